@@ -1,0 +1,1 @@
+"""The command `verset-builder`: the same calls for people without a site at hand."""

@@ -1,0 +1,33 @@
+"""The vocabulary: pitch, interval, value, metre, clef, figure, note, part and score.
+
+Immutable, hashable and exact: time is a `Fraction` of quarter notes, pitch is spelled.
+Knows nothing of sources, rules, pages or sound.
+"""
+
+from builder.music.figure import Figure, FigureSign
+from builder.music.pitch import Interval, Pitch
+from builder.music.score import Note, Part, Score, notated
+from builder.music.time import Bar, Metre, Place, bar_at, place, written
+from builder.music.voice import KEYBOARD, VOICES, WRITTEN, Clef, Signature
+
+__all__ = [
+    "KEYBOARD",
+    "VOICES",
+    "WRITTEN",
+    "Bar",
+    "Clef",
+    "Figure",
+    "FigureSign",
+    "Interval",
+    "Metre",
+    "Note",
+    "Part",
+    "Pitch",
+    "Place",
+    "Score",
+    "Signature",
+    "bar_at",
+    "notated",
+    "place",
+    "written",
+]

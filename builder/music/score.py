@@ -1,0 +1,160 @@
+"""Notes, parts and scores."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from builder.music.figure import Figure
+from builder.music.pitch import Pitch
+from builder.music.time import VALUES, Bar, Metre, bar_at, dotted, written
+from builder.music.voice import Signature
+
+ZERO = Fraction(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A note, or a rest when `pitch` is None. Times are in quarter notes from the beginning.
+
+    `tied`: held into the next note of its part (the same pitch).
+    `editorial`: its accidental is supplied by the editor: it sounds and is printed above.
+    `id`: set by `notated`; the same on page, in sound and in every file.
+    """
+
+    onset: Fraction
+    duration: Fraction
+    pitch: Pitch | None
+    tied: bool = False
+    editorial: bool = False
+    id: str = ""
+
+    @property
+    def end(self) -> Fraction:
+        return self.onset + self.duration
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One voice: its name and its notes in order. Time between notes is silence."""
+
+    voice: str
+    notes: tuple[Note, ...]
+
+    def sounding(self) -> tuple[Note, ...]:
+        """The notes as heard: rests dropped, ties joined (the first id stays).
+
+        >>> d = Pitch.parse("D4")
+        >>> notes = Note(ZERO, Fraction(2), d, tied=True), Note(Fraction(2), Fraction(1), d)
+        >>> [(n.onset, n.duration) for n in Part("altus", notes).sounding()]
+        [(Fraction(0, 1), Fraction(3, 1))]
+        """
+        heard: list[Note] = []
+        open_tie = False
+        for note in self.notes:
+            if note.pitch is None:
+                open_tie = False
+                continue
+            last = heard[-1] if heard else None
+            if open_tie and last and last.pitch == note.pitch and last.end == note.onset:
+                heard[-1] = replace(last, duration=last.duration + note.duration)
+            else:
+                heard.append(replace(note, tied=False))
+            open_tie = note.tied
+        return tuple(heard)
+
+    def at(self, time: Fraction) -> Note | None:
+        """The note that sounds at a time, if any."""
+        for note in self.notes:
+            if note.onset <= time < note.end:
+                return note if note.pitch is not None else None
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """A piece: parts from the highest to the lowest, with its bars.
+
+    `version` is `given`, `plain` or `diminished`. `figures` stand over the given line.
+    """
+
+    title: str
+    version: str
+    metre: Metre
+    signature: Signature
+    bars: tuple[Bar, ...]
+    parts: tuple[Part, ...]
+    figures: tuple[Figure, ...] = ()
+
+    @property
+    def end(self) -> Fraction:
+        return self.bars[-1].end
+
+    def part(self, voice: str) -> Part:
+        """The part of a voice; `KeyError` when there is none."""
+        for part in self.parts:
+            if part.voice == voice:
+                return part
+        raise KeyError(voice)
+
+    def excerpt(self, start: Fraction, end: Fraction) -> Score:
+        """The same score cut to whole bars that hold `start` up to `end`; ids, bar numbers and
+        times stay. Notes outside are dropped (cut a notated score, so that none is broken)."""
+        bars = tuple(b for b in self.bars if b.end > start and b.onset < end)
+        low, high = bars[0].onset, bars[-1].end
+        parts = tuple(Part(p.voice, tuple(n for n in p.notes if low <= n.onset < high)) for p in self.parts)
+        figures = tuple(f for f in self.figures if low <= f.onset < high)
+        return replace(self, bars=bars, parts=parts, figures=figures)
+
+
+def split(onset: Fraction, duration: Fraction, bars: Sequence[Bar]) -> Iterator[tuple[Fraction, Fraction]]:
+    """Cut a length at bar lines and into values that can be written, longest first.
+
+    >>> bars = [Bar(1, ZERO, Fraction(4)), Bar(2, Fraction(4), Fraction(4))]
+    >>> [(str(a), str(b)) for a, b in split(Fraction(3), Fraction(6), bars)]
+    [('3', '1'), ('4', '4'), ('8', '1')]
+    """
+    end = onset + duration
+    while onset < end:
+        bar = bar_at(bars, onset)
+        room = min(end, bar.end) - onset if onset < bar.end else end - onset
+        if written(room) is None:
+            room = max(
+                length
+                for value in VALUES.values()
+                for dots in (0, 1)
+                if (length := dotted(value, dots)) <= room
+            )
+        yield onset, room
+        onset += room
+
+
+def notated(score: Score) -> Score:
+    """The score as it is written: notes cut at bar lines and into writable values with ties, rests
+    filled in, and an id on every symbol, `<version>-<voice>-<bar>-<n>`. Deterministic; notating
+    twice changes nothing.
+    """
+    parts = []
+    for part in score.parts:
+        pieces: list[Note] = []
+        now = score.bars[0].onset
+        for note in part.notes:
+            if note.onset > now:
+                pieces += [Note(o, d, None) for o, d in split(now, note.onset - now, score.bars)]
+            cut = list(split(note.onset, note.duration, score.bars))
+            for n, (onset, duration) in enumerate(cut):
+                last = n == len(cut) - 1
+                tied = note.pitch is not None and (note.tied if last else True)
+                pieces.append(replace(note, onset=onset, duration=duration, tied=tied))
+            now = note.end
+        if now < score.end:
+            pieces += [Note(o, d, None) for o, d in split(now, score.end - now, score.bars)]
+        count: dict[int, int] = {}
+        named = []
+        for piece in pieces:
+            bar = bar_at(score.bars, piece.onset).number
+            count[bar] = count.get(bar, 0) + 1
+            named.append(replace(piece, id=f"{score.version}-{part.voice}-{bar}-{count[bar]}"))
+        parts.append(Part(part.voice, tuple(named)))
+    return replace(score, parts=tuple(parts))

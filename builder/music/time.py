@@ -1,0 +1,135 @@
+"""Exact musical time. Everything is counted in quarter notes, as `Fraction`."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+BREVE = Fraction(8)
+VALUES: dict[str, Fraction] = {
+    "longa": Fraction(16),
+    "breve": BREVE,
+    **{str(d): Fraction(4, d) for d in (1, 2, 4, 8, 16, 32, 64)},
+}
+VALUE_NAMES = {value: name for name, value in VALUES.items()}
+
+
+def dotted(value: Fraction, dots: int) -> Fraction:
+    """Length of a value with dots, in quarter notes.
+
+    >>> dotted(VALUES["2"], 1)
+    Fraction(3, 1)
+    """
+    return value * (2 - Fraction(1, 2**dots))
+
+
+def written(duration: Fraction) -> tuple[str, int] | None:
+    """The value and dots (at most two) that write a length, or None.
+
+    >>> written(Fraction(3)), written(Fraction(5))
+    (('2', 1), None)
+    """
+    for value, name in VALUE_NAMES.items():
+        for dots in (0, 1, 2):
+            if dotted(value, dots) == duration:
+                return name, dots
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Metre:
+    """A time signature as written: `C`, `C|`, `3/2`, `6/4` …
+
+    >>> Metre.parse("C|")
+    Metre(symbol='C|', count=2, unit=2)
+    >>> Metre.parse("3/2").bar
+    Fraction(6, 1)
+    """
+
+    symbol: str
+    count: int
+    unit: int
+
+    @classmethod
+    def parse(cls, text: str) -> Metre:
+        """Read a time signature; `ValueError` when it is not one."""
+        if text == "C":
+            return cls(text, 4, 4)
+        if text == "C|":
+            return cls(text, 2, 2)
+        match = re.fullmatch(r"(\d{1,2})/(1|2|4|8|16)", text)
+        if not match or not 1 <= int(match[1]) <= 24:
+            raise ValueError(f"{text!r} is not a metre such as C, C|, 3/2 or 6/4")
+        return cls(text, int(match[1]), int(match[2]))
+
+    @property
+    def beat(self) -> Fraction:
+        """Length of a beat in quarter notes."""
+        return Fraction(4, self.unit)
+
+    @property
+    def bar(self) -> Fraction:
+        """Length of a bar in quarter notes."""
+        return self.count * self.beat
+
+    def strength(self, offset: Fraction) -> int:
+        """Metrical weight of a place in the bar: 3 first beat, 2 middle of an even bar, 1 other
+        beats, 0 between beats.
+
+        >>> [Metre.parse("C").strength(Fraction(n)) for n in range(4)]
+        [3, 1, 2, 1]
+        """
+        if offset == 0:
+            return 3
+        if self.count % 2 == 0 and offset == self.bar / 2:
+            return 2
+        if self.count % 3 == 0 and self.count > 3 and offset % (3 * self.beat) == 0:
+            return 2
+        return 1 if offset % self.beat == 0 else 0
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A bar: number from 1, onset and length in quarter notes (the last may be longer)."""
+
+    number: int
+    onset: Fraction
+    length: Fraction
+
+    @property
+    def end(self) -> Fraction:
+        return self.onset + self.length
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where something stands, as a musician says it: bar and beat, both from 1."""
+
+    bar: int
+    beat: Fraction
+
+    def __str__(self) -> str:
+        whole, rest = divmod(self.beat, 1)
+        beat = f"{whole}" if not rest else f"{whole} {rest}"
+        return f"bar {self.bar}, beat {beat}"
+
+
+def bar_at(bars: Sequence[Bar], onset: Fraction) -> Bar:
+    """The bar in which a time lies; the last bar for times at or past the end."""
+    for bar in bars:
+        if onset < bar.end:
+            return bar
+    return bars[-1]
+
+
+def place(bars: Sequence[Bar], metre: Metre, onset: Fraction) -> Place:
+    """Bar and beat of a time in quarter notes.
+
+    >>> bars = [Bar(1, Fraction(0), Fraction(4)), Bar(2, Fraction(4), Fraction(4))]
+    >>> str(place(bars, Metre.parse("C"), Fraction(11, 2)))
+    'bar 2, beat 2 1/2'
+    """
+    bar = bar_at(bars, onset)
+    return Place(bar.number, (onset - bar.onset) / metre.beat + 1)

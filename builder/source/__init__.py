@@ -1,0 +1,17 @@
+"""Reads a verset source: text in, a `Verset` with a position on every symbol out, or all its
+errors at once. Knows nothing of realising."""
+
+from builder.source.errors import SourceError, SourceErrors
+from builder.source.verset import GivenNote, Licence, Pin, Reading, Settings, Span, Verset
+
+__all__ = [
+    "GivenNote",
+    "Licence",
+    "Pin",
+    "Reading",
+    "Settings",
+    "SourceError",
+    "SourceErrors",
+    "Span",
+    "Verset",
+]

@@ -1,0 +1,143 @@
+"""What a verset source says, with a position on every symbol."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from builder.music import VOICES, Bar, Clef, Figure, Metre, Note, Part, Place, Score, Signature, place
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A place in a source file; line and column from 1."""
+
+    line: int
+    column: int
+
+
+@dataclass(frozen=True, slots=True)
+class GivenNote:
+    """A note or rest of the given line with the voice and clef it is written in and the figures
+    over it (none: unfigured)."""
+
+    note: Note
+    voice: str
+    clef: Clef
+    figures: tuple[Figure, ...] = ()
+    span: Span = Span(0, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Pin:
+    """Notes set by hand in a `plain` or `diminished` block: one voice from one bar. Stretches left
+    to the engine (`_`) are simply not covered by `notes`; rests are pinned silence."""
+
+    version: str
+    voice: str
+    notes: tuple[Note, ...]
+    spans: tuple[Span, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Licence:
+    """A rule silenced in one bar, with the reason. `voices` empty: any."""
+
+    rule: str
+    bar: int
+    because: str
+    voices: tuple[str, ...] = ()
+    span: Span = Span(0, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A critical note: what the source has and what is adopted."""
+
+    bar: int
+    source: str
+    adopted: str
+    voice: str = ""
+    span: Span = Span(0, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What the front matter asks beyond the music. None or empty: the course's default."""
+
+    tuning: str = ""
+    pitch: float | None = None
+    """Hertz of A4."""
+    registration: str = ""
+    level: int | None = None
+    """Density of diminution, 1 to 3."""
+    seed: int = 0
+    costs: Mapping[str, float] = field(default_factory=dict)
+    """Weights of named costs of the realisation."""
+
+
+@dataclass(frozen=True, slots=True)
+class Verset:
+    """One verset as its source gives it.
+
+    `name` is the file's stem; `tempo` is (beat value in quarters, beats a minute).
+    `intro` is the Markdown before the first heading; `words` maps a heading in lower case
+    (a voice, `cadence`) to the Markdown under it.
+    """
+
+    name: str
+    path: str
+    title: str
+    metre: Metre
+    signature: Signature
+    bars: tuple[Bar, ...]
+    given: tuple[GivenNote, ...]
+    tone: int | None = None
+    tempo: tuple[Fraction, Fraction] = (Fraction(2), Fraction(52))
+    settings: Settings = Settings()
+    pins: tuple[Pin, ...] = ()
+    licences: tuple[Licence, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    intro: str = ""
+    words: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def end(self) -> Fraction:
+        return self.bars[-1].end
+
+    def place(self, onset: Fraction) -> Place:
+        return place(self.bars, self.metre, onset)
+
+    @property
+    def voices(self) -> tuple[str, ...]:
+        """The voices that take the given line, from the highest to the lowest."""
+        heard = {g.voice for g in self.given}
+        return tuple(v for v in VOICES if v in heard)
+
+    def given_at(self, time: Fraction) -> GivenNote | None:
+        """The given note or rest at a time."""
+        for g in self.given:
+            if g.note.onset <= time < g.note.end:
+                return g
+        return None
+
+    def above(self, time: Fraction) -> tuple[str, ...]:
+        """The voices that sound above the given line at a time: those that have entered and lie
+        higher than the voice that has the line; none while the line rests."""
+        now = self.given_at(time)
+        if now is None or now.note.pitch is None:
+            return ()
+        entered = {g.voice for g in self.given if g.note.onset <= time and g.note.pitch}
+        return tuple(v for v in VOICES[: VOICES.index(now.voice)] if v in entered)
+
+    @property
+    def figures(self) -> tuple[Figure, ...]:
+        return tuple(f for g in self.given for f in g.figures)
+
+    def score(self) -> Score:
+        """The given line alone, each stretch in the part of the voice that has it."""
+        parts = tuple(
+            Part(v, tuple(g.note for g in self.given if g.voice == v and g.note.pitch)) for v in self.voices
+        )
+        return Score(self.title, "given", self.metre, self.signature, self.bars, parts, self.figures)
