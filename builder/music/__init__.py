@@ -7,11 +7,14 @@ Knows nothing of sources, rules, pages or sound.
 from builder.music.figure import Figure, FigureSign
 from builder.music.pitch import Interval, Pitch
 from builder.music.score import Note, Part, Score, notated
+from builder.music.temperament import TUNINGS, Tuning
 from builder.music.time import Bar, Metre, Place, bar_at, place, written
+from builder.music.tuner import Missing, missing, read_tuning
 from builder.music.voice import KEYBOARD, VOICES, WRITTEN, Clef, Signature
 
 __all__ = [
     "KEYBOARD",
+    "TUNINGS",
     "VOICES",
     "WRITTEN",
     "Bar",
@@ -20,14 +23,18 @@ __all__ = [
     "FigureSign",
     "Interval",
     "Metre",
+    "Missing",
     "Note",
     "Part",
     "Pitch",
     "Place",
     "Score",
     "Signature",
+    "Tuning",
     "bar_at",
+    "missing",
     "notated",
     "place",
+    "read_tuning",
     "written",
 ]
