@@ -1,0 +1,107 @@
+"""What each call of the command line does."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Sequence
+from importlib.resources import files
+from pathlib import Path
+
+from builder.counterpoint import Finding, check_musicxml
+from builder.edition.files import write_files
+from builder.edition.report import Json, refused
+from builder.edition.report_text import report_text
+from builder.edition.setting import Setting, set_verset
+from builder.source import SourceErrors, read
+
+COURSE = {
+    "mkdocs.yml": "mkdocs.yml",
+    "index.md": "content/index.md",
+    "example.md": "content/versets/example.md",
+}
+"""Files of a new course: name in the package, and where it goes."""
+
+
+def check(sources: Sequence[Path], as_json: bool) -> int:
+    """Print a report on each source; 1 when a source is refused or breaks a rule without licence."""
+    reports: list[Json] = []
+    bad = False
+    for path in sources:
+        if path.suffix in {".musicxml", ".xml", ".mxl"} and not _holds_figures(path):
+            found = check_musicxml(path)
+            bad |= any(f.severity == "error" for f in found)
+            reports.append({"file": path.name, "findings": [_plain(f) for f in found]})
+            if not as_json:
+                _print_findings(path, found)
+            continue
+        try:
+            setting = set_verset(read(path))
+        except SourceErrors as errors:
+            bad = True
+            reports.append(refused(str(path), errors.errors))
+            if not as_json:
+                print(errors)
+            continue
+        bad |= bool(setting.errors)
+        reports.append(setting.report())
+        if not as_json:
+            print(report_text(reports[-1]))
+    if as_json:
+        print(json.dumps(reports if len(reports) > 1 else reports[0], ensure_ascii=False, indent=2))
+    return int(bad)
+
+
+def build(source: Path, folder: Path, audio: bool) -> int:
+    """Write every file of one verset's edition; nothing is written from a refused source."""
+    try:
+        verset = read(source)
+    except SourceErrors as errors:
+        print(errors, file=sys.stderr)
+        return 1
+    setting: Setting = set_verset(verset)
+    folder.mkdir(parents=True, exist_ok=True)
+    for path in write_files(setting, folder, audio=audio):
+        print(path)
+    for finding in setting.errors:
+        print(f"{finding.place}: {finding.rule}: {finding.message}", file=sys.stderr)
+    return int(bool(setting.errors))
+
+
+def new(folder: Path) -> int:
+    """Start a course: a `mkdocs.yml`, a first page and a first verset. Never writes over a file."""
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        print(f"{folder} is not empty: name a new folder", file=sys.stderr)
+        return 2
+    for name, target in COURSE.items():
+        path = folder / target
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(files("builder.cli").joinpath("course", name).read_text("utf-8"), "utf-8")
+    print(f"Started a course in {folder}. Build it there with: mkdocs build")
+    return 0
+
+
+def _holds_figures(path: Path) -> bool:
+    """Whether a MusicXML file is a verset source (a figured line) and not a finished score."""
+    return path.suffix != ".mxl" and "<figured-bass" in path.read_text("utf-8", errors="replace")
+
+
+def _plain(finding: Finding) -> Json:
+    return {
+        "rule": finding.rule,
+        "severity": finding.severity,
+        "bar": finding.place.bar,
+        "beat": float(finding.place.beat),
+        "voices": list(finding.voices),
+        "message": finding.message,
+        "mend": finding.mend,
+    }
+
+
+def _print_findings(path: Path, found: Sequence[Finding]) -> None:
+    print(f"{path}: {len(found)} findings")
+    for f in found:
+        print(f"  {f.place}: {f.severity}: {f.rule} ({', '.join(f.voices)}): {f.message}")
+
+
+__all__ = ["build", "check", "new"]

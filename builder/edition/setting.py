@@ -1,0 +1,87 @@
+"""A verset taken through the house: analysed, set in voices, diminished, notated, reported."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from builder.analysis import Analysis, analyse
+from builder.counterpoint import Finding, Realisation, realise
+from builder.diminution import Diminution, diminish
+from builder.edition.report import Json, report
+from builder.music import Score, notated
+from builder.source import Verset
+
+
+@dataclass(frozen=True, slots=True)
+class Defaults:
+    """What a course chooses for versets that do not choose for themselves. `pitch` is the frequency
+    of A4 in hertz, `level` the density of diminution from 1 to 3."""
+
+    tuning: str = "quarter-comma"
+    pitch: float = 440.0
+    registration: str = ""
+    level: int = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """Everything known of one verset. `scores` are notated and keyed by version, in reading order:
+    `given`, `plain`, `diminished`."""
+
+    verset: Verset
+    analysis: Analysis
+    realisation: Realisation
+    diminution: Diminution
+    scores: dict[str, Score]
+
+    @property
+    def findings(self) -> tuple[tuple[str, Finding], ...]:
+        """Every finding with the version it was met in; what the plain version already has is
+        not repeated for the diminished one."""
+        plain = [("plain", f) for f in self.realisation.findings]
+        known = {(f.rule, f.onset, f.voices) for f in self.realisation.findings}
+        more = [
+            ("diminished", f)
+            for f in self.diminution.findings
+            if (f.rule, f.onset, f.voices) not in known
+        ]
+        return tuple(plain + more)
+
+    @property
+    def errors(self) -> tuple[Finding, ...]:
+        """Findings that stop a strict build: errors without a licence."""
+        return tuple(f for _, f in self.findings if f.severity == "error" and not f.allowed)
+
+    def report(self) -> Json:
+        """What `report.json` says of the verset."""
+        return report(self.verset, self.analysis, self.realisation, self.diminution)
+
+
+def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
+    """The verset with the course's choices where its source makes none."""
+    own = verset.settings
+    return replace(
+        verset,
+        settings=replace(
+            own,
+            tuning=own.tuning or defaults.tuning,
+            pitch=own.pitch or defaults.pitch,
+            registration=own.registration or defaults.registration,
+            level=own.level or defaults.level,
+        ),
+    )
+
+
+def set_verset(verset: Verset, defaults: Defaults | None = None) -> Setting:
+    """Take a verset through analysis, realisation and diminution."""
+    verset = with_defaults(verset, defaults or Defaults())
+    own = verset.settings
+    analysis = analyse(verset)
+    realisation = realise(verset, analysis, tuning=own.tuning)
+    diminution = diminish(verset, analysis, realisation, level=own.level or 2, seed=own.seed)
+    scores = {
+        "given": notated(verset.score()),
+        "plain": notated(realisation.score),
+        "diminished": notated(diminution.score),
+    }
+    return Setting(verset, analysis, realisation, diminution, scores)

@@ -1,0 +1,60 @@
+"""What a verset becomes on a course site: pages with places for music, and files to download."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+_SLOT = re.compile(r'<div data-verset-slot="([^"]+)"></div>')
+ROOT = "verset-root:"
+"""Stands, in the HTML of a slot, for the relative way from the page to the root of the site."""
+
+
+def slot(name: str) -> str:
+    """The mark in a page's Markdown that the named piece of HTML takes the place of, after Markdown
+    and search have run, so that neither carries the engraving."""
+    return f'<div data-verset-slot="{name}"></div>'
+
+
+def fill(html: str, slots: Mapping[str, str], root: str) -> str:
+    """Put the pieces into a finished page; `root` is the relative way to the root of the site.
+
+    >>> fill('<p>' + slot("music") + '</p>', {"music": '<a href="verset-root:x.pdf">'}, "../")
+    '<p><a href="../x.pdf"></p>'
+    """
+    return _SLOT.sub(lambda m: slots.get(m[1], "").replace(ROOT, root), html)
+
+
+@dataclass(frozen=True, slots=True)
+class LessonPage:
+    """A generated page: where it goes (`versets/first/altus.md`), its title, Markdown and the HTML of
+    its slots."""
+
+    uri: str
+    title: str
+    markdown: str
+    slots: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Download:
+    """A file of the edition: where it goes on the site, and where it lies now."""
+
+    uri: str
+    path: Path
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """All that one verset puts on a site. `pages` starts with the overview; `errors` and `warnings`
+    are lines for the builder's log; `summary` is what an index of the course tells of it."""
+
+    uri: str
+    title: str
+    pages: tuple[LessonPage, ...]
+    downloads: tuple[Download, ...]
+    errors: tuple[str, ...]
+    warnings: tuple[str, ...]
+    summary: Mapping[str, str]
