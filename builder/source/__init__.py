@@ -2,6 +2,7 @@
 errors at once. Knows nothing of realising."""
 
 from builder.source.errors import SourceError, SourceErrors
+from builder.source.parse import is_source, parse, read, read_all
 from builder.source.verset import GivenNote, Licence, Pin, Reading, Settings, Span, Verset
 
 __all__ = [
@@ -14,4 +15,8 @@ __all__ = [
     "SourceErrors",
     "Span",
     "Verset",
+    "is_source",
+    "parse",
+    "read",
+    "read_all",
 ]

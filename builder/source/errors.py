@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from difflib import get_close_matches
 
 from builder.music import Place
+
+WIDTH = 100
+"""How much of a long line an error shows."""
 
 
 @dataclass(frozen=True, slots=True)
 class SourceError:
-    """One thing wrong in a source: where, what was found, what was expected, and the line."""
+    """One thing wrong in a source: where, what was found, what was expected, and the line.
+
+    Line and column count from 1. `place` is the bar and beat; where only the bar can be told,
+    `bar` has it.
+
+    >>> print(SourceError("a.md", 3, 4, 'the pitch "H4"', "a letter from A to G", "R/2 H4/2"))
+    a.md:3:4: found the pitch "H4"; expected a letter from A to G
+        R/2 H4/2
+           ^
+    """
 
     path: str
     line: int
@@ -18,12 +32,27 @@ class SourceError:
     expected: str
     text: str = ""
     place: Place | None = None
+    bar: int | None = None
 
     def __str__(self) -> str:
         where = f"{self.path}:{self.line}:{self.column}: "
-        bar = f"{self.place}: " if self.place else ""
-        shown = f"\n    {self.text}\n    {' ' * (self.column - 1)}^" if self.text else ""
-        return f"{where}{bar}found {self.found}; expected {self.expected}{shown}"
+        if self.place:
+            where += f"{self.place}: "
+        elif self.bar:
+            where += f"bar {self.bar}: "
+        return f"{where}found {self.found}; expected {self.expected}{self._shown()}"
+
+    def _shown(self) -> str:
+        """The line and a mark under the column; a long line is cut around it."""
+        if not self.text.strip():
+            return ""
+        column = self.column - 1
+        start = max(0, column - WIDTH // 2) if len(self.text) > WIDTH else 0
+        line = self.text[start : start + WIDTH]
+        before, after = "…" if start else "", "…" if start + WIDTH < len(self.text) else ""
+        # a tab stays a tab, so that the mark stands under its symbol
+        pad = "".join("\t" if c == "\t" else " " for c in before + self.text[start:column])
+        return f"\n    {before}{line}{after}\n    {pad}^"
 
 
 class SourceErrors(ValueError):
@@ -32,3 +61,54 @@ class SourceErrors(ValueError):
     def __init__(self, errors: tuple[SourceError, ...]) -> None:
         self.errors = errors
         super().__init__("\n".join(map(str, errors)))
+
+
+@dataclass(slots=True)
+class Faults:
+    """Gathers the errors of one file while it is read, so that all are told together."""
+
+    path: str
+    lines: Sequence[str] = ()
+    errors: list[SourceError] = field(default_factory=list)
+
+    def add(
+        self,
+        line: int,
+        column: int,
+        found: str,
+        expected: str,
+        place: Place | None = None,
+        bar: int | None = None,
+    ) -> None:
+        """Note one error; the line it stands in is looked up."""
+        text = self.lines[line - 1] if 0 < line <= len(self.lines) else ""
+        self.errors.append(SourceError(self.path, line, column, found, expected, text, place, bar))
+
+    def stop(self) -> None:
+        """Raise all errors in the order of the file; nothing when there are none."""
+        if self.errors:
+            raise SourceErrors(tuple(sorted(self.errors, key=lambda e: (e.line, e.column))))
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """A hint for a misspelt word, or nothing.
+
+    >>> nearest("metr", ["metre", "tone"]), nearest("x", ["metre"])
+    (' (did you mean metre?)', '')
+    """
+    close = get_close_matches(word.lower(), list(known), 1, 0.6)
+    return f" (did you mean {close[0]}?)" if close else ""
+
+
+def listing(words: Iterable[str], last: str = "or") -> str:
+    """
+    >>> listing(["cantus", "altus", "tenor"])
+    'cantus, altus or tenor'
+    """
+    *first, end = words
+    return f"{', '.join(first)} {last} {end}" if first else end
+
+
+def shorten(text: str, most: int = 40) -> str:
+    """Found text in quotes, cut when it is long."""
+    return f'"{text}"' if len(text) <= most else f'"{text[: most - 1]}…"'

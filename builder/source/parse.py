@@ -1,0 +1,174 @@
+"""Reads a source file from its text to a `Verset`, or tells everything that is wrong with it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from fractions import Fraction
+from pathlib import Path
+
+import yaml
+
+from builder.music import Metre
+from builder.source.errors import Faults, SourceError, SourceErrors
+from builder.source.front import Front, read_front
+from builder.source.given import Given, set_in_time
+from builder.source.lines import Line, read_lines
+from builder.source.page import SourcePage, front_matter, take_apart
+from builder.source.pins import read_pins
+from builder.source.verset import Pin, Verset
+
+TEMPO = (Fraction(2), Fraction(52))
+"""Where a source gives none: a half note at 52, a calm beat (common practice, no source)."""
+
+
+def lines_of(text: str) -> list[str]:
+    """The lines of a text, whatever ends them, without a byte order mark."""
+    return text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
+
+
+def is_source(text: str) -> bool:
+    """Whether a Markdown file is a verset source: its front matter has the key `verset`.
+
+    Front matter that is broken counts when a line of it begins with the key, so that its errors
+    are told and not passed over.
+
+    >>> is_source("---\\ntitle: A\\nverset: {metre: C}\\n---\\n"), is_source("# A page about verset:")
+    (True, False)
+    """
+    lines = lines_of(text)
+    count = front_matter(lines)
+    if count is None:
+        count = len(lines) if lines[0].rstrip() == "---" else 0
+    front = "\n".join(lines[1 : max(count - 1, 0)])
+    try:
+        node = yaml.compose(front, Loader=yaml.SafeLoader)
+    except (yaml.YAMLError, RecursionError):
+        return bool(re.search(r"^verset[ \t]*:", front, re.MULTILINE))
+    return isinstance(node, yaml.MappingNode) and any(key.value == "verset" for key, _ in node.value)
+
+
+def parse(text: str, path: str = "verset.md") -> Verset:
+    """Read the text of a source; `SourceErrors` with all its errors when there are any.
+
+    >>> verset = parse('''---
+    ... title: Two bars
+    ... verset: {metre: C, signature: none}
+    ... ---
+    ... ```given
+    ... cantus C1 | D5/2 A4/2 | B4/4{6} C5/4 D5/2 |
+    ... ```
+    ... ''')
+    >>> [str(g.note.pitch) for g in verset.given], verset.bars[-1].end
+    (['D5', 'A4', 'B4', 'C5', 'D5'], Fraction(8, 1))
+    """
+    lines = lines_of(text)
+    faults = Faults(path, lines)
+    page = take_apart(lines, faults)
+    front = read_front(page.front, faults) if page else None
+    if page is None:
+        faults.stop()
+        raise AssertionError("a file without parts has an error")
+    given, pins = _music(page, front, faults)
+    if front is not None:
+        _check_bars_named(front, given, faults)
+    faults.stop()
+    assert front is not None and front.metre is not None and front.signature is not None
+    return Verset(
+        name=Path(path).stem,
+        path=path,
+        title=front.title,
+        metre=front.metre,
+        signature=front.signature,
+        bars=given.bars,
+        given=given.notes,
+        tone=front.tone,
+        tempo=front.tempo or TEMPO,
+        settings=front.asked(),
+        pins=pins,
+        licences=front.licences,
+        readings=front.readings,
+        intro=page.intro,
+        words=dict(page.words),
+    )
+
+
+def _music(page: SourcePage, front: Front | None, faults: Faults) -> tuple[Given, tuple[Pin, ...]]:
+    """The given line and the pins of a file."""
+    metre = front.metre if front else None
+    before = len(faults.errors)
+    given_lines: list[Line] = []
+    pinned: list[tuple[str, list[Line]]] = []
+    for block in page.blocks:
+        if block.kind == "given":
+            given_lines += read_lines(block, faults)
+    given = set_in_time(given_lines, metre, faults)
+    if not any(b.kind == "given" for b in page.blocks):
+        line = page.front.count("\n") + 3
+        faults.add(line, 1, "no given line", "a block ```given with the given line, after the front matter")
+    elif not any(s.symbols for line in given_lines for s in line.segments) and len(faults.errors) == before:
+        block = next(b for b in page.blocks if b.kind == "given")
+        faults.add(block.line, 1, "a given block without music", "a line such as: cantus C1 | D5/2 A4/2")
+    elif len(faults.errors) == before and not any(g.note.pitch for g in given.notes):
+        block = next(b for b in page.blocks if b.kind == "given")
+        faults.add(block.line, 1, "a given line of rests alone", "at least one note")
+    sure = metre is not None and len(faults.errors) == before
+    for block in page.blocks:
+        if block.kind != "given":
+            pinned.append((block.kind, read_lines(block, faults)))
+    if not given.bars:
+        given.slack = 10**6
+    return given, read_pins(pinned, given, metre or Metre.parse("C"), faults, sure=sure)
+
+
+def _check_bars_named(front: Front, given: Given, faults: Faults) -> None:
+    """Licences and readings name bars that are there."""
+    count = len(given.bars)
+    for kind, items in (("licence", front.licences), ("reading", front.readings)):
+        for item in items:
+            if item.bar > count + given.slack:
+                found = f"a {kind} for bar {item.bar}"
+                faults.add(
+                    item.span.line, item.span.column, found, f"a bar from 1 to {count}, which the line has"
+                )
+
+
+def decode(data: bytes, path: str) -> str:
+    """Text of a file as UTF-8; a `SourceErrors` that names the first byte that is not."""
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        good = data[: error.start].decode("utf-8")
+        line, column = good.count("\n") + 1, len(good) - (good.rfind("\n") + 1) + 1
+        text = data.split(b"\n")[line - 1].decode("utf-8", "replace").rstrip("\r")
+        found = (
+            "a UTF-16 file"
+            if data[:2] in (b"\xff\xfe", b"\xfe\xff")
+            else f"the byte {data[error.start]:#04x}"
+        )
+        text = "" if found.startswith("a UTF-16") else text
+        expected = "text in UTF-8: save the file again in that encoding"
+        raise SourceErrors((SourceError(path, line, column, found, expected, text),)) from None
+
+
+def read(path: str | Path) -> Verset:
+    """Read a source file; `SourceErrors` with all that is wrong with it."""
+    name = str(path)
+    try:
+        data = Path(path).read_bytes()
+    except OSError as error:
+        found = f"no file that can be read ({error.strerror})"
+        raise SourceErrors((SourceError(name, 1, 1, found, "a verset source"),)) from None
+    return parse(decode(data, name), name)
+
+
+def read_all(paths: Iterable[str | Path]) -> tuple[tuple[Verset, ...], tuple[SourceError, ...]]:
+    """Read many files: those that are right, and all errors of the others."""
+    versets: list[Verset] = []
+    errors: list[SourceError] = []
+    for path in paths:
+        try:
+            versets.append(read(path))
+        except SourceErrors as wrong:
+            errors += wrong.errors
+    return tuple(versets), tuple(errors)
