@@ -76,7 +76,8 @@ class Part:
 class Score:
     """A piece: parts from the highest to the lowest, with its bars.
 
-    `version` is `given`, `plain` or `diminished`. `figures` stand over the given line.
+    `version` is `given`, `plain` or `diminished`. `figures` stand over the given line. `closed`
+    when the last bar is the end of the piece, so that it takes the final barline.
     """
 
     title: str
@@ -86,6 +87,7 @@ class Score:
     bars: tuple[Bar, ...]
     parts: tuple[Part, ...]
     figures: tuple[Figure, ...] = ()
+    closed: bool = True
 
     @property
     def end(self) -> Fraction:
@@ -105,7 +107,8 @@ class Score:
         low, high = bars[0].onset, bars[-1].end
         parts = tuple(Part(p.voice, tuple(n for n in p.notes if low <= n.onset < high)) for p in self.parts)
         figures = tuple(f for f in self.figures if low <= f.onset < high)
-        return replace(self, bars=bars, parts=parts, figures=figures)
+        closed = self.closed and bars[-1] == self.bars[-1]
+        return replace(self, bars=bars, parts=parts, figures=figures, closed=closed)
 
 
 def split(onset: Fraction, duration: Fraction, bars: Sequence[Bar]) -> Iterator[tuple[Fraction, Fraction]]:
