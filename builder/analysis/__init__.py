@@ -1,6 +1,7 @@
 """Reads a verset as a musician does: theme, entries, tone, cadences, sections and the steps of the
 lesson, each with the evidence for it. Takes a `Verset`, gives an `Analysis`; knows nothing of pages."""
 
+from builder.analysis.analyse import analyse
 from builder.analysis.findings import (
     Analysis,
     Cadence,
@@ -10,5 +11,19 @@ from builder.analysis.findings import (
     Theme,
     ToneReading,
 )
+from builder.analysis.tones import TONES, Tone
+from builder.analysis.words import as_words
 
-__all__ = ["Analysis", "Cadence", "Entry", "Evidence", "Step", "Theme", "ToneReading"]
+__all__ = [
+    "TONES",
+    "Analysis",
+    "Cadence",
+    "Entry",
+    "Evidence",
+    "Step",
+    "Theme",
+    "Tone",
+    "ToneReading",
+    "analyse",
+    "as_words",
+]

@@ -1,0 +1,72 @@
+"""From a verset to its analysis."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from builder.analysis import tones
+from builder.analysis.cadences import cadences
+from builder.analysis.entries import theme_and_entries
+from builder.analysis.findings import Analysis, Cadence, Theme, ToneReading
+from builder.analysis.lesson import sections, steps
+from builder.analysis.line import Sung, heard
+from builder.analysis.wording import Say, letter, listing, wording
+from builder.source import Verset
+
+
+def analyse(verset: Verset, *, language: str = "en") -> Analysis:
+    """Theme, entries, tone, cadences, sections and steps of a verset, each with its evidence in
+    the words of `language` (`KeyError` when there is no table for it).
+
+    Never refuses a verset: what cannot be found is said in `warnings`. `tone` is the one the
+    source names, or else the likeliest; `tones` is always what the music says, the likeliest
+    first, with those that come near it.
+    """
+    say = wording(language)
+    notes = heard(verset)
+    if not notes:
+        return _silence(verset, say)
+    theme, entries = theme_and_entries(verset, notes, say)
+    found = cadences(verset, notes, say)
+    final = notes[-1].pitch.letter
+    readings = tones.weigh(tones.material(final, verset.signature, entries, found), say)
+    lesson = steps(verset, notes, entries, found)
+    return Analysis(
+        theme=theme,
+        entries=entries,
+        voices=len({n.voice for n in notes}),
+        final=final,
+        tones=tones.near(readings),
+        tone=verset.tone or readings[0].tone,
+        cadences=found,
+        sections=sections(verset, notes, found, lesson),
+        steps=lesson,
+        warnings=_warnings(verset, notes, readings, found, say),
+    )
+
+
+def _silence(verset: Verset, say: Say) -> Analysis:
+    whole = ((verset.bars[0].onset, verset.end),) if verset.bars else ()
+    nothing = Theme(0, Fraction(0), ())
+    return Analysis(nothing, (), 0, "", (), verset.tone or 0, (), whole, (), (say("warn.silent"),))
+
+
+def _warnings(
+    verset: Verset,
+    notes: tuple[Sung, ...],
+    readings: tuple[ToneReading, ...],
+    found: tuple[Cadence, ...],
+    say: Say,
+) -> tuple[str, ...]:
+    told = []
+    likely, final = readings[0], notes[-1].pitch.letter
+    if verset.tone and tones.contradicted(verset.tone, readings):
+        reasons = listing(say, [e.text for e in likely.evidence if e.weight > 0])
+        told.append(say("warn.tone", given=verset.tone, found=likely.tone, reasons=reasons))
+    if not tones.in_table(final, verset.signature):
+        signature = listing(say, [letter(say, a) for a in verset.signature.accidentals]) or say("none")
+        told.append(say("warn.tone.table", final=letter(say, final), signature=signature, tone=likely.tone))
+    closing = [c for c in found if c.onset + verset.metre.bar >= notes[-1].onset]
+    if not closing:
+        told.append(say("warn.close"))
+    return tuple(told)

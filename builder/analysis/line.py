@@ -1,0 +1,109 @@
+"""The given line as it is heard: ties joined, rests turned into breaks between phrases."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import groupby
+
+from builder.music import VOICES, Bar, Clef, Figure, Metre, Pitch, bar_at
+from builder.source import Verset
+
+
+@dataclass(frozen=True, slots=True)
+class Sung:
+    """One note of the given line as heard. Times are in quarter notes.
+
+    `after_rest`: silence stands before it (or nothing); `before_rest`: silence follows it, or the
+    verset ends. `above` names the voices that sound over it.
+    """
+
+    onset: Fraction
+    duration: Fraction
+    pitch: Pitch
+    voice: str
+    clef: Clef
+    editorial: bool
+    figures: tuple[Figure, ...]
+    above: tuple[str, ...]
+    after_rest: bool = False
+    before_rest: bool = False
+
+    @property
+    def end(self) -> Fraction:
+        return self.onset + self.duration
+
+
+def heard(verset: Verset) -> tuple[Sung, ...]:
+    """The notes of the given line, ties joined, with the figures over each."""
+    notes: list[Sung] = []
+    tied = False
+    for given in verset.given:
+        note = given.note
+        if note.pitch is None:
+            tied = False
+            continue
+        last = notes[-1] if notes else None
+        held = tied and last and last.pitch == note.pitch and last.voice == given.voice
+        if held and last and last.end == note.onset:
+            notes[-1] = replace(
+                last, duration=last.duration + note.duration, figures=last.figures + given.figures
+            )
+        else:
+            breaks = last is None or last.end < note.onset
+            if breaks and last:
+                notes[-1] = replace(last, before_rest=True)
+            notes.append(
+                Sung(
+                    note.onset,
+                    note.duration,
+                    note.pitch,
+                    given.voice,
+                    given.clef,
+                    note.editorial,
+                    given.figures,
+                    verset.above(note.onset),
+                    after_rest=breaks,
+                )
+            )
+        tied = note.tied
+    if notes:
+        notes[-1] = replace(notes[-1], before_rest=True)
+    return tuple(notes)
+
+
+def stretches(notes: tuple[Sung, ...]) -> tuple[tuple[Sung, ...], ...]:
+    """The line cut where another voice takes it."""
+    return tuple(tuple(group) for _, group in groupby(notes, key=lambda n: n.voice))
+
+
+def rises(before: Sung, after: Sung) -> bool:
+    """Whether the line goes back up to a higher voice: the lower voices fall silent."""
+    return VOICES.index(after.voice) < VOICES.index(before.voice)
+
+
+def long_value(metre: Metre) -> Fraction:
+    """The value that counts as a point of rest: half a bar, or two beats of triple time.
+
+    >>> long_value(Metre.parse("C")), long_value(Metre.parse("3/2"))
+    (Fraction(2, 1), Fraction(4, 1))
+    """
+    return metre.bar / 2 if metre.count % 2 == 0 else min(2 * metre.beat, metre.bar)
+
+
+def strength(verset: Verset, onset: Fraction) -> int:
+    """Metrical weight of a time, as `Metre.strength`."""
+    return verset.metre.strength(onset - bar_at(verset.bars, onset).onset)
+
+
+def bar_start(bars: tuple[Bar, ...], time: Fraction) -> Fraction:
+    """The bar line at or before a time."""
+    return bar_at(bars, time).onset
+
+
+def next_bar(bars: tuple[Bar, ...], time: Fraction) -> Fraction:
+    """The bar line at or after a time; the end of the verset at the latest."""
+    for bar in bars:
+        if bar.onset >= time:
+            return bar.onset
+    return bars[-1].end

@@ -1,0 +1,72 @@
+"""Tells an analysis in plain sentences, for the overview of a verset."""
+
+from __future__ import annotations
+
+from builder.analysis.findings import Analysis, Cadence, Entry, ToneReading
+from builder.analysis.wording import Say, letter, listing, where, wording
+
+
+def as_words(analysis: Analysis, *, language: str = "en") -> dict[str, tuple[str, ...]]:
+    """Sentences by topic: `entries`, `tone`, `cadences`, `warnings`. The evidence inside them is in
+    the language in which the verset was analysed."""
+    say = wording(language)
+    return {
+        "entries": _entries(analysis, say),
+        "tone": _tone(analysis, say),
+        "cadences": tuple(_cadence(c, say) for c in analysis.cadences) or (say("words.cadence.none"),),
+        "warnings": analysis.warnings,
+    }
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
+
+
+def _entries(analysis: Analysis, say: Say) -> tuple[str, ...]:
+    if not analysis.entries:
+        return ()
+    order = list(dict.fromkeys(e.voice for e in analysis.entries))
+    count = f"number.{analysis.voices}"
+    voices = (
+        say("words.voices.1")
+        if analysis.voices == 1
+        else say("words.voices", count=say(count), voices=listing(say, order))
+    )
+    names = listing(say, [letter(say, p.letter) for p in analysis.theme.pitches])
+    theme = say("words.theme", notes=analysis.theme.notes, pitches=names)
+    return voices, theme, *(_entry(e, say) for e in analysis.entries)
+
+
+def _entry(entry: Entry, say: Say) -> str:
+    return say(
+        "words.entry",
+        voice=_capital(entry.voice),
+        place=where(say, entry.place),
+        pitch=letter(say, entry.pitch.letter),
+        kind=say(f"words.kind.{entry.kind}"),
+        evidence=entry.evidence,
+    )
+
+
+def _reasons(reading: ToneReading, say: Say) -> str:
+    return listing(say, [e.text for e in reading.evidence if e.weight > 0])
+
+
+def _tone(analysis: Analysis, say: Say) -> tuple[str, ...]:
+    told = [say("words.final", final=letter(say, analysis.final))] if analysis.final else []
+    for n, reading in enumerate(analysis.tones):
+        key = "words.tone.other" if n else "words.tone"
+        told.append(say(key, tone=say(f"tone.{reading.tone}"), reasons=_reasons(reading, say)))
+    if analysis.tones and analysis.tone != analysis.tones[0].tone:
+        told.append(say("words.tone.given", tone=say(f"tone.{analysis.tone}")))
+    return tuple(told)
+
+
+def _cadence(cadence: Cadence, say: Say) -> str:
+    return say(
+        "words.cadence",
+        place=_capital(where(say, cadence.place)),
+        degree=letter(say, cadence.degree),
+        kind=say(f"words.kind.{cadence.kind}"),
+        evidence=cadence.evidence,
+    )

@@ -1,0 +1,76 @@
+"""What a musician reads in the versets of the demonstration course."""
+
+from pathlib import Path
+
+import pytest
+
+from builder.analysis import Analysis, analyse
+from builder.source import read
+
+VERSETS = Path(__file__).parents[2] / "content" / "versets"
+
+
+def of(name: str) -> Analysis:
+    return analyse(read(VERSETS / f"{name}.md"))
+
+
+def test_the_first_verset_has_four_voices_that_answer_each_other_on_d_and_a() -> None:
+    found = of("first")
+    assert found.voices == 4
+    assert [(e.voice, e.place.bar, e.pitch.name, e.clef.name, e.kind) for e in found.entries] == [
+        ("cantus", 1, "D5", "C1", "theme"),
+        ("altus", 3, "A4", "C3", "tonal"),
+        ("tenor", 6, "D4", "C4", "exact"),
+        ("bassus", 9, "A3", "F4", "tonal"),
+    ]
+    assert "final and fifth change places (D5 answered by A4" in found.entries[1].evidence
+
+
+def test_the_first_verset_is_in_the_first_tone_and_closes_with_the_double_cadence() -> None:
+    found = of("first")
+    assert (found.final, found.tone, [t.tone for t in found.tones], found.warnings) == ("D", 1, [1], ())
+    assert [(c.place.bar, c.degree, c.kind) for c in found.cadences] == [
+        (4, "D", "composta"),
+        (7, "A", "composta"),
+        (10, "D", "composta"),
+        (12, "F", "composta"),
+        (14, "D", "doppia"),
+    ]
+
+
+def test_the_fourth_verset_imitates_the_semitone_exactly_and_closes_on_mi() -> None:
+    found = of("fourth")
+    assert [e.kind for e in found.entries] == ["theme", "exact", "exact"]
+    assert [(c.place.bar, c.degree, c.kind) for c in found.cadences] == [(13, "E", "mi")]
+    assert (found.tone, found.voices, found.warnings) == (4, 3, ())
+
+
+def test_the_sixth_verset_has_two_voices_and_one_suspension_at_the_close() -> None:
+    found = of("sixth")
+    assert [(e.voice, e.kind, e.matched) for e in found.entries] == [
+        ("cantus", "theme", 8),
+        ("tenor", "exact", 8),
+    ]
+    assert [(c.place.bar, c.degree, c.kind) for c in found.cadences] == [(10, "F", "composta")]
+    assert (found.tone, found.final) == (6, "F")
+
+
+@pytest.mark.parametrize(
+    ("name", "steps"),
+    [
+        (
+            "first",
+            [("cantus", 1, 2), ("altus", 3, 5), ("tenor", 6, 8), ("bassus", 9, 10), ("cadence", 11, 14)],
+        ),
+        ("fourth", [("cantus", 1, 2), ("altus", 3, 6), ("tenor", 7, 8), ("cadence", 9, 13)]),
+        ("sixth", [("cantus", 1, 3), ("tenor", 4, 6), ("cadence", 7, 10)]),
+    ],
+)
+def test_each_entry_is_a_step_of_the_lesson_and_the_last_section_too(
+    name: str, steps: list[tuple[str, int, int]]
+) -> None:
+    assert [(s.name, s.first_bar, s.last_bar) for s in of(name).steps] == steps
+
+
+def test_the_steps_gather_the_voices_one_by_one() -> None:
+    assert [len(s.voices) for s in of("first").steps] == [1, 2, 3, 4, 4]
