@@ -1,0 +1,125 @@
+"""The given line alone: one stave, in the clef of whichever voice has it."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from builder.engraving import tree
+from builder.engraving.accidentals import signs
+from builder.engraving.figures import figures
+from builder.engraving.sheet import Sheet, by_bar, entry_name, sheet, tie_elements
+from builder.engraving.tree import clef, element
+from builder.engraving.writing import Voice, layer
+from builder.music import Clef, Note, Score
+from builder.source import Verset
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """From `onset` on the line is in another clef or voice."""
+
+    onset: Fraction
+    voice: str
+    clef: Clef
+
+
+def given_mei(verset: Verset, score: Score, *, figured: bool = True, slashed: bool = False) -> str:
+    """The given line of a notated `verset.score()` (or an excerpt of one) as MEI: original clefs,
+    the voice's name above each of its entries, figures above the line. `slashed` prints raised
+    numbers with a stroke instead of a sharp before them."""
+    return tree.text(given_document(verset, score, figured=figured, slashed=slashed))
+
+
+def given_document(
+    verset: Verset, score: Score, *, figured: bool = True, slashed: bool = False
+) -> ET.Element:
+    """The same as a tree of elements."""
+    of = sheet(score)
+    line = sorted((n for part in score.parts for n in part.notes if n.pitch), key=lambda n: n.onset)
+    bars = by_bar(line, score.bars)
+    written = signs(bars, score.signature, of.continued)
+    changed = changes(verset, score)
+    staff = element("staffDef", n="1", lines="5", **clef(changed[0].clef))
+    measures = []
+    for bar, notes in zip(score.bars, bars, strict=True):
+        voice = layer(Voice(notes, _silences(notes, bar.onset)), 1, bar, score.metre, written)
+        parts = [element("staff", voice, n="1"), *tie_elements(of, bar)]
+        parts += figures(score, bar, slashed=slashed) if figured else ()
+        parts += [
+            entry_name(score, bar, note, change.voice)
+            for change, note in _entries(changed, line)
+            if bar.onset <= note.onset < bar.end
+        ]
+        measures.append(tree.measure(score, bar, parts))
+    _set_clefs(measures, of, bars, changed)
+    return tree.document(
+        score, tree.score_definition(score.metre, score.signature, element("staffGrp", staff)), measures
+    )
+
+
+def changes(verset: Verset, score: Score) -> tuple[Change, ...]:
+    """Where the line goes to another voice or clef; the first is what the sheet begins with."""
+    found: list[Change] = []
+    for given in verset.given:
+        if given.note.pitch is None or given.note.onset >= score.end:
+            continue
+        new = Change(given.note.onset, given.voice, given.clef)
+        if given.note.onset <= score.bars[0].onset:
+            found = [new]
+        elif not found or (found[-1].voice, found[-1].clef) != (new.voice, new.clef):
+            found.append(new)
+    return tuple(found)
+
+
+def _entries(changed: Sequence[Change], line: Sequence[Note]) -> list[tuple[Change, Note]]:
+    """Each change with the first note on the sheet that follows it."""
+    found = []
+    before = ""
+    for change in changed:
+        if change.voice != before:
+            found += [(change, note) for note in line if note.onset >= change.onset][:1]
+        before = change.voice
+    return found
+
+
+def _silences(notes: Sequence[Note], start: Fraction) -> frozenset[Fraction]:
+    return frozenset({start, *(note.end for note in notes)})
+
+
+def _set_clefs(
+    measures: Sequence[ET.Element], of: Sheet, bars: Sequence[Sequence[Note]], changed: Sequence[Change]
+) -> None:
+    """Put each later clef before its note; at the beginning of a bar it stands before the barline."""
+    now = changed[0].clef
+    for change in changed[1:]:
+        if change.clef == now:
+            continue
+        now = change.clef
+        place = next(n for n, bar in enumerate(of.score.bars) if change.onset < bar.end)
+        new = element("clef", shape=now.letter, line=str(now.line))
+        note = next(n for n in bars[place] if n.onset >= change.onset)
+        if change.onset == of.score.bars[place].onset and place:
+            _layer(measures[place - 1]).append(new)
+        else:
+            _before(_layer(measures[place]), note.id, new)
+
+
+def _layer(measure: ET.Element) -> ET.Element:
+    found = measure.find("staff/layer")
+    assert found is not None
+    return found
+
+
+def _before(layer: ET.Element, id: str, new: ET.Element) -> None:
+    """Insert an element before a note, inside its beam when it is in one and not the first."""
+    for parent in layer.iter():
+        for index, child in enumerate(parent):
+            if child.get(tree.XML_ID) == id:
+                if parent.tag == "beam" and index == 0:
+                    layer.insert(list(layer).index(parent), new)
+                else:
+                    parent.insert(index, new)
+                return

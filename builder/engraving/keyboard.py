@@ -1,0 +1,111 @@
+"""The keyboard score: two staves, a voice a layer."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+
+from builder.engraving import tree
+from builder.engraving.accidentals import Sign, signs
+from builder.engraving.figures import figures
+from builder.engraving.hands import hands
+from builder.engraving.sheet import Sheet, entry_name, sheet, tie_elements
+from builder.engraving.tree import element
+from builder.engraving.writing import Voice, filled, layer
+from builder.music import Bar, Clef, Note, Part, Score
+
+UPPER, LOWER = Clef("G", 2), Clef("F", 4)
+
+
+def keyboard_mei(score: Score, *, figured: bool = False, slashed: bool = False, names: bool = False) -> str:
+    """A notated score on two staves as MEI. `figured` sets the figures under the lower stave;
+    `names` the name of each voice above its first note."""
+    return tree.text(keyboard_document(score, figured=figured, slashed=slashed, names=names))
+
+
+def keyboard_document(
+    score: Score, *, figured: bool = False, slashed: bool = False, names: bool = False
+) -> ET.Element:
+    """The same as a tree of elements."""
+    of = sheet(score)
+    share = hands(score)
+    voices = [part.voice for part in score.parts]
+    staves = [
+        [voices[: share[bar.number]] for bar in score.bars],
+        [voices[share[bar.number] :] for bar in score.bars],
+    ]
+    written = [_signs(of, on) for on in staves]
+    measures = []
+    for n, bar in enumerate(score.bars):
+        parts = [_staff(of, str(s + 1), staves[s][n], n, written[s]) for s in range(2)]
+        parts += tie_elements(of, bar)
+        parts += figures(score, bar, staff=2, place="below", slashed=slashed) if figured else ()
+        parts += _names(of, staves, n) if names else ()
+        measures.append(tree.measure(score, bar, parts))
+    group = element(
+        "staffGrp",
+        element("staffDef", n="1", lines="5", **tree.clef(UPPER)),
+        element("staffDef", n="2", lines="5", **tree.clef(LOWER)),
+        symbol="brace",
+        bar_thru="true",
+    )
+    return tree.document(score, tree.score_definition(score.metre, score.signature, group), measures)
+
+
+def _signs(of: Sheet, staves: Sequence[Sequence[str]]) -> Mapping[str, Sign]:
+    rows = [[note for v in voices for note in of.bars[v][n]] for n, voices in enumerate(staves)]
+    return signs(rows, of.score.signature, of.continued)
+
+
+def _staff(of: Sheet, number: str, voices: Sequence[str], n: int, written: Mapping[str, Sign]) -> ET.Element:
+    """A stave in one bar. Two voices take their stems up and down; one alone is free."""
+    bar = of.score.bars[n]
+    here = [v for v in voices if of.bars[v][n]]
+    if not here:
+        return element("staff", element("layer", element("mRest"), n="1"), n=number)
+    seen = _seen(of, here, n)
+    layers = [
+        layer(Voice(of.bars[v][n], seen[v], stems), k + 1, bar, of.score.metre, written)
+        for k, (v, stems) in enumerate(zip(here, _stems(len(here))))
+    ]
+    return element("staff", *layers, n=number)
+
+
+def _stems(voices: int) -> tuple[str, ...]:
+    return ("",) if voices == 1 else ("up",) * (voices - 1) + ("down",)
+
+
+def _seen(of: Sheet, voices: Sequence[str], n: int) -> dict[str, frozenset[Fraction]]:
+    """Which silences are written: those of a voice in the midst of its course; and where the whole
+    stave is silent, once. A voice that has not entered, or has done, leaves blank."""
+    bar = of.score.bars[n]
+    silences = {v: [i for i in filled(of.bars[v][n], bar) if i.pitch is None] for v in voices}
+    seen = {v: {s.onset for s in silences[v] if _within(of.score.part(v), s)} for v in voices}
+    for rank, voice in enumerate(voices):
+        for silence in silences[voice]:
+            others = [w for w in voices if w != voice]
+            covered = any(_covers(of.bars[w][n], silence) for w in others)
+            shown = any(s in seen[w] for w in voices[:rank] for s in (silence.onset,))
+            if not covered and not shown:
+                seen[voice].add(silence.onset)
+    return {v: frozenset(found) for v, found in seen.items()}
+
+
+def _within(part: Part, silence: Note) -> bool:
+    sounding = [note for note in part.notes if note.pitch]
+    return sounding[0].onset < silence.onset and sounding[-1].onset >= silence.end
+
+
+def _covers(notes: Sequence[Note], silence: Note) -> bool:
+    return any(note.onset < silence.end and note.end > silence.onset for note in notes)
+
+
+def _names(of: Sheet, staves: Sequence[Sequence[Sequence[str]]], n: int) -> Iterator[ET.Element]:
+    """The names of the voices that enter in a bar."""
+    bar: Bar = of.score.bars[n]
+    for staff, voices in enumerate(staves, 1):
+        for voice in voices[n]:
+            first = next((note for note in of.score.part(voice).notes if note.pitch), None)
+            if first and bar.onset <= first.onset < bar.end:
+                yield entry_name(of.score, bar, first, voice, staff)

@@ -1,0 +1,74 @@
+"""Open score: a stave for each voice, in its original clef."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from collections.abc import Mapping
+
+from builder.engraving import tree
+from builder.engraving.accidentals import signs
+from builder.engraving.figures import figures
+from builder.engraving.sheet import sheet, tie_elements
+from builder.engraving.tree import element
+from builder.engraving.writing import Voice, layer
+from builder.music import Clef, Score
+from builder.source import Verset
+
+NATURAL = {"cantus": Clef("C", 1), "altus": Clef("C", 3), "tenor": Clef("C", 4), "bassus": Clef("F", 4)}
+"""The natural clefs (common practice)."""
+
+
+def clefs_of(verset: Verset) -> dict[str, Clef]:
+    """The clef in which each voice enters."""
+    found: dict[str, Clef] = {}
+    for given in verset.given:
+        found.setdefault(given.voice, given.clef)
+    return found
+
+
+def open_mei(
+    score: Score, clefs: Mapping[str, Clef] | None = None, *, figured: bool = False, slashed: bool = False
+) -> str:
+    """A notated score as MEI, one stave for each voice with its name; voices that `clefs` does not
+    name take their natural clef. `figured` sets the figures under the lowest stave."""
+    return tree.text(open_document(score, clefs, figured=figured, slashed=slashed))
+
+
+def open_document(
+    score: Score, clefs: Mapping[str, Clef] | None = None, *, figured: bool = False, slashed: bool = False
+) -> ET.Element:
+    """The same as a tree of elements."""
+    of = sheet(score)
+    lowest = len(score.parts)
+    written = [signs(of.bars[p.voice], score.signature, of.continued) for p in score.parts]
+    measures = []
+    for n, bar in enumerate(score.bars):
+        parts = []
+        for s, part in enumerate(score.parts):
+            notes = of.bars[part.voice][n]
+            seen = frozenset({bar.onset, *(note.end for note in notes)})
+            parts.append(
+                element("staff", layer(Voice(notes, seen), 1, bar, score.metre, written[s]), n=str(s + 1))
+            )
+        parts += tie_elements(of, bar)
+        if figured:
+            parts += figures(score, bar, staff=lowest, place="below", slashed=slashed)
+        measures.append(tree.measure(score, bar, parts))
+    group = element(
+        "staffGrp",
+        *(_staff(str(n + 1), p.voice, clefs or {}) for n, p in enumerate(score.parts)),
+        symbol="bracket",
+        bar_thru="true",
+    )
+    return tree.document(score, tree.score_definition(score.metre, score.signature, group), measures)
+
+
+def _staff(n: str, voice: str, clefs: Mapping[str, Clef]) -> ET.Element:
+    return element(
+        "staffDef",
+        element("label", text=voice.capitalize()),
+        element("labelAbbr", text=f"{voice[0].upper()}."),
+        n=n,
+        lines="5",
+        **tree.clef(clefs.get(voice, NATURAL[voice])),
+    )

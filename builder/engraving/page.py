@@ -1,0 +1,43 @@
+"""Many pictures on one page: signs drawn once, music that fits phone, tablet and desktop."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+
+from builder.engraving.press import TEXT_FONT, counted, picture, systems
+
+WIDTHS: Mapping[str, tuple[float, float]] = {"narrow": (340, 36), "medium": (700, 40), "wide": (1100, 42)}
+"""Widths for which a page carries the music: name to width in pixels and scale in percent. The page
+shows one of them, whichever fits."""
+
+_DEFS = re.compile(r"<defs>(.*?)</defs>")
+_GLYPH = re.compile(r'<path id="([^"]+)".*?/>')
+
+
+def flow(
+    mei: str, *, label: str = "", widths: Mapping[str, tuple[float, float]] = WIDTHS, font: str = TEXT_FONT
+) -> dict[str, tuple[str, ...]]:
+    """The same music for each width, by name, one picture a system. A width at which the systems break
+    just as at the one before is left out."""
+    found: dict[str, tuple[str, ...]] = {}
+    for name, row in zip(widths, systems(mei, list(widths.values())), strict=True):
+        found[name] = tuple(
+            picture(s, label=counted(label, n, len(row)), font=font) for n, s in enumerate(row)
+        )
+    return found
+
+
+def page_svg(svgs: Iterable[str]) -> tuple[str, tuple[str, ...]]:
+    """Take the signs out of the pictures of a page, to be defined once: a hidden picture that holds
+    them all, and the pictures without them. Put the first anywhere in the page."""
+    glyphs: dict[str, str] = {}
+    bodies = []
+    for one in svgs:
+        for defs in _DEFS.findall(one):
+            glyphs |= {match[1]: match[0] for match in _GLYPH.finditer(defs)}
+        bodies.append(_DEFS.sub("", one, count=1))
+    shared = "".join(glyphs[name] for name in sorted(glyphs))
+    hidden = 'width="0" height="0" aria-hidden="true" style="position:absolute"'
+    defs = f'<svg xmlns="http://www.w3.org/2000/svg" {hidden}><defs>{shared}</defs></svg>'
+    return defs, tuple(bodies)
