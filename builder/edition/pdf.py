@@ -1,0 +1,165 @@
+"""The printed edition of one verset: an edition sheet, or a single sheet for the desk."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from builder.edition import pdf_data
+from builder.edition.pdf_incipit import incipit
+from builder.edition.pdf_music import System, systems
+from builder.edition.pdf_paper import Paper, fits, laid_out, paper
+from builder.edition.pdf_typeset import typeset
+from builder.edition.setting import Setting
+from builder.engraving.given import given_mei
+from builder.engraving.keyboard import keyboard_mei
+from builder.engraving.openscore import clefs_of, open_mei
+from builder.music import Score
+from builder.source.verset import Verset
+
+VERSIONS = ("given", "plain", "diminished")
+_HEADINGS = {"given": "Given line", "plain": "Plain", "diminished": "Diminished"}
+_ALTS = {
+    "given": "Given line with figures, in its original clefs",
+    "plain": "Plain realisation on two staves",
+    "diminished": "Diminished realisation on two staves",
+    "plain-open": "Plain realisation in open score, in the original clefs",
+    "diminished-open": "Diminished realisation in open score, in the original clefs",
+}
+_LABELS = {"practice": "For the player", "cautions": "Cautions"}
+
+
+@dataclass(frozen=True, slots=True)
+class Imprint:
+    """What a course says of its edition: language (a BCP 47 tag), authors, and the line at the end."""
+
+    lang: str = "en"
+    authors: tuple[str, ...] = ()
+    colophon: str = ""
+
+
+@dataclass(slots=True)
+class Pictures:
+    """The pictures of a document by file name, as they are drawn."""
+
+    files: dict[str, str] = field(default_factory=dict)
+
+    def add(self, name: str, drawn: Sequence[System]) -> None:
+        for n, system in enumerate(drawn):
+            self.files[f"{name}-{n + 1}.svg"] = system.svg
+
+
+def pdf(
+    setting: Setting,
+    *,
+    paper_name: str = "a4",
+    versions: Sequence[str] = VERSIONS,
+    open_score: bool = False,
+    original: Verset | None = None,
+    imprint: Imprint = Imprint(),
+) -> bytes:
+    """The edition of one verset: head with incipit, the versions asked for, notes for the player,
+    critical report, cautions.
+
+    `open_score` sets the realisations in open score instead of on two staves; `original` is the
+    source's own verset when `setting` was transposed (the incipit shows it). The PDF is tagged,
+    meets PDF/A-2a, has bookmarks, and is the same bytes for the same input. `ValueError` for an
+    unknown paper or version.
+    """
+    page, pictures = paper(paper_name), Pictures()
+    told = told_verset(setting, page, pictures, versions, open_score=open_score, original=original)
+    data = document(setting.verset.title, page, imprint, [told])
+    return typeset("verset.typ", data, pictures.files)
+
+
+def single(setting: Setting, version: str, *, paper_name: str = "a4", imprint: Imprint = Imprint()) -> bytes:
+    """One version on a sheet of its own, with the title and nothing else to read."""
+    page, pictures = paper(paper_name), Pictures()
+    told = told_verset(setting, page, pictures, (version,))
+    told |= {"critical": [], "practice": [], "intro": []}
+    data = document(setting.verset.title, page, imprint, [told]) | {"cautions": []}
+    return typeset("verset.typ", data, pictures.files)
+
+
+def document(
+    title: str, page: Paper, imprint: Imprint, told: Sequence[dict[str, Any]], description: str = ""
+) -> dict[str, Any]:
+    """The data that every template asks for."""
+    return {
+        "lang": imprint.lang,
+        "title": title,
+        "authors": list(imprint.authors),
+        "description": description or "Organ verset: given line with figures, realisation, diminution",
+        "keywords": ["organ", "verset", "figured bass", "counterpoint"],
+        "paper": {"width": page.width, "height": page.height, "margin": page.margin},
+        "versets": list(told),
+        "labels": _LABELS,
+        "cautions": list(pdf_data.CAUTIONS),
+        "colophon": imprint.colophon,
+    }
+
+
+def told_verset(
+    setting: Setting,
+    page: Paper,
+    pictures: Pictures,
+    versions: Sequence[str],
+    *,
+    open_score: bool = False,
+    original: Verset | None = None,
+) -> dict[str, Any]:
+    """A verset as the templates take it; its pictures are added to `pictures`."""
+    verset = setting.verset
+    head = incipit(original or verset)
+    pictures.add(f"{verset.name}-incipit", [head])
+    return {
+        "name": verset.name,
+        "title": verset.title,
+        "facts": pdf_data.facts(setting),
+        "intro": pdf_data.intro(verset),
+        "incipit": {
+            "file": f"{verset.name}-incipit-1.svg",
+            "width": head.width,
+            "height": head.height,
+            "left": head.left,
+            "right": head.right,
+            "alt": pdf_data.incipit_alt(original or verset),
+        },
+        "versions": [_version(setting, v, page, pictures, open_score=open_score) for v in versions],
+        "practice": pdf_data.practice(setting),
+        "critical": pdf_data.critical(setting),
+    }
+
+
+def _version(
+    setting: Setting, version: str, page: Paper, pictures: Pictures, *, open_score: bool
+) -> dict[str, Any]:
+    if version not in VERSIONS:
+        raise ValueError(f"version {version!r} is unknown; known are {', '.join(VERSIONS)}")
+    score = setting.scores[version]
+    kind = f"{version}-open" if open_score and version != "given" else version
+    if version == "given":
+        mei = given_mei(setting.verset, score)
+    else:
+        mei = open_mei(score, clefs_of(setting.verset)) if open_score else keyboard_mei(score)
+    drawn = systems(mei, width=page.column, space=page.space)
+    name = f"{setting.verset.name}-{kind}"
+    pictures.add(name, drawn)
+    return {
+        "heading": _HEADINGS[version],
+        "note": _note(score) if version == "given" else "",
+        "alt": _ALTS[kind],
+        "keep": fits(drawn, page),
+        "systems": laid_out(drawn, page, score.bars[0].number, name),
+    }
+
+
+def _note(score: Score) -> str:
+    """What a reader must know of the signs: said only where they occur."""
+    told = []
+    if any(n.editorial for p in score.parts for n in p.notes):
+        told.append("accidentals above the notes")
+    if any(s.editorial for f in score.figures for s in f.signs):
+        told.append("figures in brackets")
+    return f"{' and '.join(told)[0].upper()}{' and '.join(told)[1:]} are the editor’s." if told else ""
