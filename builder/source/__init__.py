@@ -4,6 +4,7 @@ errors at once. Knows nothing of realising."""
 from builder.source.errors import SourceError, SourceErrors
 from builder.source.parse import is_source, parse, read, read_all
 from builder.source.verset import GivenNote, Licence, Pin, Reading, Settings, Span, Verset
+from builder.source.write import write
 
 __all__ = [
     "GivenNote",
@@ -19,4 +20,5 @@ __all__ = [
     "parse",
     "read",
     "read_all",
+    "write",
 ]

@@ -1,13 +1,11 @@
-"""Reads the front matter: title and settings of a verset, each value with its own check.
-
-The YAML is walked node by node, so that every error has its line and column.
-"""
+"""Reads the front matter: title and settings of a verset, each value with its own check."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from fractions import Fraction
 from typing import Any
 
@@ -15,6 +13,7 @@ import yaml
 
 from builder.music import VOICES, Metre, Signature
 from builder.source.errors import Faults, listing, nearest, shorten
+from builder.source.items import Item, compose
 from builder.source.verset import Licence, Reading, Settings, Span
 
 BEATS = {
@@ -28,8 +27,6 @@ BEATS = {
 SLOWEST, FASTEST = 10, 400
 PITCHES = (350, 600)
 """A4 in hertz: old organs stand between about 415 and 500 (from memory); wider is a slip."""
-_PLAIN = tuple(f"tag:yaml.org,2002:{kind}" for kind in ("str", "int", "float", "bool", "null"))
-FIRST = 2  # the line of the file on which the YAML begins
 
 
 @dataclass(slots=True)
@@ -49,142 +46,6 @@ class Front:
         return Settings(**self.settings)
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
-    """One value of the front matter, with where it stands."""
-
-    node: yaml.Node
-    faults: Faults
-    name: str = ""
-
-    @property
-    def line(self) -> int:
-        return int(self.node.start_mark.line) + FIRST
-
-    @property
-    def column(self) -> int:
-        return int(self.node.start_mark.column) + 1
-
-    @property
-    def span(self) -> Span:
-        return Span(self.line, self.column)
-
-    def wrong(self, expected: str, found: str = "") -> None:
-        self.faults.add(self.line, self.column, found or self.shown(), expected)
-
-    def shown(self) -> str:
-        name = f"{self.name}: " if self.name else ""
-        if isinstance(self.node, yaml.MappingNode):
-            return f"{name}keys with values"
-        if isinstance(self.node, yaml.SequenceNode):
-            return f"{name}a list"
-        return f"{name}{shorten(str(self.node.value)) if self.node.value else 'nothing'}"
-
-    def value(self) -> object:
-        """A plain value: text, a number, true or false, or nothing; the node itself otherwise."""
-        if not isinstance(self.node, yaml.ScalarNode) or self.node.tag not in _PLAIN:
-            return self.node
-        try:
-            return yaml.constructor.SafeConstructor().construct_object(self.node)  # type: ignore[no-untyped-call]
-        except (yaml.YAMLError, ValueError, LookupError):
-            return self.node
-
-    def text(self, expected: str = "text") -> str | None:
-        value = self.value()
-        if isinstance(value, str) and value.strip():
-            return value
-        plain = isinstance(self.node, yaml.ScalarNode) and bool(self.node.value)
-        self.wrong(f"{expected}; put it in quotes" if plain else expected)
-        return None
-
-    def number(self, low: float, high: float, expected: str) -> float | None:
-        value = self.value()
-        if isinstance(value, (int, float)) and not isinstance(value, bool) and low <= value <= high:
-            return value
-        self.wrong(expected)
-        return None
-
-    def whole(self, low: int, high: int, expected: str) -> int | None:
-        value = self.value()
-        if isinstance(value, int) and not isinstance(value, bool) and low <= value <= high:
-            return value
-        self.wrong(expected)
-        return None
-
-    def items(self, expected: str) -> Iterator[Item]:
-        if isinstance(self.node, yaml.SequenceNode):
-            for node in self.node.value:
-                yield Item(node, self.faults)
-        else:
-            self.wrong(expected)
-
-    def keys(self, expected: str) -> dict[str, Item] | None:
-        """The keys of a mapping; a key that stands twice is an error."""
-        if not isinstance(self.node, yaml.MappingNode):
-            self.wrong(expected)
-            return None
-        found: dict[str, Item] = {}
-        for key, value in self.node.value:
-            name = key.value if isinstance(key, yaml.ScalarNode) else ""
-            if name and name in found:
-                Item(key, self.faults).wrong("each key once", f"the key {shorten(name)} a second time")
-            else:
-                found[name] = Item(value, self.faults, name)
-        return found
-
-    def known(
-        self, allowed: tuple[str, ...], needed: tuple[str, ...], expected: str
-    ) -> dict[str, Item] | None:
-        """The keys of a mapping that has only known ones, and those it needs."""
-        found = self.keys(expected)
-        if found is None or not isinstance(self.node, yaml.MappingNode):
-            return None
-        meant = set()
-        for key, _ in self.node.value:
-            name = key.value if isinstance(key, yaml.ScalarNode) else ""
-            if name not in allowed:
-                hint = nearest(name, allowed) if name else ""
-                meant |= {k for k in allowed if hint == nearest(k, (k,))}
-                what = f"the key {shorten(name)}" if name else "a key that is not a word"
-                Item(key, self.faults).wrong(listing(allowed) + hint, what)
-        for key in needed:
-            # a needed key that is there but misspelt has been told as such
-            if key not in found and key not in meant:
-                self.wrong(expected, f"no {key} {self._whose()}")
-        return {k: v for k, v in found.items() if k in allowed}
-
-    def _whose(self) -> str:
-        return f"under {self.name}" if self.name else "in this entry"
-
-
-def compose(text: str, faults: Faults) -> Item | None:
-    """The front matter as items; None (and one error) when it is not YAML."""
-    try:
-        node = yaml.compose(text, Loader=yaml.SafeLoader)
-    except RecursionError:
-        faults.add(FIRST, 1, "front matter nested too deeply", "keys and values as on the format page")
-        return None
-    except yaml.YAMLError as error:
-        mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
-        line, column = (mark.line, mark.column + 1) if mark else _place_of(text, error)
-        line = min(line, max(text.count("\n"), 0))
-        problem = getattr(error, "problem", None) or getattr(error, "reason", None) or "not YAML"
-        faults.add(
-            line + FIRST, column, f"front matter that cannot be read ({problem})", "key: value, as YAML"
-        )
-        return None
-    if node is None:
-        faults.add(1, 1, "empty front matter", "title and verset")
-        return None
-    return Item(node, faults)
-
-
-def _place_of(text: str, error: yaml.YAMLError) -> tuple[int, int]:
-    """Line from 0 and column from 1 of an error that names only a position in the text."""
-    at = getattr(error, "position", 0) or 0
-    return text.count("\n", 0, at), at - text.rfind("\n", 0, at)
-
-
 def read_front(text: str, faults: Faults) -> Front | None:
     """Title and settings; None when the front matter cannot be read at all."""
     root = compose(text, faults)
@@ -195,9 +56,9 @@ def read_front(text: str, faults: Faults) -> Front | None:
     if "title" in top:
         front.title = top["title"].text("the title as text") or ""
     else:
-        root.wrong("title: and the name of the verset", "no title" + nearest("title", top))
+        root.wrong("title: and the name of the verset", _lacking("title", top))
     if "verset" not in top:
-        root.wrong("verset: with metre and signature under it", "no key verset" + nearest("verset", top))
+        root.wrong("verset: with metre and signature under it", _lacking("verset", top))
         return front
     settings = top["verset"].known(tuple(KEYS), ("metre", "signature"), _EXPECTED["verset"])
     if settings is None:
@@ -205,6 +66,11 @@ def read_front(text: str, faults: Faults) -> Front | None:
     for key, item in settings.items():
         KEYS[key](item, front)
     return front
+
+
+def _lacking(key: str, found: dict[str, Item]) -> str:
+    close = get_close_matches(key, [k for k in found if k not in ("title", "verset")], 1, 0.7)
+    return f"no {key}, but {shorten(close[0])}" if close else f"no {key}"
 
 
 _EXPECTED = {
@@ -279,6 +145,11 @@ def _setting(name: str, read: Callable[[Item], object]) -> Callable[[Item, Front
     return store
 
 
+def _pitch(item: Item) -> float | None:
+    hertz = item.number(*PITCHES, _EXPECTED["pitch"])
+    return None if hertz is None else float(hertz)
+
+
 def _costs(item: Item) -> Mapping[str, float] | None:
     keys = item.keys(_EXPECTED["costs"])
     if keys is None:
@@ -351,7 +222,7 @@ KEYS: dict[str, Callable[[Item, Front], None]] = {
     "tone": _tone,
     "beat": _beat,
     "tuning": _setting("tuning", lambda i: i.text("the name of a tuning")),
-    "pitch": _setting("pitch", lambda i: i.number(*PITCHES, _EXPECTED["pitch"])),
+    "pitch": _setting("pitch", _pitch),
     "registration": _setting("registration", lambda i: i.text("the names of stops")),
     "level": _setting("level", lambda i: i.whole(1, 3, _EXPECTED["level"])),
     "seed": _setting("seed", lambda i: i.whole(0, 2**31, _EXPECTED["seed"])),

@@ -109,7 +109,7 @@ def _music(page: SourcePage, front: Front | None, faults: Faults) -> tuple[Given
     elif not any(s.symbols for line in given_lines for s in line.segments) and len(faults.errors) == before:
         block = next(b for b in page.blocks if b.kind == "given")
         faults.add(block.line, 1, "a given block without music", "a line such as: cantus C1 | D5/2 A4/2")
-    elif len(faults.errors) == before and not any(g.note.pitch for g in given.notes):
+    elif metre and len(faults.errors) == before and not any(g.note.pitch for g in given.notes):
         block = next(b for b in page.blocks if b.kind == "given")
         faults.add(block.line, 1, "a given line of rests alone", "at least one note")
     sure = metre is not None and len(faults.errors) == before

@@ -1,0 +1,180 @@
+"""Walks the YAML of the front matter node by node, so that every error has its line and column.
+
+Knows YAML, and nothing of versets.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import yaml
+
+from builder.source.errors import Faults, listing, nearest, shorten
+from builder.source.verset import Span
+
+_PLAIN = tuple(f"tag:yaml.org,2002:{kind}" for kind in ("str", "int", "float", "bool", "null"))
+FIRST = 2  # the line of the file on which the YAML begins
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One value of the front matter, with where it stands."""
+
+    node: yaml.Node
+    faults: Faults
+    name: str = ""
+
+    @property
+    def line(self) -> int:
+        return int(self.node.start_mark.line) + FIRST
+
+    @property
+    def column(self) -> int:
+        return int(self.node.start_mark.column) + 1
+
+    @property
+    def span(self) -> Span:
+        return Span(self.line, self.column)
+
+    def wrong(self, expected: str, found: str = "") -> None:
+        self.faults.add(self.line, self.column, found or self.shown(), expected)
+
+    def shown(self) -> str:
+        name = f"{self.name}: " if self.name else ""
+        if isinstance(self.node, yaml.MappingNode):
+            return f"{name}keys with values"
+        if isinstance(self.node, yaml.SequenceNode):
+            return f"{name}a list"
+        return f"{name}{shorten(str(self.node.value)) if self.node.value else 'nothing'}"
+
+    def value(self) -> object:
+        """A plain value: text, a number, true or false, or nothing; the node itself otherwise."""
+        if not isinstance(self.node, yaml.ScalarNode) or self.node.tag not in _PLAIN:
+            return self.node
+        try:
+            return yaml.constructor.SafeConstructor().construct_object(self.node)  # type: ignore[no-untyped-call]
+        except (yaml.YAMLError, ValueError, LookupError):
+            return self.node
+
+    def text(self, expected: str = "text") -> str | None:
+        value = self.value()
+        if isinstance(value, str) and value.strip():
+            return value
+        plain = isinstance(self.node, yaml.ScalarNode) and bool(self.node.value)
+        self.wrong(f"{expected}; put it in quotes" if plain else expected)
+        return None
+
+    def number(self, low: float, high: float, expected: str) -> float | None:
+        value = self.value()
+        if isinstance(value, (int, float)) and not isinstance(value, bool) and low <= value <= high:
+            return value
+        self.wrong(expected)
+        return None
+
+    def whole(self, low: int, high: int, expected: str) -> int | None:
+        value = self.value()
+        if isinstance(value, int) and not isinstance(value, bool) and low <= value <= high:
+            return value
+        self.wrong(expected)
+        return None
+
+    def items(self, expected: str) -> Iterator[Item]:
+        if isinstance(self.node, yaml.SequenceNode):
+            for node in self.node.value:
+                yield Item(node, self.faults)
+        else:
+            self.wrong(expected)
+
+    def keys(self, expected: str) -> dict[str, Item] | None:
+        """The keys of a mapping; a key that stands twice is an error."""
+        if not isinstance(self.node, yaml.MappingNode):
+            self.wrong(expected)
+            return None
+        found: dict[str, Item] = {}
+        for key, value in self.node.value:
+            name = key.value if isinstance(key, yaml.ScalarNode) else ""
+            if name and name in found:
+                Item(key, self.faults).wrong("each key once", f"the key {shorten(name)} a second time")
+            else:
+                found[name] = Item(value, self.faults, name)
+        return found
+
+    def known(
+        self, allowed: tuple[str, ...], needed: tuple[str, ...], expected: str
+    ) -> dict[str, Item] | None:
+        """The keys of a mapping that has only known ones, and those it needs."""
+        found = self.keys(expected)
+        if found is None or not isinstance(self.node, yaml.MappingNode):
+            return None
+        meant = set()
+        for key, _ in self.node.value:
+            name = key.value if isinstance(key, yaml.ScalarNode) else ""
+            if name not in allowed:
+                hint = nearest(name, allowed) if name else ""
+                meant |= {k for k in allowed if hint == nearest(k, (k,))}
+                what = f"the key {shorten(name)}" if name else "a key that is not a word"
+                Item(key, self.faults).wrong(listing(allowed) + hint, what)
+        for key in needed:
+            # a needed key that is there but misspelt has been told as such
+            if key not in found and key not in meant:
+                self.wrong(expected, f"no {key} {self._whose()}")
+        return {k: v for k, v in found.items() if k in allowed}
+
+    def _whose(self) -> str:
+        return f"under {self.name}" if self.name else "in this entry"
+
+
+_SLIPS = (
+    (
+        "mapping values are not allowed",
+        "a second colon in one value",
+        "one key in a line; text with a colon in quotes",
+    ),
+    (
+        "cannot start any token",
+        "a character that begins nothing",
+        "text in quotes, and spaces instead of tabs",
+    ),
+    ("end of stream", "a quote or bracket that is never closed", "the closing one"),
+    (
+        "expected ','",
+        "a bracket that is never closed, or no comma",
+        "entries divided by commas, then the bracket",
+    ),
+    ("could not find expected ':'", "a line without a colon", "key: value"),
+    ("expected <block end>", "a line that does not stand under the others", "keys of one kind at one indent"),
+    ("special characters are not allowed", "a character that cannot be printed", "plain text"),
+)
+"""What the YAML reader says, and the same for a musician: found and expected."""
+
+
+def compose(text: str, faults: Faults) -> Item | None:
+    """The front matter as items; None (and one error) when it is not YAML."""
+    try:
+        node = yaml.compose(text, Loader=yaml.SafeLoader)
+    except RecursionError:
+        faults.add(FIRST, 1, "front matter nested too deeply", "keys and values as on the format page")
+        return None
+    except yaml.YAMLError as error:
+        problem = getattr(error, "problem", None) or getattr(error, "reason", None) or "not YAML"
+        mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
+        if "end of stream" in problem or "expected ','" in problem:
+            # what is never closed is told where it was opened
+            mark = getattr(error, "context_mark", None) or mark
+        line, column = (mark.line, mark.column + 1) if mark else _place_of(text, error)
+        line = min(line, max(text.count("\n"), 0))
+        told = (problem, "key: value, as YAML")
+        found, expected = next(((f, e) for part, f, e in _SLIPS if part in problem), told)
+        faults.add(line + FIRST, column, found, expected)
+        return None
+    if node is None:
+        faults.add(1, 1, "empty front matter", "title and verset")
+        return None
+    return Item(node, faults)
+
+
+def _place_of(text: str, error: yaml.YAMLError) -> tuple[int, int]:
+    """Line from 0 and column from 1 of an error that names only a position in the text."""
+    at = getattr(error, "position", 0) or 0
+    return text.count("\n", 0, at), at - text.rfind("\n", 0, at)

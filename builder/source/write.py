@@ -1,0 +1,216 @@
+"""Writes a `Verset` as the text of a source, in one canonical form."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from itertools import groupby
+
+import yaml
+
+from builder.music import Bar, Figure, Note, bar_at, written
+from builder.music.score import split
+from builder.source.front import BEATS
+from builder.source.stacks import FINEST
+from builder.source.verset import GivenNote, Licence, Pin, Reading, Verset
+
+WIDTH = 100
+"""A line of music is broken at a bar line before it grows longer than this."""
+_PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9' -]*[A-Za-z0-9]")
+
+
+def write(verset: Verset) -> str:
+    """The source text of a verset: `parse` gives the same verset back, but for positions.
+
+    `ValueError` when something has no written form: a length that no value with two dots has, a
+    tempo whose beat has no name.
+
+    >>> from builder.source.parse import parse
+    >>> front = "---\\ntitle: Amen\\nverset: {metre: C, signature: none}\\n---\\n"
+    >>> print(write(parse(front + "```given\\ncantus C1 | D5/1~|D5/1\\n```")))
+    ---
+    title: Amen
+    verset:
+      metre: C
+      signature: none
+      beat: half = 52
+    ---
+    <BLANKLINE>
+    ```given
+    cantus C1 | D5/1~ | D5/1
+    ```
+    <BLANKLINE>
+    """
+    parts = ["\n".join(("---", f"title: {_text(verset.title)}", "verset:", *_settings(verset), "---"))]
+    if verset.intro:
+        parts.append(verset.intro)
+    parts.append(_fence("given", _given_lines(verset)))
+    for version, pins in groupby(verset.pins, lambda pin: pin.version):
+        parts.append(_fence(version, [_pin_line(pin, verset) for pin in pins]))
+    mark = "#" * _level(verset)
+    for heading, words in verset.words.items():
+        parts.append(f"{mark} {heading}")
+        if words:
+            parts.append(words)
+    return "\n\n".join(parts) + "\n"
+
+
+def _level(verset: Verset) -> int:
+    """The level of headings: above those that stand inside the words."""
+    inner = re.compile(r"^ {0,3}(##([ \t]|$)|-+[ \t]*$)", re.MULTILINE)
+    return 1 if any(inner.search(words) for words in verset.words.values()) else 2
+
+
+def _fence(kind: str, lines: Sequence[str]) -> str:
+    return "\n".join((f"```{kind}", *lines, "```"))
+
+
+def _text(text: str) -> str:
+    """A text as YAML: plain where that is safe anywhere, else in quotes."""
+    if _PLAIN.fullmatch(text) and yaml.safe_load(text) == text:
+        return text
+    quoted: str = yaml.safe_dump(text, default_style='"', allow_unicode=True, width=10**9)
+    return quoted.rstrip("\n")
+
+
+def _number(value: float) -> str:
+    number: str = yaml.safe_dump(value)
+    return number.split("\n")[0]
+
+
+def _settings(verset: Verset) -> Iterator[str]:
+    asked = verset.settings
+    yield f"  metre: {verset.metre.symbol}"
+    yield f"  signature: {verset.signature}"
+    if verset.tone is not None:
+        yield f"  tone: {verset.tone}"
+    yield f"  beat: {tempo_text(verset.tempo)}"
+    if asked.tuning:
+        yield f"  tuning: {_text(asked.tuning)}"
+    if asked.pitch is not None:
+        yield f"  pitch: {_number(asked.pitch)}"
+    if asked.registration:
+        yield f"  registration: {_text(asked.registration)}"
+    if asked.level is not None:
+        yield f"  level: {asked.level}"
+    if asked.seed:
+        yield f"  seed: {asked.seed}"
+    if asked.costs:
+        yield "  costs:"
+        yield from (f"    {_text(name)}: {_number(weight)}" for name, weight in asked.costs.items())
+    if verset.licences:
+        yield "  allow:"
+        yield from (f"    - {_licence(item)}" for item in verset.licences)
+    if verset.readings:
+        yield "  readings:"
+        yield from (f"    - {_reading(item)}" for item in verset.readings)
+
+
+def tempo_text(tempo: tuple[Fraction, Fraction]) -> str:
+    """A tempo as it is written; `ValueError` when its beat has no name.
+
+    >>> tempo_text((Fraction(3), Fraction(81, 2)))
+    'dotted half = 40.5'
+    """
+    beat, rate = tempo
+    for name, value in BEATS.items():
+        for dotted, factor in (("", Fraction(1)), ("dotted ", Fraction(3, 2))):
+            if value * factor == beat:
+                return f"{dotted}{name} = {_decimal(rate)}"
+    raise ValueError(f"a beat of {beat} quarters has no name")
+
+
+def _decimal(number: Fraction) -> str:
+    if 10**6 % number.denominator:
+        raise ValueError(f"{number} beats a minute cannot be written as a decimal")
+    return f"{number.numerator / number.denominator:.6f}".rstrip("0").rstrip(".")
+
+
+def _licence(item: Licence) -> str:
+    voices = f", voices: [{', '.join(item.voices)}]" if item.voices else ""
+    return f"{{rule: {_text(item.rule)}, bar: {item.bar}{voices}, because: {_text(item.because)}}}"
+
+
+def _reading(item: Reading) -> str:
+    voice = f", voice: {item.voice}" if item.voice else ""
+    return f"{{bar: {item.bar}{voice}, source: {_text(item.source)}, adopted: {_text(item.adopted)}}}"
+
+
+def _given_lines(verset: Verset) -> list[str]:
+    """A line for each stretch of one voice in one clef, its bars divided by bar lines."""
+    lines = []
+    width = max(len(g.voice) for g in verset.given)
+    for (voice, clef), notes in groupby(verset.given, lambda g: (g.voice, g.clef)):
+        head = f"{voice:<{width}} {clef.name}"
+        bars = [
+            " ".join(_given_symbol(g, verset) for g in bar)
+            for _, bar in groupby(notes, lambda g: bar_at(verset.bars, g.note.onset).number)
+        ]
+        line = head
+        for bar in bars:
+            if len(line) + len(bar) + 3 > WIDTH and line != head:
+                lines.append(line)
+                line = head
+            line += f" | {bar}"
+        lines.append(line)
+    return lines
+
+
+def _given_symbol(given: GivenNote, verset: Verset) -> str:
+    text = _symbol(given.note, verset)
+    return f"{text}{{{_stacks(given.figures, verset)}}}" if given.figures else text
+
+
+def _symbol(note: Note, verset: Verset) -> str:
+    tie = "~" if note.tied else ""
+    return f"{_name(note)}/{_value(note.duration, note.onset, verset)}{tie}"
+
+
+def _name(note: Note) -> str:
+    if note.pitch is None:
+        return "R"
+    if not note.editorial:
+        return note.pitch.name
+    letter, sign = note.pitch.letter[0], note.pitch.letter[1:]
+    return f"{letter}({sign or 'n'}){note.pitch.octave}"
+
+
+def _value(length: Fraction, onset: Fraction, verset: Verset) -> str:
+    value = written(length)
+    if value is None:
+        raise ValueError(f"{verset.place(onset)}: no value with dots lasts {length} quarters")
+    return value[0] + "." * value[1]
+
+
+def _stacks(figures: Sequence[Figure], verset: Verset) -> str:
+    even = len({f.duration for f in figures}) == 1 and FINEST % figures[0].duration.denominator == 0
+    if even:
+        return " ".join(map(str, figures))
+    return " ".join(f"{f}:{_value(f.duration, f.onset, verset)}" for f in figures)
+
+
+def _pin_line(pin: Pin, verset: Verset) -> str:
+    """One line of pinned notes; what lies between them is left open."""
+    first = bar_at(verset.bars, pin.notes[0].onset)
+    last = bar_at(verset.bars, pin.notes[-1].onset)
+    bars = [_pin_bar(pin, bar, verset) for bar in verset.bars[first.number - 1 : last.number]]
+    return f"{pin.voice} {first.number} | {' | '.join(bars)}"
+
+
+def _pin_bar(pin: Pin, bar: Bar, verset: Verset) -> str:
+    symbols: list[str] = []
+    now = bar.onset
+    for note in pin.notes:
+        if bar.onset <= note.onset < bar.end:
+            symbols += _open(now, note.onset, verset)
+            symbols.append(_symbol(note, verset))
+            now = note.end
+    if not symbols:
+        return "_"
+    return " ".join([*symbols, *_open(now, bar.end, verset)])
+
+
+def _open(start: Fraction, end: Fraction, verset: Verset) -> list[str]:
+    """A stretch left open, in values that can be written."""
+    return [f"_/{_value(d, o, verset)}" for o, d in split(start, end - start, verset.bars)]
