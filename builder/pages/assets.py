@@ -1,0 +1,87 @@
+"""What runs in the reader's browser: where it lies, and which files a site carries of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+HOME = "assets/verset"
+"""Folder of the reader's files on a site."""
+
+SCRIPT_ORDER = (
+    "elements",
+    "timeline",
+    "sound",
+    "transport",
+    "music",
+    "marks",
+    "panel",
+    "desk",
+    "keys",
+    "start",
+)
+"""The pieces of the reader's script, in the order in which they are joined. A page opened from a disk
+may not load modules, so that the pieces become one classic script."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asset:
+    """A file that the site carries: where it goes, and what is in it."""
+
+    uri: str
+    content: bytes
+
+
+@cache
+def source_folder() -> Path:
+    """The folder `site_src`: inside the installed package, or beside it in a checkout.
+
+    >>> (source_folder() / "words" / "en.yaml").is_file()
+    True
+    """
+    package = Path(__file__).resolve().parent.parent
+    for folder in (package / "site_src", package.parent / "site_src"):
+        if folder.is_dir():
+            return folder
+    raise FileNotFoundError(f"site_src is neither in {package} nor beside it: the installation is broken")
+
+
+@cache
+def script() -> str:
+    """The reader's script in one piece, closed in itself."""
+    folder = source_folder() / "script"
+    pieces = [(folder / f"{name}.js").read_text("utf-8") for name in SCRIPT_ORDER]
+    return '(() => {\n"use strict";\n' + "\n".join(pieces) + "\n})();\n"
+
+
+@cache
+def style() -> str:
+    """The reader's style sheet in one piece, in the order of the files' names."""
+    folder = source_folder() / "style"
+    return "\n".join(path.read_text("utf-8") for path in sorted(folder.glob("*.css")))
+
+
+def scripts() -> tuple[Asset, ...]:
+    """Scripts that every page of a course loads."""
+    return (Asset(f"{HOME}/reader.js", script().encode()),)
+
+
+def styles() -> tuple[Asset, ...]:
+    """Style sheets that every page of a course loads."""
+    return (Asset(f"{HOME}/reader.css", style().encode()),)
+
+
+def shims() -> tuple[Asset, ...]:
+    """Small scripts that must run before those of the theme, in the order of their names."""
+    folder = source_folder() / "shims"
+    return tuple(Asset(f"{HOME}/{path.name}", path.read_bytes()) for path in sorted(folder.glob("*.js")))
+
+
+def all_assets() -> tuple[Asset, ...]:
+    """Every file of the reader's page that a site carries.
+
+    >>> [asset.uri for asset in all_assets()][:2]
+    ['assets/verset/reader.js', 'assets/verset/reader.css']
+    """
+    return scripts() + styles() + shims()

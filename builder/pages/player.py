@@ -1,0 +1,116 @@
+"""HTML of the music and of its player.
+
+The page is whole without script: engraved music, and recordings in the browser's own audio element. The
+reader's script finds these sections and puts its controls into them.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from html import escape
+from typing import Any
+
+from builder.pages.words import Words
+
+VERSIONS = ("given", "plain", "diminished")
+_TYPES = {".mp3": "audio/mpeg", ".flac": "audio/flac", ".ogg": "audio/ogg", ".wav": "audio/wav"}
+
+
+def music(
+    svg_defs: str,
+    systems_by_width: Mapping[str, Sequence[str]],
+    version: str,
+    label: str,
+    words: Words,
+    *,
+    clefs: str = "",
+) -> str:
+    """A block of engraved music.
+
+    `svg_defs`: the glyphs shared by the page's music, once a page, else empty. `systems_by_width`: the
+    SVG of each system, for `wide` and `narrow` screens; of several widths the page shows the one that
+    fits. `clefs`: `original` or `modern` where the page has the same music in both.
+
+    >>> from builder.pages.words import words
+    >>> html = music("", {"wide": ["<svg></svg>"]}, "plain", "Bars 1 to 4", words("en"))
+    >>> 'data-version="plain"' in html
+    True
+    """
+    clef_mark = f' data-clefs="{escape(clefs)}"' if clefs else ""
+    only = " verset-only" if len(systems_by_width) == 1 else ""
+    name = escape(words("music.label", label=label))
+    sets = [
+        f'<div class="verset-systems verset-{escape(width)}{only}" role="group" tabindex="0" '
+        f'aria-label="{name}">{"".join(systems)}</div>'
+        for width, systems in systems_by_width.items()
+    ]
+    return (
+        f'{svg_defs}<figure class="verset-music" data-version="{escape(version)}"{clef_mark}>'
+        f"<figcaption>{escape(label)}</figcaption>{''.join(sets)}</figure>"
+    )
+
+
+def player(
+    play_data: Mapping[str, Any],
+    versions: Sequence[str],
+    audio_links: Mapping[str, Sequence[str]],
+    start: float,
+    end: float,
+    words: Words,
+    *,
+    first: str = "",
+) -> str:
+    """The player of a page, for all its blocks of music.
+
+    `start`, `end`: the page's stretch of the verset, in seconds at full speed. `audio_links`: for each
+    version its recordings, the likeliest to play first. `first`: the version that sounds at the start.
+    """
+    data = {
+        "play": play_data,
+        "versions": [v for v in versions if v in play_data["versions"]],
+        "first": first or ("plain" if "plain" in versions else versions[0]),
+        "span": {"start": round(start, 4), "end": round(end, 4)},
+        "words": {
+            **words.section("reader"),
+            "versionNames": words.section("versions"),
+            "voiceNames": words.section("voices"),
+        },
+    }
+    whole = start <= 0 and end >= play_data["end"] - 0.05
+    title = escape(words("reader.title"))
+    return (
+        f'<section class="verset-player" lang="{words.language}" aria-label="{title}">'
+        f"{_recordings(audio_links, '' if whole else f'#t={start:.2f},{end:.2f}', words)}"
+        f'<script type="application/json" class="verset-play">{_inline(data)}</script></section>'
+    )
+
+
+def _recordings(links: Mapping[str, Sequence[str]], fragment: str, words: Words) -> str:
+    """Recordings of a page, open until the script offers its own sound."""
+    rows = []
+    for version, sources in links.items():
+        label = escape(words("listen.recording", version=words(f"versions.{version}")))
+        inside = "".join(
+            f'<source src="{escape(source)}{fragment}" type="{_type(source)}"/>' for source in sources
+        )
+        rows.append(
+            f'<p class="verset-recording"><span>{label}</span> '
+            f'<audio controls preload="none" aria-label="{label}">{inside}</audio></p>'
+        )
+    if not rows:
+        return ""
+    return (
+        f'<details class="verset-recordings" open><summary>{escape(words("listen.heading"))}</summary>'
+        f"{''.join(rows)}</details>"
+    )
+
+
+def _type(source: str) -> str:
+    return next((kind for ending, kind in _TYPES.items() if source.endswith(ending)), "audio/mpeg")
+
+
+def _inline(data: Mapping[str, Any]) -> str:
+    """JSON that may stand inside a script element: no `<` can close it."""
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
