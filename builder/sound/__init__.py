@@ -1,2 +1,35 @@
 """Score, tuning and registration to notes in seconds and hertz, rendered audio and the reader's play
 data. Knows nothing of mkdocs."""
+
+from builder.sound.encode import Encoded, encode
+from builder.sound.performance import LEGATO, Articulation, Performance, Sounded, perform
+from builder.sound.ranks import RANKS, Rank
+from builder.sound.registration import Registration, advise_registration
+from builder.sound.render import Wind, blocks, render
+from builder.sound.room import CHURCH, Room
+from builder.sound.tempo import STRICT, Breathing, TempoMap, tempo_map
+from builder.sound.tuning_warnings import tuning_warnings
+
+__all__ = [
+    "CHURCH",
+    "LEGATO",
+    "RANKS",
+    "STRICT",
+    "Articulation",
+    "Breathing",
+    "Encoded",
+    "Performance",
+    "Rank",
+    "Registration",
+    "Room",
+    "Sounded",
+    "TempoMap",
+    "Wind",
+    "advise_registration",
+    "blocks",
+    "encode",
+    "perform",
+    "render",
+    "tempo_map",
+    "tuning_warnings",
+]
