@@ -12,6 +12,7 @@ from typing import Any
 import yaml
 
 from builder.music import VOICES, Metre, Signature
+from builder.music.temperament import HIGHEST_A4, LOWEST_A4
 from builder.source.errors import Faults, listing, nearest, shorten
 from builder.source.items import Item, compose
 from builder.source.verset import Licence, Reading, Settings, Span
@@ -25,8 +26,8 @@ BEATS = {
 }
 """Names of values in a tempo, in quarter notes; each may be dotted."""
 SLOWEST, FASTEST = 10, 400
-PITCHES = (350, 600)
-"""A4 in hertz: old organs stand between about 415 and 500 (from memory); wider is a slip."""
+PITCHES = (LOWEST_A4, HIGHEST_A4)
+"""A4 in hertz."""
 
 
 @dataclass(slots=True)
@@ -80,7 +81,7 @@ _EXPECTED = {
     "tone": "a tone from 1 to 8",
     "beat": f"a value and beats a minute, such as half = 52 ({SLOWEST} to {FASTEST}; "
     f"{listing(BEATS)}, dotted or not)",
-    "pitch": f"A4 in hertz, {PITCHES[0]} to {PITCHES[1]}",
+    "pitch": f"A4 in hertz, {LOWEST_A4:g} to {HIGHEST_A4:g}",
     "level": "a density from 1 to 3",
     "seed": "a whole number from 0",
     "costs": "names of costs, each with its weight from 0",

@@ -129,7 +129,7 @@ _SLIPS = (
     (
         "mapping values are not allowed",
         "a second colon in one value",
-        "one key in a line; text with a colon in quotes",
+        "one key in a line, colons in quotes",
     ),
     (
         "cannot start any token",
