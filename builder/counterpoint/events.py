@@ -1,0 +1,351 @@
+"""The given line cut into events: one sonority each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from builder.analysis import Analysis
+from builder.counterpoint.sonority import Member, Role, Variant, leading_letter, read_figure
+from builder.music import Figure, FigureSign, Pitch, bar_at
+from builder.music.temperament import TUNINGS
+from builder.source import Verset
+from builder.source.verset import GivenNote
+
+QUARTER = Fraction(1)
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One sonority to be found: when, over which note, in which voices, from which variants.
+
+    `hold`: the sonority before is held while the given line passes. `struck`: the given note begins here.
+    `joined`: something sounds just before. `weight`: metrical weight (3 first beat … 0 between beats,
+    -1 … further down). `pins`: voices set by hand, highest first, None for a pinned rest.
+    """
+
+    onset: Fraction
+    duration: Fraction
+    bass: Pitch
+    voice: str
+    upper: tuple[str, ...]
+    variants: tuple[Variant, ...]
+    figure: Figure | None
+    supplied: str
+    hold: bool = False
+    struck: bool = True
+    joined: bool = True
+    weight: int = 3
+    opening: bool = False
+    closing: bool = False
+    cadence: bool = False
+    pins: tuple[tuple[str, Pitch | None], ...] = ()
+
+    @property
+    def end(self) -> Fraction:
+        return self.onset + self.duration
+
+
+@dataclass(frozen=True, slots=True)
+class _Slot:
+    given: GivenNote
+    onset: Fraction
+    duration: Fraction
+    figure: Figure | None
+    part: int
+    """0 for the first slot of a note."""
+    split: bool = False
+
+
+def weight(verset: Verset, onset: Fraction) -> int:
+    """Metrical weight of a time: 3 first beat, 2 middle, 1 beat, 0 half a beat, then down."""
+    metre = verset.metre
+    offset = onset - bar_at(verset.bars, onset).onset
+    if (found := metre.strength(offset)) > 0:
+        return found
+    level, unit = 0, metre.beat / 2
+    while offset % unit and level > -6:
+        level, unit = level - 1, unit / 2
+    return level
+
+
+def _slots(verset: Verset) -> Iterator[_Slot]:
+    """Notes cut at their figures; long unfigured ones cut in two, so that the voices above may move."""
+    sounding = [g for g in verset.given if g.note.pitch is not None]
+    for n, given in enumerate(sounding):
+        note = given.note
+        if given.figures:
+            figures = given.figures
+            if figures[0].onset > note.onset:
+                yield _Slot(given, note.onset, figures[0].onset - note.onset, None, 0)
+            for i, figure in enumerate(figures):
+                end = figures[i + 1].onset if i + 1 < len(figures) else note.end
+                first = i if figures[0].onset == note.onset else i + 1
+                yield _Slot(given, figure.onset, end - figure.onset, figure, first)
+            continue
+        last = n == len(sounding) - 1
+        pieces = [note.duration] if last else _pieces(note.duration)
+        now = note.onset
+        for i, piece in enumerate(pieces):
+            yield _Slot(given, now, piece, None, i, split=len(pieces) > 1)
+            now += piece
+
+
+def _pieces(duration: Fraction) -> list[Fraction]:
+    if duration < 2 or duration.denominator != 1:
+        return [duration]
+    if duration == 2:
+        return [QUARTER, QUARTER]
+    whole, rest = divmod(duration, 2)
+    return [Fraction(2)] * int(whole) + ([Fraction(rest)] if rest else [])
+
+
+def _cut(slots: Iterator[_Slot], times: tuple[Fraction, ...]) -> Iterator[_Slot]:
+    """Cut slots where a pinned note begins or ends."""
+    for slot in slots:
+        marks = [t for t in times if slot.onset < t < slot.onset + slot.duration]
+        starts = [slot.onset, *marks]
+        ends = [*marks, slot.onset + slot.duration]
+        for i, (start, end) in enumerate(zip(starts, ends)):
+            yield replace(slot, onset=start, duration=end - start, part=slot.part + i)
+
+
+def _passes(verset: Verset, slot: _Slot, before: GivenNote | None, after: GivenNote | None) -> bool:
+    """A short unfigured note between beats that comes by step and goes by step, in one voice."""
+    note = slot.given.note
+    if slot.figure or before is None or after is None or note.duration > verset.metre.beat / 2:
+        return False
+    if before.voice != slot.given.voice or after.voice != slot.given.voice:
+        return False
+    if before.note.end != note.onset or after.note.onset != note.end or weight(verset, note.onset) > 0:
+        return False
+    here, a, b = note.pitch, before.note.pitch, after.note.pitch
+    assert here and a and b
+    return abs(here.diatonic - a.diatonic) == 1 and abs(b.diatonic - here.diatonic) == 1
+
+
+def _nearby(sounding: list[GivenNote], n: int, verset: Verset) -> tuple[tuple[int, int], ...]:
+    """Letters that the given line alters in this bar up to here, or at its next note."""
+    bar = bar_at(verset.bars, sounding[n].note.onset)
+    found: dict[int, int] = {}
+    near = [g for g in sounding[max(0, n - 6) : n + 1] if g.note.onset >= bar.onset]
+    for g in [*sounding[n + 1 : n + 2], *near]:
+        p = g.note.pitch
+        if p and p.alter != verset.signature.alter(p.step):
+            found[p.step] = p.alter
+        elif p and g in near:
+            found.pop(p.step, None)
+    return tuple(sorted(found.items()))
+
+
+def _raised(verset: Verset, analysis: Analysis, onset: Fraction, bass: Pitch, end: Fraction) -> int | None:
+    """The leading letter of the cadence that is under way, when the bass stands on its fifth degree
+    or goes by step into the close."""
+    for cadence in analysis.cadences:
+        if (
+            cadence.kind not in ("semplice", "composta", "doppia")
+            or not cadence.start <= onset < cadence.onset
+        ):
+            continue
+        final = Pitch.parse(f"{cadence.degree}4")
+        fifth = (bass.diatonic - final.diatonic) % 7 == 4
+        if fifth or end == cadence.onset:
+            return leading_letter(cadence.degree)
+    return None
+
+
+def _is_mi(bass: Pitch, verset: Verset) -> bool:
+    """A note whose upper neighbour in the signature is a semitone away."""
+    above = verset.signature.pitch(bass.diatonic + 1)
+    return above.midi - bass.midi == 1
+
+
+def _supplied(
+    verset: Verset, bass: Pitch, after: Pitch | None, closing: bool, final: bool
+) -> tuple[FigureSign, ...]:
+    """What an unfigured note means: a sixth on a note whose fifth is diminished and on mi or a sharpened note
+    that rises a semitone; else third and fifth."""
+    fifth = verset.signature.pitch(bass.diatonic + 4)
+    diminished = (fifth.midi - bass.midi) % 12 == 6
+    rises = after is not None and after.midi - bass.midi == 1 and after.diatonic - bass.diatonic == 1
+    sharpened = bass.alter > verset.signature.alter(bass.step)
+    if closing:
+        return ()
+    if diminished and not final:
+        return (FigureSign(6),)
+    if rises and (sharpened or (_is_mi(bass, verset) and not final)):
+        return (FigureSign(6),)
+    return (FigureSign(6),) if sharpened else ()
+
+
+def _major_or_none(variant: Variant, bass: Pitch) -> Variant:
+    """The last sonority: its third is made major."""
+    major = Pitch(bass.diatonic + 2, 0)
+    alter = 4 - (major.midi - bass.midi) % 12
+    members = tuple(replace(m, alter=alter, role=Role.FREE) if m.number == 3 else m for m in variant.members)
+    return replace(variant, members=members)
+
+
+def _licensed_fourth(variant: Variant, role: Role) -> Variant:
+    members = tuple(replace(m, role=role) if m.role is Role.SUSPENDED else m for m in variant.members)
+    return replace(variant, members=members)
+
+
+def events(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma") -> tuple[Event, ...]:
+    """Every sonority that the given line asks for, in time."""
+    return tuple(_Cutter(verset, analysis, tuning).run())
+
+
+class _Cutter:
+    """Walks the given line once; holds what the steps share."""
+
+    def __init__(self, verset: Verset, analysis: Analysis, tuning: str) -> None:
+        self.verset, self.analysis = verset, analysis
+        self.tuning = TUNINGS.get(tuning, TUNINGS["quarter-comma"])
+        self.sounding = [g for g in verset.given if g.note.pitch is not None]
+        self.figured = bool(verset.figures)
+        self.pins = [n for p in verset.pins if p.version == "plain" for n in p.notes]
+        self.place = {id(g): n for n, g in enumerate(self.sounding)}
+
+    def run(self) -> Iterator[Event]:
+        times = tuple(sorted({t for n in self.pins for t in (n.onset, n.end)}))
+        before: Event | None = None
+        slots = list(_cut(_slots(self.verset), times))
+        for i, slot in enumerate(slots):
+            after = slots[i + 1] if i + 1 < len(slots) else None
+            event = self._event(slot, before, after)
+            before = event
+            yield event
+
+    def _event(self, slot: _Slot, before: Event | None, after: _Slot | None) -> Event:
+        verset, n = self.verset, self.place[id(slot.given)]
+        bass = slot.given.note.pitch
+        assert bass is not None
+        upper = verset.above(slot.onset)
+        joined = before is not None and before.end == slot.onset
+        closing = n == len(self.sounding) - 1
+        prior = self.sounding[n - 1] if n else None
+        later = self.sounding[n + 1] if n + 1 < len(self.sounding) else None
+        hold = joined and before is not None and before.upper == upper and before.voice == slot.given.voice
+        if slot.figure is None:
+            hold = hold and slot.part == 0 and _passes(verset, slot, prior, later)
+        else:
+            hold = hold and slot.figure.dash
+        raised = self._raised(slot, bass)
+        variants = self._variants(slot, bass, later, before, after, closing, raised)
+        pins = self._pins(slot, upper)
+        sounding = tuple(v for v in upper if (v, None) not in pins)
+        return Event(
+            slot.onset,
+            slot.duration,
+            bass,
+            slot.given.voice,
+            sounding,
+            variants,
+            slot.figure,
+            "source" if slot.figure else "editor",
+            hold=hold and not pins,
+            struck=slot.part == 0
+            and not (prior is not None and prior.note.tied and prior.note.pitch == bass),
+            joined=joined,
+            weight=weight(verset, slot.onset),
+            opening=before is None or not joined or before.upper != upper,
+            closing=closing,
+            cadence=raised is not None,
+            pins=tuple(p for p in pins if p[1] is not None),
+        )
+
+    def _pins(self, slot: _Slot, upper: tuple[str, ...]) -> tuple[tuple[str, Pitch | None], ...]:
+        found = []
+        for pin in self.verset.pins:
+            if pin.version != "plain" or pin.voice not in upper:
+                continue
+            for note in pin.notes:
+                if note.onset <= slot.onset < note.end:
+                    found.append((pin.voice, note.pitch))
+        return tuple(found)
+
+    def _raised(self, slot: _Slot, bass: Pitch) -> int | None:
+        raised = _raised(self.verset, self.analysis, slot.onset, bass, slot.onset + slot.duration)
+        if raised is None:
+            return None
+        above = self.verset.signature.pitch(35 + raised + 1)
+        note = next(
+            (Pitch(35 + raised, a) for a in (1, 0, -1) if above.midi - Pitch(35 + raised, a).midi == 1), None
+        )
+        return raised if note is not None and self.tuning.has(note) else None
+
+    def _variants(
+        self,
+        slot: _Slot,
+        bass: Pitch,
+        later: GivenNote | None,
+        before: Event | None,
+        after: _Slot | None,
+        closing: bool,
+        raised: int | None,
+    ) -> tuple[Variant, ...]:
+        n = self.place[id(slot.given)]
+        near = _nearby(self.sounding, n, self.verset)
+        signature = self.verset.signature
+        same_note = after is not None and after.given is slot.given
+        if slot.figure is not None:
+            signs = slot.figure.signs
+            next_signs = after.figure.signs if same_note and after and after.figure else ()
+            resolves = any(s.number == 6 for s in next_signs)
+            variant = read_figure(bass, signs, signature, near, raised=raised, resolves=resolves)
+            if closing and not any(s.number == 3 and s.sign for s in signs):
+                variant = _major_or_none(variant, bass)
+            return self._bound(slot, variant, before)
+        final = self.analysis.final == bass.letter
+        plain = _supplied(self.verset, bass, later.note.pitch if later else None, closing, final)
+        variant = read_figure(bass, plain, signature, near, raised=raised)
+        if closing:
+            return (_major_or_none(variant, bass),)
+        found = [variant]
+        other = () if plain else (FigureSign(6),)
+        moving = slot.part > 0
+        if (
+            raised is None
+            and (moving or not self.figured)
+            and not (other == () and _bad_fifth(bass, signature))
+        ):
+            found.append(replace(read_figure(bass, other, signature, near), price="supplied"))
+        if not self.figured and slot.split and slot.part == 0 and same_note:
+            found += self._offered(bass, near, raised)
+        return tuple(found)
+
+    def _offered(self, bass: Pitch, near: tuple[tuple[int, int], ...], raised: int | None) -> list[Variant]:
+        """Suspensions that a long unfigured note may carry on its first part."""
+        offers = []
+        for numbers, resolves in (((7,), True), ((4,), False), ((9,), False)):
+            signs = tuple(FigureSign(n) for n in numbers)
+            variant = read_figure(bass, signs, self.verset.signature, near, resolves=resolves)
+            offers.append(replace(variant, price="suspension"))
+        return offers
+
+    def _bound(self, slot: _Slot, variant: Variant, before: Event | None) -> tuple[Variant, ...]:
+        """How the dissonant members may enter: prepared on a strong part; by step where the sonority is weaker
+        than the one before over the same bass; the fourth of a double cadence by step."""
+        bound = [m for m in variant.members if m.role is Role.SUSPENDED]
+        if not bound or before is None:
+            return (variant,)
+        doppia = any(c.kind == "doppia" and c.start <= slot.onset < c.onset for c in self.analysis.cadences)
+        fourth = {4, 6} <= {m.number for m in variant.members}
+        weak = weight(self.verset, slot.onset) < before.weight and before.end == slot.onset
+        if (doppia and fourth) or (weak and before.bass == slot.given.note.pitch):
+            return (_licensed_fourth(variant, Role.STEPWISE),)
+        if weak:
+            return variant, replace(_licensed_fourth(variant, Role.STEPWISE), price="supplied")
+        return (variant,)
+
+
+def _bad_fifth(bass: Pitch, signature: object) -> bool:
+    pitch = getattr(signature, "pitch")(bass.diatonic + 4)
+    return bool((pitch.midi - bass.midi) % 12 != 7)
+
+
+def member_of(variant: Variant, number: int) -> Member | None:
+    """The member of a sonority with a number."""
+    return next((m for m in variant.members if m.number == number), None)

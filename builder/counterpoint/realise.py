@@ -1,0 +1,174 @@
+"""Sets a verset in voices."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+
+from builder.analysis import Analysis
+from builder.counterpoint.costs import Weights
+from builder.counterpoint.events import Event, events
+from builder.counterpoint.lattice import Lattice, Path, best_path, build
+from builder.counterpoint.result import Realisation, Sonority
+from builder.counterpoint.transition import context_price, contexts, named_costs
+from builder.music import VOICES, Note, Part, Pitch, Score, bar_at
+from builder.source import Verset
+
+LONGEST = Fraction(8)
+"""A held note is struck again after a breve."""
+
+
+def lattice_of(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma") -> Lattice:
+    """The lattice of a verset with its licences, ready for paths."""
+    cut = events(verset, analysis, tuning=tuning)
+    weights = Weights.of(verset.settings.costs)
+    waived = [
+        frozenset(x.rule for x in verset.licences if x.bar == bar_at(verset.bars, e.onset).number)
+        for e in cut
+    ]
+    return build(cut, weights, waived=waived)
+
+
+def setting(verset: Verset, lattice: Lattice, path: Path) -> Realisation:
+    """The realisation that a path stands for, without findings."""
+    sonorities = tuple(_sonorities(lattice, path))
+    score = Score(
+        verset.title,
+        "plain",
+        verset.metre,
+        verset.signature,
+        verset.bars,
+        tuple(_part(verset, v, lattice, path) for v in _sounding(verset)),
+        verset.figures,
+    )
+    by_bar = _costs(verset, lattice, path)
+    total = sum(sum(costs.values()) for costs in by_bar.values())
+    return Realisation(score, sonorities, (), round(total, 6), by_bar)
+
+
+def _sounding(verset: Verset) -> tuple[str, ...]:
+    return verset.voices
+
+
+def _pitches(lattice: Lattice, index: int, state: int) -> tuple[tuple[str, Pitch], ...]:
+    layer = lattice.layers[index]
+    row = lattice.row(index, state)
+    found = []
+    for i, voice in enumerate(layer.shape.upper):
+        d, m = int(layer.d[row, i]), int(layer.m[row, i])
+        found.append((voice, Pitch(d, m - Pitch(d).midi)))
+    return tuple(found)
+
+
+def _sonorities(lattice: Lattice, path: Path) -> list[Sonority]:
+    found = []
+    for i, (event, state) in enumerate(zip(lattice.events, path)):
+        layer = lattice.layers[i]
+        row = lattice.row(i, state)
+        variant = event.variants[0]
+        if len(event.variants) > 1 and not event.hold:
+            here = set(layer.number[row].tolist())
+            variant = min(
+                event.variants, key=lambda v: (len(here - {m.number for m in v.members}), bool(v.price))
+            )
+        full = variant.full
+        found.append(
+            Sonority(
+                event.onset,
+                event.duration,
+                event.bass,
+                event.figure,
+                full,
+                event.supplied,
+                (*_pitches(lattice, i, state), (event.voice, event.bass)),
+            )
+        )
+    return found
+
+
+def _part(verset: Verset, voice: str, lattice: Lattice, path: Path) -> Part:
+    """A voice: its stretch of the given line and, where it sounds above another, its realised notes.
+    A note that stays is tied on; a pinned note keeps its own length."""
+    notes: list[Note] = [g.note for g in verset.given if g.voice == voice and g.note.pitch is not None]
+    pinned = [n for p in verset.pins if p.version == "plain" and p.voice == voice for n in p.notes]
+    made: list[Note] = []
+    for i, (event, state) in enumerate(zip(lattice.events, path)):
+        pitches = dict(_pitches(lattice, i, state))
+        if voice not in pitches:
+            continue
+        pitch = pitches[voice]
+        last = made[-1] if made else None
+        held = last is not None and last.end == event.onset and last.pitch == pitch
+        if last is not None and held and not _struck_again(verset, last, event, pinned):
+            made[-1] = replace(last, duration=last.duration + event.duration)
+        else:
+            made.append(Note(event.onset, event.duration, pitch))
+    whole = sorted([*notes, *made], key=lambda n: n.onset)
+    return Part(voice, tuple(_tied_into_suspensions(whole, lattice, path, voice)))
+
+
+def _struck_again(verset: Verset, last: Note, event: Event, pinned: Sequence[Note]) -> bool:
+    if any(n.onset == event.onset for n in pinned):
+        return True
+    return last.duration >= LONGEST and event.weight == 3
+
+
+def _tied_into_suspensions(notes: list[Note], lattice: Lattice, path: Path, voice: str) -> list[Note]:
+    """A given note whose pitch is suspended over the next voice's entry is tied into it."""
+    bound = set()
+    for i, (event, state) in enumerate(zip(lattice.events, path)):
+        layer = lattice.layers[i]
+        if voice in layer.shape.upper:
+            role = int(layer.role[lattice.row(i, state), layer.shape.upper.index(voice)])
+            if role == 1:
+                bound.add(event.onset)
+    found = []
+    for n, note in enumerate(notes):
+        after = notes[n + 1] if n + 1 < len(notes) else None
+        if after and after.onset == note.end and after.pitch == note.pitch and after.onset in bound:
+            note = replace(note, tied=True)
+        found.append(note)
+    return found
+
+
+def _costs(verset: Verset, lattice: Lattice, path: Path) -> dict[int, dict[str, float]]:
+    """Named costs along a path, bar by bar."""
+    found: dict[int, dict[str, float]] = {}
+    for i, state in enumerate(path):
+        bar = bar_at(verset.bars, lattice.events[i].onset).number
+        here = found.setdefault(bar, {})
+        layer, row = lattice.layers[i], lattice.row(i, state)
+        named = {name: float(values[row]) for name, values in layer.parts.items() if values[row]}
+        gain = float(lattice.gains[i][state])
+        if gain:
+            named["countersubject"] = named.get("countersubject", 0.0) + gain
+        if i:
+            before = lattice.layers[i - 1]
+            past = lattice.row(i - 1, path[i - 1])
+            joint = lattice.joints[i - 1]
+            for name, value in named_costs(before, layer, past, row, joint, lattice.weights).items():
+                named[name] = named.get(name, 0.0) + value
+            if not joint.hold and not joint.silent:
+                context = path[i - 1] % contexts(len(before.shape.upper))
+                _, price = context_price(before, layer, past, row, context, lattice.weights)
+                if price:
+                    named["recovery"] = named.get("recovery", 0.0) + price
+        for name, value in named.items():
+            here[name] = round(here.get(name, 0.0) + value, 6)
+    return found
+
+
+def realise(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma") -> Realisation:
+    """Set a verset in voices: the best legal path through the voicings of its sonorities.
+
+    Findings list what could not be met and what the finished setting still breaks; never raises for music
+    that cannot be set.
+    """
+    lattice = lattice_of(verset, analysis, tuning=tuning)
+    return setting(verset, lattice, best_path(lattice))
+
+
+_ = (VOICES, np)

@@ -1,0 +1,225 @@
+"""From a stack of figures over a bass note to the tones that may and must sound.
+
+Tables after L. Penna, Li primi albori musicali (1672), and F. Gasparini, L'armonico pratico (1708), both from
+memory; how far a tone is bound (prepared, resolved) is common practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import IntEnum
+from functools import lru_cache
+
+from builder.music import FigureSign, Pitch, Signature
+
+
+class Role(IntEnum):
+    """How a tone of the sonority is bound to the tones before and after it in its own voice."""
+
+    FREE = 0
+    SUSPENDED = 1
+    """Held from the sonority before, falls by step (or is held on while still dissonant)."""
+    STEPWISE = 2
+    """Comes by step or is held, falls by step or is held: a passing dissonance, the fourth of a double cadence."""
+    PEDAL = 3
+    """Comes and goes by step or is held: over a pedal."""
+    LEADING = 4
+    """Rises a semitone when the bass goes on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """One tone of a sonority: its number above the lowest note (2–9), alteration of its letter, role."""
+
+    number: int
+    alter: int
+    role: Role = Role.FREE
+
+    @property
+    def offset(self) -> int:
+        """Staff steps above the bass, within the octave."""
+        return (self.number - 1) % 7
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """One way to sound a figure: `members` in order of importance, the first `needed` of them
+    must sound as far as there are voices; `extra` may be added or doubled.
+    `price` is the cost of choosing it instead of the plainest reading."""
+
+    members: tuple[Member, ...]
+    needed: int
+    price: str = ""
+    signed: bool = False
+    """The figure writes an accidental, or a single number: one voice alone must sound it."""
+
+    def must(self, voices: int) -> tuple[int, ...]:
+        """Numbers that must sound with so many upper voices. A single voice over a plain third and fifth is
+        free to take either, or the octave."""
+        if voices == 1 and {m.number for m in self.members[: self.needed]} <= {3, 5} and not self.signed:
+            return ()
+        return tuple(m.number for m in self.members[: min(self.needed, voices)])
+
+    @property
+    def full(self) -> tuple[str, ...]:
+        """The sonority in full, numbers from the top."""
+        numbers = sorted({m.number for m in self.members if m.number != 8}, reverse=True)
+        return tuple(str(n) for n in numbers) or ("8",)
+
+
+# figure (sorted numbers) -> ((member, role) by importance, how many of them are needed)
+F, S, W, P = Role.FREE, Role.SUSPENDED, Role.STEPWISE, Role.PEDAL
+_TABLE: Mapping[tuple[int, ...], tuple[tuple[tuple[int, Role], ...], int]] = {
+    (): (((3, F), (5, F), (8, F)), 1),
+    (3,): (((3, F), (5, F), (8, F)), 1),
+    (5,): (((5, F), (3, F), (8, F)), 2),
+    (8,): (((8, F), (3, F), (5, F)), 2),
+    (3, 5): (((3, F), (5, F), (8, F)), 2),
+    (3, 8): (((3, F), (8, F), (5, F)), 2),
+    (5, 8): (((5, F), (8, F), (3, F)), 3),
+    (3, 5, 8): (((3, F), (5, F), (8, F)), 3),
+    (6,): (((6, F), (3, F), (8, F)), 2),
+    (3, 6): (((6, F), (3, F), (8, F)), 2),
+    (6, 8): (((6, F), (8, F), (3, F)), 3),
+    (3, 6, 8): (((6, F), (3, F), (8, F)), 3),
+    (5, 6): (((6, F), (5, S), (3, F)), 3),
+    (3, 5, 6): (((6, F), (5, S), (3, F)), 3),
+    (3, 4): (((4, F), (3, S), (6, F)), 3),
+    (3, 4, 6): (((4, F), (3, S), (6, F)), 3),
+    (2,): (((2, F), (4, F), (6, F)), 3),
+    (2, 4): (((2, F), (4, F), (6, F)), 3),
+    (2, 4, 6): (((2, F), (4, F), (6, F)), 3),
+    (2, 6): (((2, F), (6, F), (4, F)), 3),
+    (2, 5): (((2, F), (5, F)), 2),
+    (2, 4, 5): (((2, F), (4, F), (5, F)), 3),
+    (4, 6): (((4, S), (6, F), (8, F)), 2),
+    (4, 6, 8): (((4, S), (6, F), (8, F)), 3),
+    (7,): (((7, S), (3, F), (5, F), (8, F)), 2),
+    (3, 7): (((7, S), (3, F), (5, F), (8, F)), 2),
+    (5, 7): (((7, S), (5, F), (3, F)), 3),
+    (3, 5, 7): (((7, S), (3, F), (5, F)), 3),
+    (7, 8): (((7, S), (8, F), (3, F)), 3),
+    (4,): (((4, S), (5, F), (8, F)), 2),
+    (4, 5): (((4, S), (5, F), (8, F)), 2),
+    (4, 8): (((4, S), (8, F), (5, F)), 2),
+    (4, 5, 8): (((4, S), (5, F), (8, F)), 3),
+    (9,): (((9, S), (3, F), (5, F)), 2),
+    (3, 9): (((9, S), (3, F), (5, F)), 2),
+    (5, 9): (((9, S), (5, F), (3, F)), 3),
+    (3, 5, 9): (((9, S), (3, F), (5, F)), 3),
+    (6, 9): (((9, S), (6, F), (3, F)), 3),
+    (3, 6, 9): (((9, S), (6, F), (3, F)), 3),
+    (7, 9): (((9, S), (7, S), (3, F), (5, F)), 3),
+    (3, 7, 9): (((9, S), (7, S), (3, F)), 3),
+    (4, 9): (((9, S), (4, S), (5, F), (8, F)), 3),
+    (4, 5, 9): (((9, S), (4, S), (5, F)), 3),
+    (4, 7): (((7, P), (4, P), (5, F), (8, F)), 2),
+    (2, 4, 7): (((7, P), (4, P), (2, P)), 3),
+    (2, 7): (((7, P), (2, P), (4, P), (5, F)), 2),
+}
+
+
+def _reduced(number: int) -> int:
+    """A tenth is read as a third, a twelfth as a fifth; octave and ninth keep their own numbers."""
+    return 8 if number == 1 else number if number <= 9 else (number - 3) % 7 + 3
+
+
+def known(numbers: tuple[int, ...]) -> bool:
+    """Whether a stack is in the table; others are read as they stand, with a third where it fits."""
+    return tuple(sorted(set(numbers))) in _TABLE
+
+
+def _row(numbers: tuple[int, ...]) -> tuple[tuple[tuple[int, Role], ...], int]:
+    if numbers in _TABLE:
+        return _TABLE[numbers]
+    bound = {7: S, 9: S, 4: S if 2 not in numbers else F}
+    written = tuple((n, bound.get(n, F)) for n in sorted(numbers, reverse=True))
+    extra = () if {2, 3, 4} & set(numbers) else ((3, F),)
+    return (*written, *extra), len(written)
+
+
+def signed(natural: int, sign: str) -> int:
+    """The alteration of a letter with a sign in a figure: a sharp raises what the signature gives by a
+    semitone (a flat becomes natural, as the old prints mean it), a flat lowers it, a natural removes it.
+
+    >>> signed(0, "#"), signed(-1, "#"), signed(0, "b"), signed(-1, "n")
+    (1, 0, -1, 0)
+    """
+    if sign == "#":
+        return min(natural + 1, 1)
+    if sign == "b":
+        return max(natural - 1, -1)
+    return 0 if sign == "n" else natural
+
+
+_ALLOWED = {3: (3, 4), 5: (7,), 6: (8, 9), 4: (5,), 7: (10, 11), 9: (1, 2), 2: (1, 2)}
+
+
+def _fit(bass: Pitch, number: int, alter: int, *, free_fifth: bool) -> int:
+    """Bring an unsigned member to a size that may sound: fifths and fourths perfect, thirds and sixths major
+    or minor. A fifth beside a sixth may be diminished."""
+    if number == 8:
+        return bass.alter
+    allowed = _ALLOWED[number]
+    if number == 5 and not free_fifth:
+        allowed = (6, 7)
+    size = (Pitch(bass.diatonic + (number - 1) % 7, alter).midi - bass.midi) % 12
+    if size in allowed:
+        return alter
+    return alter + (allowed[0] - size if size < allowed[0] else allowed[-1] - size)
+
+
+@lru_cache(maxsize=4096)
+def read_figure(
+    bass: Pitch,
+    signs: tuple[FigureSign, ...],
+    signature: Signature,
+    nearby: tuple[tuple[int, int], ...] = (),
+    *,
+    raised: int | None = None,
+    resolves: bool = False,
+) -> Variant:
+    """The sonority of a stack over a bass note.
+
+    `nearby` are letters altered by the given line close by, (step, alteration); `raised` is the letter
+    (0 C to 6 B) that is the leading note here; `resolves` when a sixth follows a seventh (no fifth then).
+
+    >>> [m.number for m in read_figure(Pitch.parse("B3"), (FigureSign(6),), Signature()).members]
+    [6, 3, 8]
+    """
+    numbers = tuple(sorted({_reduced(s.number) for s in signs}))
+    row, needed = _row(numbers)
+    signs_of = {_reduced(s.number): s.sign for s in signs if s.sign}
+    near = dict(nearby)
+    members = []
+    for number, role in row:
+        if resolves and number == 5 and 7 in numbers and 5 not in numbers:
+            continue
+        step = (bass.diatonic + number - 1) % 7
+        natural = near.get(step, signature.alter(step))
+        if number in signs_of:
+            alter = signed(signature.alter(step), signs_of[number])
+        else:
+            alter = _fit(bass, number, natural, free_fifth=6 not in numbers)
+        if raised == step and number not in signs_of and number != 8 and role is Role.FREE:
+            alter = _leading(step, signature)
+        if raised == step and role is Role.FREE and number != 8 and alter == _leading(step, signature):
+            role = Role.LEADING
+        members.append(Member(number, alter, role))
+    return Variant(tuple(members), needed, signed=bool(signs_of) or numbers in ((3,), (5,), (8,)))
+
+
+def _leading(step: int, signature: Signature) -> int:
+    """The alteration that puts a letter a semitone below the next."""
+    above = signature.pitch(35 + step + 1)
+    return next(a for a in (1, 0, -1, -2) if above.midi - Pitch(35 + step, a).midi == 1 or a == -2)
+
+
+def leading_letter(final: str) -> int:
+    """Step (0 C to 6 B) of the letter below a final.
+
+    >>> leading_letter("D")
+    0
+    """
+    return (Pitch.parse(f"{final}4").diatonic - 1) % 7

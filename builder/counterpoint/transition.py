@@ -1,0 +1,361 @@
+"""From one event's voicings to the next's: which pairs the rules allow, and what each costs."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from builder.counterpoint.costs import LEAP_PRICE, Parts, Weights
+from builder.counterpoint.melody import MELODY_RULES
+from builder.counterpoint.motion import (
+    MOTION_RULES,
+    direct_fifth,
+    direct_octave,
+    false_relation,
+    overlap,
+    parallel_fifths,
+    parallel_octaves,
+)
+from builder.counterpoint.rule import ERROR, Move, Rule
+from builder.counterpoint.sonority import Role
+from builder.counterpoint.voicing import Array, Voicings
+from builder.music import VOICES, Pitch
+
+NEUTRAL, HELD, LEAPT_UP, LEAPT_DOWN = range(4)
+KINDS = 4
+"""How a voice came to its note: by step or anew, by keeping it, by a leap of a fourth or more up or down."""
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """What a transition depends on beyond the two sets of voicings."""
+
+    silent: bool = False
+    """Silence lies between: no rule on motion applies."""
+    hold: bool = False
+    """The upper voices keep their notes."""
+    same_bass: bool = False
+    """The given note goes on sounding."""
+    main: Pitch | None = None
+    """The given note before the passing ones just heard."""
+    waived: frozenset[str] = frozenset()
+    """Rules licensed here."""
+    pinned: bool = False
+    loose: bool = False
+    """Broken rules cost much instead of being refused."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Arcs:
+    """All steps from states to states, sorted by target. A state is row * contexts + context."""
+
+    source: Array
+    cost: Array
+    target: Array
+    starts: Array
+    """Where the arcs of each target begin."""
+    targets: Array
+    width: int
+    """Number of states of the later event."""
+
+
+BROKEN = 1000.0
+"""Cost of a broken rule where no legal way is open."""
+
+
+def contexts(upper: int) -> int:
+    """Number of melodic contexts kept with each voicing: of both voices when there are two above the
+    line, of the highest otherwise."""
+    return 1 if upper == 0 else KINDS * KINDS if upper == 2 else KINDS
+
+
+def moves(a: Voicings, b: Voicings) -> dict[str, Move]:
+    """How each voice that sounds in both goes on, as arrays (rows of a) x (rows of b); highest first."""
+    found: dict[str, Move] = {}
+    before = _columns(a, 0)
+    after = _columns(b, 1)
+    for voice in VOICES:
+        if voice in before and voice in after:
+            found[voice] = Move(*before[voice], *after[voice])
+    return found
+
+
+def _columns(v: Voicings, side: int) -> dict[str, tuple[Any, Any]]:
+    shape = (-1, 1) if side == 0 else (1, -1)
+    found: dict[str, tuple[Any, Any]] = {
+        name: (v.d[:, i].reshape(shape), v.m[:, i].reshape(shape)) for i, name in enumerate(v.shape.upper)
+    }
+    found[v.shape.voice] = (v.shape.bass.diatonic, v.shape.bass.midi)
+    return found
+
+
+def pairs(found: dict[str, Move]) -> Iterator[tuple[str, Move, str, Move]]:
+    """Pairs of voices, the lower first."""
+    names = list(found)
+    for i, high in enumerate(names):
+        for low in names[i + 1 :]:
+            yield low, found[low], high, found[high]
+
+
+_PAIR_ERRORS = tuple(r for r in MOTION_RULES if r.kind == "motion" and ERROR in r.severity.values())
+_OUTER = ("direct-fifth", "direct-octave")
+_MELODY_ERRORS = tuple(r for r in MELODY_RULES if r.kind == "melody" and ERROR in r.severity.values())
+
+
+def broken(a: Voicings, b: Voicings, joint: Joint) -> Iterator[tuple[Rule | str, Array]]:
+    """Each hard rule with the pairs that break it."""
+    found = moves(a, b)
+    count = len(b.shape.upper) + 1
+    shape = (len(a), len(b))
+    names = list(found)
+    bass = b.shape.voice
+    for low, low_move, high, high_move in pairs(found):
+        for rule in _PAIR_ERRORS:
+            outer = high == names[0] and low == names[-1] and low == bass
+            if rule.severity[count] != ERROR or (rule.id in _OUTER and not outer) or rule.id in joint.waived:
+                continue
+            assert rule.predicate
+            yield rule, np.broadcast_to(rule.predicate(low_move, high_move), shape)
+    for voice, move in found.items():
+        if voice == bass and a.shape.voice == bass:
+            continue
+        for rule in _MELODY_ERRORS:
+            if rule.severity[count] == ERROR and rule.id not in joint.waived:
+                assert rule.predicate
+                yield rule, np.broadcast_to(rule.predicate(move), shape)
+    for i, voice in enumerate(a.shape.upper):
+        if voice in found:
+            for name, bad in _left(a.role[:, i].reshape(-1, 1), found[voice], b, voice, joint):
+                if name not in joint.waived:
+                    yield name, np.broadcast_to(bad, shape)
+    for i, voice in enumerate(b.shape.upper):
+        role = b.role[:, i].reshape(1, -1)
+        came = found.get(voice)
+        if came is None:
+            bad = (role != Role.FREE) & (role != Role.LEADING)
+        else:
+            held = came.moves == False  # noqa: E712
+            step = abs(came.steps) == 1
+            bad = ((role == Role.SUSPENDED) & ~held) | (
+                ((role == Role.STEPWISE) | (role == Role.PEDAL)) & ~(held | step)
+            )
+        if "dissonance-unprepared" not in joint.waived:
+            yield "dissonance-unprepared", np.broadcast_to(bad, shape)
+
+
+def _left(role: Array, move: Move, b: Voicings, voice: str, joint: Joint) -> Iterator[tuple[str, Array]]:
+    """Bound tones that do not go where they must. A dissonance may be held on only while it stays one."""
+    held = move.moves == False  # noqa: E712
+    down = move.steps == -1
+    step = abs(move.steps) == 1
+    still = held & (
+        (b.role[:, b.shape.upper.index(voice)].reshape(1, -1) != Role.FREE)
+        if voice in b.shape.upper
+        else False
+    )
+    yield (
+        "suspension-unresolved",
+        (((role == Role.SUSPENDED) | (role == Role.STEPWISE)) & ~(down | still))
+        | ((role == Role.PEDAL) & ~(step | held)),
+    )
+    # Inside the formula, over one bass note, the raised third may be kept.
+    up = (move.steps == 1) & (move.semitones == 1)
+    yield "leading-note", (role == Role.LEADING) & ~(up | (held & joint.same_bass))
+
+
+def _soft(a: Voicings, b: Voicings, joint: Joint, weights: Weights) -> Parts:
+    """Named costs of each pair, already weighted."""
+    shape = (len(a), len(b))
+    found = moves(a, b)
+    parts: Parts = {}
+
+    def add(name: str, value: Any) -> None:
+        parts[name] = parts.get(name, np.zeros(shape)) + np.broadcast_to(value, shape) * weights[name]
+
+    upper = [v for v in found if v in b.shape.upper]
+    for n, voice in enumerate(upper):
+        move = found[voice]
+        price = LEAP_PRICE[np.minimum(abs(move.steps), 8)]
+        add("leap", price * (1.0 if n == 0 else 0.85))
+        small = (move.steps < 0) & (abs(move.steps) == 5) | ((move.steps == 0) & (move.semitones != 0))
+        dim = _diminished(move)
+        add("awkward", small * 1.0 + dim * 1.0)
+    _stillness(found, upper, joint, len(b.shape.upper), add)
+    if not joint.same_bass:
+        _together(found, upper, b, add)
+    for low, low_move, high, high_move in pairs(found):
+        add("crossing", overlap(low_move, high_move) * 1.0)
+        add("false-relation", false_relation(low_move, high_move) * 1.0)
+        outer = high == list(found)[0] and low == b.shape.voice
+        hidden = direct_fifth(low_move, high_move) | direct_octave(low_move, high_move)
+        add("direct", hidden * (1.0 if outer else 0.3))
+    if joint.main is not None and b.shape.voice in found:
+        covered = Move(joint.main.diatonic, joint.main.midi, b.shape.bass.diatonic, b.shape.bass.midi)
+        for voice in upper:
+            if voice != b.shape.voice:
+                add(
+                    "covered",
+                    (parallel_fifths(covered, found[voice]) | parallel_octaves(covered, found[voice])) * 1.0,
+                )
+    if b.shape.closing and upper:
+        add("close", (abs(found[upper[0]].steps) > 1) * 0.8)
+    return parts
+
+
+def _diminished(move: Move) -> Any:
+    rule = next(r for r in MELODY_RULES if r.id == "diminished-leap")
+    assert rule.predicate
+    return rule.predicate(move)
+
+
+def _stillness(found: dict[str, Move], upper: list[str], joint: Joint, count: int, add: Any) -> None:
+    """Repeated notes: each voice a little while the bass moves; all together more."""
+    if not upper:
+        return
+    still = [found[v].moves == False for v in upper]  # noqa: E712
+    everyone = still[0]
+    for s in still[1:]:
+        everyone = everyone & s
+    if joint.same_bass:
+        # Over a held note something may move; in two and three voices something should.
+        add("stillness", everyone * (0.9 if count < 3 else 0.35))
+        if count > 1:
+            moving = sum((~s) * 1.0 for s in still)
+            add("stillness", np.maximum(moving - 1, 0) * 0.5)
+        return
+    if count == 1:
+        add("stillness", still[0] * 0.8)
+    else:
+        add("stillness", everyone * 1.2)
+        add("stillness", still[0] * 0.25)
+
+
+def _together(found: dict[str, Move], upper: list[str], b: Voicings, add: Any) -> None:
+    """Outer voices the same way, all voices the same way, chains of parallel thirds and sixths."""
+    if not upper or b.shape.voice not in found or b.shape.voice == upper[0]:
+        return
+    bass, top = found[b.shape.voice], found[upper[0]]
+    if bass.semitones == 0:
+        return
+    same = top.semitones * bass.semitones > 0
+    add("similar", same * 1.0)
+    if len(upper) > 1:
+        all_same = same
+        for voice in upper[1:]:
+            all_same = all_same & (found[voice].semitones * bass.semitones > 0)
+        add("similar", all_same * 2.0)
+    for voice in upper:
+        move = found[voice]
+        kept = ((move.d0 - bass.d0) == (move.d1 - bass.d1)) & move.moves
+        add("parallel", kept * 1.0)
+
+
+def _context(a: Voicings, b: Voicings, weights: Weights) -> tuple[Array, Array]:
+    """For each pair and each context before: the context after and the price of the melodic turn."""
+    found = moves(a, b)
+    tracked = tracked_voices(b.shape.upper)
+    before = tracked_voices(a.shape.upper)
+    shape = (len(a), len(b), contexts(len(a.shape.upper)))
+    after_code = np.zeros(shape, dtype=np.int64)
+    price = np.zeros(shape)
+    codes = np.arange(shape[2])
+    for place, voice in enumerate(tracked):
+        came = np.zeros(shape[2], dtype=np.int64)
+        if voice in before:
+            came = codes // KINDS ** (len(before) - 1 - before.index(voice)) % KINDS
+        if voice not in found:
+            continue
+        steps = np.broadcast_to(found[voice].steps, shape[:2])[:, :, None]
+        size = np.broadcast_to(found[voice].semitones, shape[:2])[:, :, None]
+        now = np.where(
+            steps == 0, HELD, np.where(steps > 2, LEAPT_UP, np.where(steps < -2, LEAPT_DOWN, NEUTRAL))
+        )
+        # A leap is remembered while its note is held.
+        now = np.where((now == HELD) & (came >= LEAPT_UP), came, now)
+        on = ((came == LEAPT_UP) & (steps > 0)) | ((came == LEAPT_DOWN) & (steps < 0))
+        price += weights["recovery"] * on * np.where(abs(steps) > 1, 1.0, 0.35)
+        price += weights["stillness"] * ((came == HELD) & (size == 0)) * 0.8
+        after_code += now * KINDS ** (len(tracked) - 1 - place)
+    return after_code, price
+
+
+def tracked_voices(upper: tuple[str, ...]) -> tuple[str, ...]:
+    """The voices whose melody is remembered from one sonority to the next."""
+    return upper[:2] if len(upper) == 2 else upper[:1]
+
+
+_MEMO: OrderedDict[Any, tuple[Voicings, Voicings, Arcs]] = OrderedDict()
+_MEMO_SIZE = 1500
+
+
+def arcs(a: Voicings, b: Voicings, joint: Joint, weights: Weights) -> Arcs:
+    """The arcs from one event's states to the next's; remembered by shape."""
+    key = (id(a), id(b), joint, weights)
+    memo = _MEMO.get(key)
+    if memo is not None:
+        _MEMO.move_to_end(key)
+        return memo[2]
+    made = _make(a, b, joint, weights)
+    # The voicings are kept beside the arcs, so that their identities stay theirs.
+    _MEMO[key] = (a, b, made)
+    if len(_MEMO) > _MEMO_SIZE:
+        _MEMO.popitem(last=False)
+    return made
+
+
+def _make(a: Voicings, b: Voicings, joint: Joint, weights: Weights) -> Arcs:
+    n, m = len(a), len(b)
+    wide_a, wide_b = contexts(len(a.shape.upper)), contexts(len(b.shape.upper))
+    if joint.silent or not n or not m:
+        rows, cols = np.nonzero(np.ones((n * wide_a, m), dtype=bool))
+        return _sorted(rows, b.cost[cols], cols * wide_b, m * wide_b)
+    if joint.hold:
+        states = np.arange(n * wide_a)
+        return _sorted(states, np.zeros(n * wide_a), states, n * wide_a)
+    bad = np.zeros((n, m))
+    for _, mask in broken(a, b, joint):
+        bad += mask
+    soft = sum(_soft(a, b, joint, weights).values(), np.zeros((n, m))) + b.cost[None, :]
+    if joint.loose:
+        soft = soft + bad * BROKEN
+        legal = np.ones((n, m), dtype=bool)
+    else:
+        legal = bad == 0
+    after, price = _context(a, b, weights)
+    rows, cols = np.nonzero(legal)
+    source = rows[:, None] * wide_a + np.arange(wide_a)[None, :]
+    target = cols[:, None] * wide_b + after[rows, cols, :]
+    cost = soft[rows, cols][:, None] + price[rows, cols, :]
+    return _sorted(source.ravel(), cost.ravel(), target.ravel(), m * wide_b)
+
+
+def _sorted(source: Array, cost: Array, target: Array, width: int) -> Arcs:
+    order = np.argsort(target, kind="stable")
+    target = target[order]
+    starts = np.flatnonzero(np.diff(target, prepend=-1))
+    return Arcs(source[order], cost[order], target, starts, target[starts], width)
+
+
+def named_costs(
+    a: Voicings, b: Voicings, row_a: int, row_b: int, joint: Joint, weights: Weights
+) -> dict[str, float]:
+    """The named costs of one pair of voicings, for the report."""
+    if joint.silent or joint.hold:
+        return {}
+    return {
+        name: float(value[row_a, row_b])
+        for name, value in _soft(a, b, joint, weights).items()
+        if value[row_a, row_b]
+    }
+
+
+def context_price(
+    a: Voicings, b: Voicings, row_a: int, row_b: int, context: int, weights: Weights
+) -> tuple[int, float]:
+    """Context after one pair from a context before, and its price."""
+    after, price = _context(a, b, weights)
+    return int(after[row_a, row_b, context]), float(price[row_a, row_b, context])
