@@ -9,6 +9,8 @@ from builder.counterpoint import Finding, Realisation, realise
 from builder.diminution import Diminution, diminish
 from builder.edition.report import Json, report
 from builder.music import Score, notated
+from builder.sound.registration import Registration, advise_registration
+from builder.sound.tempo import TempoMap, tempo_map
 from builder.source import Verset
 
 
@@ -33,6 +35,10 @@ class Setting:
     realisation: Realisation
     diminution: Diminution
     scores: dict[str, Score]
+    tempo: TempoMap
+    registration: Registration
+    registration_reason: str
+    """Why these ranks: words of the advice, empty when the source or the course chose them."""
 
     @property
     def findings(self) -> tuple[tuple[str, Finding], ...]:
@@ -84,4 +90,9 @@ def set_verset(verset: Verset, defaults: Defaults | None = None) -> Setting:
         "plain": notated(realisation.score),
         "diminished": notated(diminution.score),
     }
-    return Setting(verset, analysis, realisation, diminution, scores)
+    if own.registration:
+        registration, reason = Registration.parse(own.registration), ""
+    else:
+        registration, reason = advise_registration(analysis.tone)
+    tempo = tempo_map(verset, analysis)
+    return Setting(verset, analysis, realisation, diminution, scores, tempo, registration, reason)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import multiprocessing
 import os
-import posixpath
 import re
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -17,7 +16,7 @@ from builder.pages.build import build_lesson
 from builder.pages.extras import EXTRAS
 from builder.pages.lesson import Download, Lesson, LessonPage, fill
 from builder.pages.store import Store
-from builder.source import SourceError, SourceErrors, is_source, read_all
+from builder.source import SourceError, is_source, read_all
 
 _EXTRA = re.compile(r"^<!-- verset:([a-z-]+) -->$", re.MULTILINE)
 
@@ -95,12 +94,13 @@ def build_course(folder: Path, options: Options) -> Course:
     if errors:
         return Course(options, source_errors=tuple(errors))
     store = Store(options.cache)
+    rules = _page_with(folder, "rules")
     lessons: dict[str, Lesson] = {}
     keys: dict[str, str] = {}
     for path in paths:
         uri = path.relative_to(folder).as_posix()
-        keys[uri] = store.key(uri, path.read_text("utf-8"), repr(_choices(options)))
-    missing = [(folder, uri, keys[uri], options) for uri in keys if store.get(keys[uri]) is None]
+        keys[uri] = store.key(uri, path.read_text("utf-8"), repr(_choices(options)), rules)
+    missing = [_Job(folder, uri, keys[uri], options, rules) for uri in keys if store.get(keys[uri]) is None]
     _build(missing)
     for uri, key in keys.items():
         lesson: Lesson = store.get(key)
@@ -124,10 +124,28 @@ def _choices(options: Options) -> tuple[Any, ...]:
     return (options.defaults, options.language, options.audio, options.pdf)
 
 
-def _build(jobs: Sequence[tuple[Path, str, str, Options]]) -> None:
+@dataclass(frozen=True, slots=True)
+class _Job:
+    folder: Path
+    uri: str
+    key: str
+    options: Options
+    rules: str
+
+
+def _page_with(folder: Path, name: str) -> str:
+    """The page of a course that asks for a generated piece, or nothing."""
+    mark = f"<!-- verset:{name} -->"
+    for path in sorted(folder.rglob("*.md")):
+        if mark in path.read_text("utf-8", errors="replace").splitlines():
+            return path.relative_to(folder).as_posix()
+    return ""
+
+
+def _build(jobs: Sequence[_Job]) -> None:
     if not jobs:
         return
-    workers = min(len(jobs), jobs[0][3].processes or os.cpu_count() or 1)
+    workers = min(len(jobs), jobs[0].options.processes or os.cpu_count() or 1)
     if workers == 1:
         for job in jobs:
             _build_one(job)
@@ -137,30 +155,20 @@ def _build(jobs: Sequence[tuple[Path, str, str, Options]]) -> None:
         list(pool.map(_build_one, jobs))
 
 
-def _build_one(job: tuple[Path, str, str, Options]) -> None:
-    folder, uri, key, options = job
-    store = Store(options.cache)
-    work = store.begin(key)
+def _build_one(job: _Job) -> None:
+    store = Store(job.options.cache)
     lesson = build_lesson(
-        folder / uri,
-        uri=uri,
-        work=work,
-        final=store.path(key),
-        defaults=options.defaults,
-        language=options.language,
-        audio=options.audio,
-        pdf=options.pdf,
+        job.folder / job.uri,
+        uri=job.uri,
+        work=store.begin(job.key),
+        final=store.path(job.key),
+        defaults=job.options.defaults,
+        language=job.options.language,
+        rules_uri=job.rules,
+        audio=job.options.audio,
+        pdf=job.options.pdf,
     )
-    store.keep(key, lesson)
+    store.keep(job.key, lesson)
 
 
-def relative(uri: str, start: str) -> str:
-    """The way from one page's source to another file, as a Markdown link wants it.
-
-    >>> relative("versets/first/altus.md", "versets/first.md")
-    'first/altus.md'
-    """
-    return posixpath.relpath(uri, posixpath.dirname(start) or ".")
-
-
-__all__ = ["Course", "Options", "SourceErrors", "build_course", "sources"]
+__all__ = ["Course", "Options", "build_course", "sources"]

@@ -1,0 +1,83 @@
+"""Every file of one verset's edition, written into a folder."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from builder.edition.braille import braille
+from builder.edition.mei import mei
+from builder.edition.midi import midi
+from builder.edition.musicxml import given_musicxml, musicxml
+from builder.edition.pdf import pdf, single
+from builder.edition.report import report_json
+from builder.edition.setting import Setting
+from builder.engraving import clefs_of
+from builder.music import Score
+from builder.sound import blocks, encode, perform
+
+AUDIO = (".flac", ".mp3")
+RIGHTS = "Sources and editions may be protected: follow the law where you live."
+
+
+def write_files(
+    setting: Setting, folder: Path, *, audio: bool = True, sheets: bool = True
+) -> tuple[Path, ...]:
+    """Write the edition of one verset and name what was written, in order.
+
+    For each version `given`, `plain`, `diminished`: MusicXML, MEI, MIDI (keys only, and `-tuned` with the
+    tuning as bends), FLAC and MP3; PDF of the verset and single sheets; braille music; `report.json`.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    written: list[Path] = []
+    for name, make in _texts(setting, sheets):
+        path = folder / name
+        path.write_bytes(make())
+        written.append(path)
+    if audio:
+        for version, score in setting.scores.items():
+            paths = [folder / f"{setting.verset.name}-{version}{ending}" for ending in AUDIO]
+            _sound(setting, score, paths)
+            written += paths
+    return tuple(written)
+
+
+def _texts(setting: Setting, sheets: bool) -> Iterator[tuple[str, Callable[[], bytes]]]:
+    verset, name = setting.verset, setting.verset.name
+    clefs = clefs_of(verset)
+    own = verset.settings
+    if sheets:
+        yield f"{name}.pdf", lambda: pdf(setting)
+        for version in setting.scores:
+            yield f"{name}-{version}.pdf", lambda v=version: single(setting, v)  # type: ignore[misc]
+    for version, score in setting.scores.items():
+
+        def as_musicxml(score: Score = score, version: str = version) -> bytes:
+            if version == "given":
+                return given_musicxml(verset, score, rights=RIGHTS).encode()
+            return musicxml(score, clefs=clefs, tempo=verset.tempo, rights=RIGHTS).encode()
+
+        def as_mei(score: Score = score) -> bytes:
+            return mei(verset, score).encode()
+
+        def as_midi(score: Score = score, tuning: str | None = None) -> bytes:
+            return midi(score, setting.tempo, tuning=tuning, a4=own.pitch or 440.0)
+
+        yield f"{name}-{version}.musicxml", as_musicxml
+        yield f"{name}-{version}.mei", as_mei
+        yield f"{name}-{version}.mid", as_midi
+        yield f"{name}-{version}-tuned.mid", lambda make=as_midi: make(tuning=own.tuning)  # type: ignore[misc]
+    yield f"{name}.brf", lambda: braille(setting.scores["plain"]).encode()
+    yield "report.json", lambda: report_json(setting.report()).encode()
+
+
+def _sound(setting: Setting, score: Score, paths: list[Path]) -> None:
+    """One version as sound, rendered once for all formats."""
+    own = setting.verset.settings
+    played = perform(score, setting.tempo, own.tuning, a4=own.pitch or 440.0)
+    tags = {
+        "title": f"{setting.verset.title} ({score.version})",
+        "genre": "Organ",
+        "comment": "Begin low with headphones.",
+    }
+    encode(blocks(played, setting.registration), paths, tags)

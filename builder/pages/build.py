@@ -1,0 +1,216 @@
+"""One verset source becomes a lesson: its pages, with music and player, and its files."""
+
+from __future__ import annotations
+
+import posixpath
+import re
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import yaml
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from builder.analysis import Step
+from builder.edition.files import write_files
+from builder.edition.setting import Defaults, Setting, set_verset
+from builder.pages import facts
+from builder.pages.assets import source_folder
+from builder.pages.lesson import Download, Lesson, LessonPage, slot
+from builder.pages.practice import Stretch, practice
+from builder.pages.words import Words, words
+from builder.sound import play_data
+from builder.source import read
+
+_FRONT = re.compile(r"\A---\n(.*?)\n---\n", re.DOTALL)
+_GROUPS = (
+    ("filePrint", (".pdf",)),
+    ("fileScore", (".musicxml", ".mei", ".mid")),
+    ("fileSound", (".mp3", ".flac")),
+    ("fileOther", (".brf", ".json")),
+)
+
+
+def build_lesson(
+    path: Path,
+    *,
+    uri: str,
+    work: Path,
+    final: Path,
+    defaults: Defaults,
+    language: str = "en",
+    rules_uri: str = "",
+    audio: bool = True,
+    pdf: bool = True,
+) -> Lesson:
+    """Build everything of one verset.
+
+    `uri`: the source's place in the course; `work`: an empty folder for the files, which will lie in
+    `final` once the lesson is finished; `rules_uri`: the course's page of rules, if it has one.
+    Raises `SourceErrors` when the source is refused.
+    """
+    front = _front(path)
+    w = words(str(front.get("language", language)))
+    setting = set_verset(read(path), defaults)
+    stem = uri.removesuffix(".md")
+    files = f"{stem}/files"
+    written = write_files(setting, work / "files", audio=audio, sheets=pdf)
+    downloads = tuple(Download(f"{files}/{p.name}", final / "files" / p.name) for p in written)
+    maker = _Maker(setting, uri, stem, downloads, rules_uri, w)
+    pages = [maker.overview(front), *(maker.step(s) for s in setting.analysis.steps), maker.whole()]
+    return Lesson(
+        uri=uri,
+        title=setting.verset.title,
+        pages=tuple(pages),
+        downloads=downloads,
+        errors=tuple(_line(path, version, f) for version, f in setting.findings if f in setting.errors),
+        warnings=tuple(f"{path}: {text}" for text in setting.analysis.warnings),
+        summary=facts.summary(setting, w),
+    )
+
+
+class _Maker:
+    """Makes the pages of one lesson, which share play data and recordings."""
+
+    def __init__(
+        self,
+        setting: Setting,
+        uri: str,
+        stem: str,
+        downloads: Sequence[Download],
+        rules_uri: str,
+        w: Words,
+    ) -> None:
+        self.setting, self.uri, self.stem, self.w, self.rules_uri = setting, uri, stem, w, rules_uri
+        self.downloads = downloads
+        self.play = play_data(
+            setting.verset,
+            setting.scores,
+            setting.tempo,
+            setting.verset.settings.tuning,
+            setting.registration,
+            a4=setting.verset.settings.pitch or 440.0,
+        )
+        self.audio = {
+            version: [d.uri for d in downloads if d.path.stem.endswith(f"-{version}") and d.path.suffix in {".mp3", ".flac"}]
+            for version in setting.scores
+        }
+        self.audio = {v: sorted(uris, reverse=True) for v, uris in self.audio.items() if uris}
+
+    def overview(self, front: Mapping[str, Any]) -> LessonPage:
+        """The overview, in the place of the source; what else its front matter says is kept."""
+        verset = self.setting.verset
+        steps = [
+            {
+                "title": facts.step_title(s, self.w),
+                "link": self._link(self._step_uri(s), self.uri),
+                "bars": facts.bars(s.first_bar, s.last_bar, self.w),
+            }
+            for s in self.setting.analysis.steps
+        ]
+        steps.append(
+            {
+                "title": self.w("pages.whole"),
+                "link": self._link(f"{self.stem}/whole.md", self.uri),
+                "bars": facts.bars(1, len(verset.bars), self.w),
+            }
+        )
+        kept = {k: v for k, v in front.items() if k != "verset"}
+        text = _render(
+            "overview.md.jinja",
+            self.w,
+            title=verset.title,
+            intro=verset.intro,
+            steps=steps,
+            downloads=self._groups(),
+            findings=self._findings(Fraction(0), verset.end, self.uri),
+            **facts.overview(self.setting, self.w),
+        )
+        head = f"---\n{yaml.safe_dump(kept, allow_unicode=True, sort_keys=False)}---\n\n"
+        return self._page(self.uri, self.w("pages.overview"), head + text, Stretch(Fraction(0), verset.end, ("given",)))
+
+    def step(self, step: Step) -> LessonPage:
+        """The page of an entry or a cadence."""
+        uri = self._step_uri(step)
+        title = facts.step_title(step, self.w)
+        name = step.name.partition("-")[0]
+        said = self.setting.verset.words
+        text = _render(
+            "step.md.jinja",
+            self.w,
+            title=title,
+            bars=facts.bars(step.first_bar, step.last_bar, self.w).capitalize(),
+            lead=facts.lead(self.setting, step, self.w),
+            words=said.get(step.name, said.get(name, "") if step.name in (name, f"{name}-1") else ""),
+            graces=facts.graces(self.setting, step.start, step.end, self.w),
+            findings=self._findings(step.start, step.end, uri),
+            **facts.sonorities(self.setting, step.start, step.end, self.w),
+        )
+        return self._page(uri, title, text, Stretch(step.start, step.end, ("given", "plain", "diminished")))
+
+    def whole(self) -> LessonPage:
+        """The whole, plain and diminished."""
+        verset = self.setting.verset
+        uri = f"{self.stem}/whole.md"
+        text = _render(
+            "whole.md.jinja",
+            self.w,
+            title=self.w("pages.whole"),
+            lead=self.w("pages.leadWhole", n=self.setting.analysis.voices),
+            words=verset.words.get("whole", ""),
+            findings=self._findings(Fraction(0), verset.end, uri),
+        )
+        return self._page(uri, self.w("pages.whole"), text, Stretch(Fraction(0), verset.end, ("plain", "diminished")))
+
+    def _page(self, uri: str, title: str, text: str, stretch: Stretch) -> LessonPage:
+        html = practice(self.setting, stretch, self.play, self.audio, self.w)
+        return LessonPage(uri, title, text, {"practice": html})
+
+    def _step_uri(self, step: Step) -> str:
+        return f"{self.stem}/{step.name}.md"
+
+    def _findings(self, start: Fraction, end: Fraction, uri: str) -> list[dict[str, str]]:
+        link = self._link(self.rules_uri, uri) if self.rules_uri else ""
+        return facts.findings(self.setting, start, end, self.w, link)
+
+    def _groups(self) -> list[dict[str, Any]]:
+        groups = []
+        for key, suffixes in _GROUPS:
+            found = [d for d in self.downloads if d.path.suffix in suffixes]
+            if found:
+                links = [{"name": d.path.name, "link": self._link(d.uri, self.uri)} for d in found]
+                groups.append({"name": self.w(f"pages.{key}"), "files": links})
+        return groups
+
+    @staticmethod
+    def _link(uri: str, start: str) -> str:
+        return posixpath.relpath(uri, posixpath.dirname(start) or ".")
+
+
+def _front(path: Path) -> dict[str, Any]:
+    """The front matter of a source that has been read before."""
+    match = _FRONT.match(path.read_text("utf-8-sig").replace("\r\n", "\n"))
+    loaded = yaml.safe_load(match[1]) if match else {}
+    return loaded if isinstance(loaded, dict) else {}
+
+
+@cache
+def _templates() -> Environment:
+    return Environment(
+        loader=FileSystemLoader(source_folder() / "templates"),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        autoescape=False,
+    )
+
+
+def _render(template: str, w: Words, **values: Any) -> str:
+    return _templates().get_template(template).render(w=w, slot=slot, **values)
+
+
+def _line(path: Path, version: str, finding: Any) -> str:
+    voices = ", ".join(finding.voices)
+    return f"{path}: {version}: {finding.place}: {finding.rule} ({voices}): {finding.message}"

@@ -1,0 +1,261 @@
+"""The findings of a verset as a page tells them: places, names and sentences in the page's language."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from fractions import Fraction
+from typing import Any
+
+from builder.analysis import Entry, Step
+from builder.counterpoint import Finding, Sonority
+from builder.diminution import Choice
+from builder.edition.setting import Setting
+from builder.music import Note, Place
+from builder.pages.words import Words
+
+ASTERISK = "\\*"
+
+
+def where(place: Place, words: Words) -> str:
+    """Bar and beat in words."""
+    whole, rest = divmod(place.beat, 1)
+    beat = f"{whole}" if not rest else f"{whole} {rest}"
+    return words("pages.place", bar=place.bar, beat=beat)
+
+
+def bars(first: int, last: int, words: Words) -> str:
+    return words("bars.one", bar=first) if first == last else words("bars.span", first=first, last=last)
+
+
+def listed(items: Iterable[str], words: Words) -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    all_items = list(items)
+    if len(all_items) < 2:
+        return "".join(all_items)
+    return f"{', '.join(all_items[:-1])} {words('pages.recurs')} {all_items[-1]}"
+
+
+def voice(name: str, words: Words) -> str:
+    return words(f"voices.{name}")
+
+
+def cell(text: str) -> str:
+    """Text that may stand in a table of a Markdown page."""
+    return text.replace("|", "\\|").replace("\n", " ")
+
+
+def step_title(step: Step, words: Words) -> str:
+    """What a step is called: who enters, or which cadence."""
+    name, _, count = step.name.partition("-")
+    if step.kind == "cadence":
+        return words("pages.cadenceOf", n=count) if count else words("pages.cadence")
+    key = "entersAgain" if count else "enters" if len(step.voices) > 1 or step.start > 0 else "begins"
+    title = words(f"pages.{key}", voice=voice(name, words))
+    return title[0].upper() + title[1:]
+
+
+def overview(setting: Setting, words: Words) -> dict[str, Any]:
+    """Everything the overview says of the music."""
+    verset, analysis = setting.verset, setting.analysis
+    seconds = round(setting.tempo.seconds(verset.end))
+    notes = " ".join(p.name for p in analysis.theme.pitches)
+    imitated = any(e.kind in ("exact", "tonal") for e in analysis.entries)
+    return {
+        "final": analysis.final,
+        "voices": words(
+            "pages.voicesCount",
+            n=analysis.voices,
+            names=", ".join(voice(v, words) for v in verset.voices),
+        ),
+        "metre": verset.metre.symbol.replace("|", "\\|"),
+        "length": words(
+            "pages.lengthOf", bars=len(verset.bars), minutes=seconds // 60, seconds=seconds % 60
+        ),
+        "theme": words("pages.themeOf", n=analysis.theme.notes, notes=notes)
+        if imitated
+        else words("pages.noTheme"),
+        "tuning": words(
+            "pages.tuningOf", tuning=verset.settings.tuning, pitch=f"{verset.settings.pitch:g}"
+        ),
+        "registration": words(
+            "pages.registrationOf",
+            registration=setting.registration.title,
+            reason=setting.registration_reason,
+        )
+        if setting.registration_reason
+        else setting.registration.title,
+        "tone": _tone(setting, words),
+        "warnings": list(analysis.warnings),
+        "entries": [
+            {
+                "voice": voice(e.voice, words),
+                "where": where(e.place, words),
+                "pitch": e.pitch.name,
+                "clef": e.clef.name,
+                "kind": words(f"pages.kind{e.kind.capitalize()}"),
+                "evidence": cell(e.evidence),
+            }
+            for e in analysis.entries
+        ],
+        "cadences": [
+            {
+                "where": where(c.place, words),
+                "degree": c.degree,
+                "kind": words(f"pages.cadence{c.kind.capitalize()}"),
+                "evidence": cell(c.evidence),
+            }
+            for c in analysis.cadences
+        ],
+        "readings": [
+            words(
+                "pages.reading",
+                bar=r.bar,
+                voice=f", {voice(r.voice, words)}" if r.voice else "",
+                source=r.source,
+                adopted=r.adopted,
+            )
+            for r in verset.readings
+        ],
+    }
+
+
+def _tone(setting: Setting, words: Words) -> dict[str, Any]:
+    analysis = setting.analysis
+    chosen = next((t for t in analysis.tones if t.tone == analysis.tone), None)
+    others = [t for t in analysis.tones if t.tone != analysis.tone]
+    second = ""
+    if others:
+        reasons = "; ".join(e.text for e in others[0].evidence)
+        second = words("pages.toneSecond", tone=words(f"tones.t{others[0].tone}"), reasons=reasons)
+    name = words("pages.toneName", tone=words(f"tones.t{analysis.tone}"))
+    evidence = [e.text for e in chosen.evidence] if chosen else []
+    if setting.verset.tone:
+        evidence.append(words("pages.toneGiven"))
+    return {"name": name, "evidence": evidence, "second": second}
+
+
+def lead(setting: Setting, step: Step, words: Words) -> str:
+    """The sentence under a step's title: what happens here."""
+    if step.kind == "cadence":
+        closing = [c for c in setting.analysis.cadences if step.start < c.onset <= step.end]
+        if not closing:
+            return words("pages.leadClose")
+        told = (
+            words(
+                "pages.leadCadence",
+                bars=where(c.place, words),
+                degree=c.degree,
+                kind=words(f"pages.cadence{c.kind.capitalize()}"),
+                evidence=c.evidence,
+            )
+            for c in closing
+        )
+        return " ".join(sentence[0].upper() + sentence[1:] for sentence in told)
+    entry = _entry_of(setting, step)
+    if entry is None:
+        return ""
+    name = step.name.partition("-")[0]
+    if len(step.voices) == 1 and step.start == 0:
+        return words("pages.leadAlone", voice=voice(name, words))
+    above = [voice(v, words) for v in step.voices if v != name]
+    return words(
+        "pages.leadEntry" if above else "pages.leadEntryNone",
+        voice=voice(name, words),
+        note=entry.pitch.name,
+        clef=entry.clef.name,
+        kind=words(f"pages.kind{entry.kind.capitalize()}"),
+        evidence=entry.evidence,
+        above=listed(above, words),
+    )
+
+
+def _entry_of(setting: Setting, step: Step) -> Entry | None:
+    name = step.name.partition("-")[0]
+    return next(
+        (e for e in setting.analysis.entries if e.voice == name and step.start <= e.onset < step.end), None
+    )
+
+
+def sonorities(setting: Setting, start: Fraction, end: Fraction, words: Words) -> dict[str, Any]:
+    """The table of what sounds above the line: its voices, its rows, whether any is supplied."""
+    found = [
+        s for s in setting.realisation.sonorities if s.onset < end and s.onset + s.duration > start and s.voices
+    ]
+    above = [v for v in setting.verset.voices if any(v == name for s in found for name, _ in s.voices)]
+    rows = [_row(setting, s, above, words) for s in found]
+    return {
+        "above": [voice(v, words) for v in above],
+        "sonorities": rows,
+        "supplied": any(s.supplied == "editor" for s in found),
+    }
+
+
+def _row(setting: Setting, sonority: Sonority, above: list[str], words: Words) -> dict[str, Any]:
+    sounding = dict(sonority.voices)
+    mark = ASTERISK if sonority.supplied == "editor" else ""
+    return {
+        "where": where(setting.verset.place(sonority.onset), words),
+        "bass": sonority.bass.name,
+        "figures": cell(str(sonority.figure)) if sonority.figure else "",
+        "voices": [sounding[v].name if v in sounding else "" for v in above],
+        "full": " ".join(sonority.full) + mark,
+    }
+
+
+def graces(setting: Setting, start: Fraction, end: Fraction, words: Words) -> list[dict[str, str]]:
+    """The diminutions of a stretch: plain note, pattern, what it becomes."""
+    return [
+        _grace(setting, choice, words) for choice in setting.diminution.choices if start <= choice.onset < end
+    ]
+
+
+def _grace(setting: Setting, choice: Choice, words: Words) -> dict[str, str]:
+    return {
+        "where": where(setting.verset.place(choice.onset), words),
+        "voice": voice(choice.voice, words),
+        "plain": _note(choice.plain),
+        "name": choice.name or choice.pattern,
+        "notes": " ".join(_note(n) for n in choice.notes),
+    }
+
+
+def _note(note: Note) -> str:
+    return note.pitch.name if note.pitch else "–"
+
+
+def findings(
+    setting: Setting, start: Fraction, end: Fraction, words: Words, rules_link: str
+) -> list[dict[str, str]]:
+    """What the rules say of a stretch, each finding with its rule's place on the page of rules."""
+    return [
+        _finding(version, f, words, rules_link)
+        for version, f in setting.findings
+        if start <= f.onset < end or (f.onset == end == setting.verset.end)
+    ]
+
+
+def _finding(version: str, finding: Finding, words: Words, rules_link: str) -> dict[str, str]:
+    message = finding.message + (f" {finding.mend}" if finding.mend else "")
+    if finding.allowed:
+        message += f" ({words('pages.allowed', reason=finding.allowed)})"
+    return {
+        "where": where(finding.place, words),
+        "version": words(f"versions.{version}"),
+        "voices": listed((voice(v, words) for v in finding.voices), words),
+        "rule": finding.rule,
+        "link": f"{rules_link}#{finding.rule}" if rules_link else "",
+        "severity": words(f"pages.severity{finding.severity.capitalize()}"),
+        "message": cell(message),
+    }
+
+
+def summary(setting: Setting, words: Words) -> Mapping[str, str]:
+    """What an index of the course tells of a verset."""
+    facts = overview(setting, words)
+    last = setting.analysis.cadences[-1:] or ()
+    return {
+        "tone": facts["tone"]["name"],
+        "voices": facts["voices"],
+        "cadence": words(f"pages.cadence{last[0].kind.capitalize()}") if last else "",
+        "length": facts["length"],
+    }
