@@ -8,8 +8,7 @@ from dataclasses import dataclass
 STEPS = "CDEFGAB"
 SEMITONES = (0, 2, 4, 5, 7, 9, 11)
 _SIGNS = {"": 0, "#": 1, "##": 2, "b": -1, "bb": -2}
-_NAMES = {alter: sign for sign, alter in _SIGNS.items()}
-_PITCH = re.compile(r"([A-G])(##|#|bb|b)?(-?\d)$")
+_PITCH = re.compile(r"([A-G])(##|#|bb|b)?(-?[0-9])")
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -30,7 +29,7 @@ class Pitch:
     @classmethod
     def parse(cls, text: str) -> Pitch:
         """Read scientific pitch notation such as `C#4`; `ValueError` when it is not."""
-        match = _PITCH.match(text)
+        match = _PITCH.fullmatch(text)
         if not match:
             raise ValueError(f"{text!r} is not a pitch such as D5, Bb4 or F#3")
         step, sign, octave = match.groups()
@@ -53,7 +52,7 @@ class Pitch:
     @property
     def letter(self) -> str:
         """Letter with accidental, no octave: `Bb`."""
-        return STEPS[self.step] + _NAMES[self.alter]
+        return STEPS[self.step] + ("#" if self.alter > 0 else "b") * abs(self.alter)
 
     @property
     def name(self) -> str:

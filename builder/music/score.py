@@ -112,7 +112,8 @@ class Score:
 
 
 def split(onset: Fraction, duration: Fraction, bars: Sequence[Bar]) -> Iterator[tuple[Fraction, Fraction]]:
-    """Cut a length at bar lines and into values that can be written, longest first.
+    """Cut a length at bar lines and into values that can be written, longest first; `ValueError`
+    when values cannot make it up (a third of a quarter).
 
     >>> bars = [Bar(1, ZERO, Fraction(4)), Bar(2, Fraction(4), Fraction(4))]
     >>> [(str(a), str(b)) for a, b in split(Fraction(3), Fraction(6), bars)]
@@ -123,12 +124,12 @@ def split(onset: Fraction, duration: Fraction, bars: Sequence[Bar]) -> Iterator[
         bar = bar_at(bars, onset)
         room = min(end, bar.end) - onset if onset < bar.end else end - onset
         if written(room) is None:
-            room = max(
-                length
-                for value in VALUES.values()
-                for dots in (0, 1)
-                if (length := dotted(value, dots)) <= room
-            )
+            shorter = [
+                v for value in VALUES.values() for dots in (0, 1) if (v := dotted(value, dots)) <= room
+            ]
+            if not shorter:
+                raise ValueError(f"no value with dots, and no values tied, last {duration} quarters")
+            room = max(shorter)
         yield onset, room
         onset += room
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -59,7 +60,7 @@ class Metre:
             return cls(text, 4, 4)
         if text == "C|":
             return cls(text, 2, 2)
-        match = re.fullmatch(r"(\d{1,2})/(1|2|4|8|16)", text)
+        match = re.fullmatch(r"([0-9]{1,2})/(1|2|4|8|16)", text)
         if not match or not 1 <= int(match[1]) <= 24:
             raise ValueError(f"{text!r} is not a metre such as C, C|, 3/2 or 6/4")
         return cls(text, int(match[1]), int(match[2]))
@@ -118,10 +119,7 @@ class Place:
 
 def bar_at(bars: Sequence[Bar], onset: Fraction) -> Bar:
     """The bar in which a time lies; the last bar for times at or past the end."""
-    for bar in bars:
-        if onset < bar.end:
-            return bar
-    return bars[-1]
+    return bars[min(bisect_right(bars, onset, key=lambda bar: bar.end), len(bars) - 1)]
 
 
 def place(bars: Sequence[Bar], metre: Metre, onset: Fraction) -> Place:
