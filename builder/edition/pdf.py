@@ -39,6 +39,9 @@ class Imprint:
     colophon: str = ""
 
 
+UNSIGNED = Imprint()
+
+
 @dataclass(slots=True)
 class Pictures:
     """The pictures of a document by file name, as they are drawn."""
@@ -57,7 +60,7 @@ def pdf(
     versions: Sequence[str] = VERSIONS,
     open_score: bool = False,
     original: Verset | None = None,
-    imprint: Imprint = Imprint(),
+    imprint: Imprint = UNSIGNED,
 ) -> bytes:
     """The edition of one verset: head with incipit, the versions asked for, notes for the player,
     critical report, cautions.
@@ -73,7 +76,7 @@ def pdf(
     return typeset("verset.typ", data, pictures.files)
 
 
-def single(setting: Setting, version: str, *, paper_name: str = "a4", imprint: Imprint = Imprint()) -> bytes:
+def single(setting: Setting, version: str, *, paper_name: str = "a4", imprint: Imprint = UNSIGNED) -> bytes:
     """One version on a sheet of its own, with the title and nothing else to read."""
     page, pictures = paper(paper_name), Pictures()
     told = told_verset(setting, page, pictures, (version,))
@@ -92,7 +95,12 @@ def document(
         "authors": list(imprint.authors),
         "description": description or "Organ verset: given line with figures, realisation, diminution",
         "keywords": ["organ", "verset", "figured bass", "counterpoint"],
-        "paper": {"width": page.width, "height": page.height, "margin": page.margin},
+        "paper": {
+            "width": page.width,
+            "height": page.height,
+            "margin": page.margin,
+            "openings": page.openings,
+        },
         "versets": list(told),
         "labels": _LABELS,
         "cautions": list(pdf_data.CAUTIONS),

@@ -59,7 +59,7 @@ def tempo(verset: Verset) -> str:
 def practice(setting: Setting) -> list[tuple[str, str]]:
     """Registration, tuning and diminution, as label and words."""
     own = setting.verset.settings
-    rows = [("Tempo", tempo(setting.verset))]
+    rows = []
     if own.registration:
         rows.append(("Registration", own.registration[0].upper() + own.registration[1:]))
     if own.tuning:
