@@ -11,8 +11,14 @@ from builder.music import Note, Score
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """A pattern set in place of plain notes: which voice and when, the table entry's id and the
-    trade's name for it, the plain note (and the next), and the notes that stand for it."""
+    """A pattern set in place of a plain note: which voice and when, the table entry's id and the
+    trade's name for it, the plain note, and the notes that stand for it.
+
+    `after` is the plain note it goes to, if any. `late`: quarter notes by which the plain note
+    comes late (0 for nearly all). `pinned`: set by hand; then `pattern` is empty unless the notes
+    are a known pattern, and `replaced` holds every plain note of the stretch (at most others only
+    `plain`). `source` is the table entry's.
+    """
 
     voice: str
     onset: Fraction
@@ -21,6 +27,12 @@ class Choice:
     name: str
     plain: Note
     notes: tuple[Note, ...]
+    after: Note | None = None
+    late: Fraction = Fraction(0)
+    pinned: bool = False
+    replaced: tuple[Note, ...] = ()
+    character: str = ""
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
