@@ -166,18 +166,16 @@ def _suspended_stands(close: Close) -> bool:
 
 def _simple_stands(close: Close) -> bool:
     """Without a suspension the phrase must end beyond doubt: a break, or a long note on a strong
-    beat after a fifth degree of a beat at least, with its leading note, in one voice's line."""
+    beat after a fifth degree of a beat at least whose leading note is written, in one voice's line."""
     beat = close.verset.metre.beat
     if close.length < beat and not close.breaks:
         return False
     if close.breaks:
         return close.strong or close.goal.before_rest
-    whole = close.goal.duration >= close.verset.metre.bar
     signed = any(s.number == 3 and s.sign for s in (close.last_figure.signs if close.last_figure else ()))
     raised = signed and is_major(close.before[-1].pitch, _third(close))
     same_voice = close.before[-1].voice == close.goal.voice
-    ends = whole or (raised and close.long)
-    return same_voice and ends and strength(close.verset, close.goal.onset) >= 2
+    return same_voice and raised and close.long and strength(close.verset, close.goal.onset) >= 2
 
 
 def _equal_parts(close: Close) -> bool:

@@ -23,7 +23,7 @@ def steps(
     bars wherever two steps do not share one."""
     starts = _entry_starts(verset, entries)
     names = _entry_names(entries)
-    closing = closing_start(verset, notes, starts[-1], entries[-1], cadences)
+    closing = closing_start(verset, notes, entries[-1], cadences)
     cuts = [] if closing is None else [closing]
     if closing is not None:
         half = _halfway(verset, notes, closing, cadences)
@@ -61,18 +61,14 @@ def _entry_starts(verset: Verset, entries: Sequence[Entry]) -> list[Fraction]:
 
 
 def closing_start(
-    verset: Verset,
-    notes: Sequence[Sung],
-    last_start: Fraction,
-    entry: Entry,
-    cadences: Sequence[Cadence],
+    verset: Verset, notes: Sequence[Sung], entry: Entry, cadences: Sequence[Cadence]
 ) -> Fraction | None:
     """Where the last section begins: at the first bar line after the last entry has had its theme,
     before the formula of the last cadence at the latest. None when nothing is left to cut."""
     formula = cadences[-1].start if cadences else notes[-1].onset
     wanted = min(next_bar(verset.bars, entry.end), bar_start(verset.bars, formula))
-    for start in (wanted, next_bar(verset.bars, last_start + Fraction(1, 64)), formula, notes[-1].onset):
-        if last_start < start <= notes[-1].onset:
+    for start in (wanted, next_bar(verset.bars, entry.onset + Fraction(1, 64)), formula, notes[-1].onset):
+        if entry.onset < start <= notes[-1].onset:
             return start
     return None
 

@@ -1,0 +1,65 @@
+"""Exact answers measured by music21 (music21.interval): a reference library for named intervals."""
+
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from builder.analysis import TONES, analyse
+from builder.analysis.line import heard
+from builder.analysis.tones import moved
+from builder.source import read
+
+interval = pytest.importorskip("music21.interval")
+key = pytest.importorskip("music21.key")
+pitch = pytest.importorskip("music21.pitch")
+
+VERSETS = sorted((Path(__file__).parents[2] / "content" / "versets").glob("*.md"))
+
+
+def spelled(name: str) -> str:
+    """music21 writes a flat as a minus sign."""
+    return name.replace("b", "-")
+
+
+def named(pitches: list[str]) -> list[str]:
+    """The melodic intervals of a line, direction included, as music21 names them."""
+    row = [pitch.Pitch(spelled(p)) for p in pitches]
+    return [interval.Interval(a, b).directedName for a, b in pairwise(row)]
+
+
+@pytest.mark.parametrize("path", VERSETS, ids=lambda p: p.stem)
+def test_an_exact_answer_has_the_themes_intervals_and_a_tonal_one_has_not(path: Path) -> None:
+    verset = read(path)
+    found = analyse(verset)
+    notes = heard(verset)
+    theme = named([p.name for p in found.theme.pitches])
+    for entry in found.entries[1:]:
+        inside = [
+            n for n in notes if entry.onset <= n.onset and n.end <= entry.end and n.voice == entry.voice
+        ]
+        answer = named([n.pitch.name for n in inside[: entry.matched]])
+        if entry.kind == "exact":
+            assert answer == theme[: entry.matched - 1]
+        elif entry.kind == "tonal":
+            assert answer != theme[: entry.matched - 1]
+
+
+@pytest.mark.parametrize("tone", TONES, ids=lambda t: str(t.number))
+def test_every_letter_of_a_tone_belongs_to_its_signature(tone) -> None:
+    """music21.key: the notes that a signature alters."""
+    flats = key.KeySignature(-1 if tone.signature == "Bb" else 0)
+    for letter in (tone.final, tone.close, *tone.entries, *tone.cadences):
+        altered = flats.accidentalByStep(letter[0])
+        assert (altered.modifier if altered else "") == spelled(letter)[1:]
+
+
+@pytest.mark.parametrize("tone", TONES, ids=lambda t: str(t.number))
+def test_entries_lie_a_fifth_apart_and_fifths_move_as_music21_moves_them(tone) -> None:
+    final, fifth = tone.entries
+    for fifths in (-2, -1, 1, 2):
+        up = pitch.Pitch(spelled(final)).transpose(interval.Interval("P5" if fifths > 0 else "P-5"))
+        for _ in range(abs(fifths) - 1):
+            up = up.transpose(interval.Interval("P5" if fifths > 0 else "P-5"))
+        assert spelled(moved(final, fifths)) == up.name
+    assert spelled(moved(final, 1)) == spelled(fifth)
