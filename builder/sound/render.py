@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import scipy.fft
@@ -198,18 +199,15 @@ def _delayed(dry: Samples, lag: Samples) -> Samples:
     """Each sample read `lag` samples earlier, between samples by a cubic through four."""
     lag = lag + np.float32(1)  # the cubic looks one sample ahead
     whole = np.floor(lag).astype(np.int32)
-    part = lag - whole
-    at = np.arange(dry.shape[1] - REACH, dtype=np.int32) + np.int32(REACH - 2) - whole
-    u = 1 - part  # between the second and third of the four samples
-    weights = (
-        -u * (u - 1) * (u - 2) / 6,
-        (u + 1) * (u - 1) * (u - 2) / 2,
-        -(u + 1) * u * (u - 2) / 2,
-        (u + 1) * u * (u - 1) / 6,
-    )
+    u = 1 - (lag - whole)  # between the second and third of the four samples
+    low, high = u * (u - 1) / 2, (u + 1) * (u - 2) / 2
+    weights = (-low * (u - 2) / 3, high * (u - 1), -high * u, low * (u + 1) / 3)
     found = np.zeros((2, len(lag)), np.float32)
-    for n, weight in enumerate(weights):
-        found += dry[:, at + n] * weight
+    edges = [0, *(np.flatnonzero(np.diff(whole)) + 1).tolist(), len(lag)]
+    for start, stop in pairwise(edges):
+        at = REACH - 2 - int(whole[start])
+        for n, weight in enumerate(weights):
+            found[:, start:stop] += dry[:, start + at + n : stop + at + n] * weight[start:stop]
     return found
 
 

@@ -1,0 +1,141 @@
+"""What the reader's page needs to make the sound itself: small, rounded, ready for JSON.
+
+Per version the sounding notes in seconds and hertz with the ids of the written pieces; and the ranks
+drawn, with the same levels and harmonics as the rendered sound, cut to what a phone can play. Harmonics
+are linear amplitudes with the fundamental at 1; four voices with every rank at its `gain` stay within
+full scale, so the page needs no limiter at level 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from builder.music import VOICES, Score, Tuning
+from builder.sound.instrument import instrument
+from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
+from builder.sound.ranks import Rank
+from builder.sound.registration import Registration
+from builder.sound.tempo import TempoMap, tempo_map
+from builder.source import Verset
+
+STARTING_LEVEL = 0.35
+"""Share of full level at which the page begins: quiet, for the sake of ears under headphones."""
+HARMONICS = 10
+"""The most harmonics a rank has in the page."""
+FAINT = 0.01
+"""Harmonics weaker than this share of the fundamental are left out."""
+
+
+def play_data(
+    verset: Verset,
+    scores: Mapping[str, Score],
+    tempo: TempoMap | None = None,
+    tuning: Tuning | str | None = None,
+    registration: Registration | str | None = None,
+    *,
+    a4: float | None = None,
+    articulation: Articulation = NON_LEGATO,
+) -> dict[str, Any]:
+    """The play data of a verset from its notated scores by version (`given`, `plain`, `diminished`).
+
+    What is not given comes from the verset: its tempo, tuning, pitch and registration. `ValueError`
+    for a tuning, pitch or registration that does not exist.
+    """
+    own = instrument(verset, tuning=tuning, a4=a4, registration=registration)
+    tempo = tempo or tempo_map(verset)
+    played = {
+        version: perform(score, tempo, own.tuning, a4=own.a4, articulation=articulation)
+        for version, score in scores.items()
+    }
+    heard = {part.voice for score in scores.values() for part in score.parts}
+    voices = [voice for voice in VOICES if voice in heard]
+    hertz = [note.hertz for performance in played.values() for note in performance.notes]
+    return {
+        "v": 1,
+        "voices": voices,
+        "end": round(tempo.seconds(verset.end), 4),
+        "bars": [[number, round(start, 4)] for number, start in tempo.bars(verset.bars)],
+        "beats": [round(beat, 4) for beat in tempo.beats(verset.bars, verset.metre)],
+        "versions": {version: _notes(performance, voices) for version, performance in played.items()},
+        "ranks": rank_data(own.registration, own.a4, min(hertz, default=0.0), max(hertz, default=1e5)),
+        "level": STARTING_LEVEL,
+    }
+
+
+def _notes(performance: Performance, voices: list[str]) -> list[list[Any]]:
+    return [
+        [
+            round(note.start, 4),
+            round(note.end, 4),
+            round(note.hertz, 3),
+            voices.index(note.voice),
+            [[name, round(start, 4)] for name, start in note.pieces],
+        ]
+        for note in performance.notes
+    ]
+
+
+def rank_data(
+    registration: Registration, a4: float = 440.0, lowest: float = 0.0, highest: float = 1e5
+) -> list[dict[str, Any]]:
+    """The ranks drawn, cut at each octave of the keyboard and wherever a rank breaks back: `ratio` to
+    the note played, `gain`, `harmonics`, `detune` in cents, and the hertz of the notes it serves.
+
+    >>> data = rank_data(Registration.parse("principale and fiffaro"), lowest=300, highest=350)
+    >>> [(d["name"], d["ratio"], round(d["low"]), round(d["high"])) for d in data]
+    [('principale', 1, 254, 508), ('fiffaro', 1, 254, 302), ('fiffaro', 1, 302, 359)]
+    """
+    found = []
+    for rank in registration.ranks:
+        for keys in _stretches(rank):
+            low, high = _edge(keys[0], a4), _edge(keys[-1] + 1, a4)
+            if high >= lowest and low <= highest:
+                found.append(_entry(rank, keys, a4, low, high))
+    loudest = max((_reach(found, entry["low"]) for entry in found), default=1.0)
+    for entry in found:
+        entry["gain"] = round(entry["gain"] / loudest / len(VOICES), 5)
+    return found
+
+
+def _stretches(rank: Rank) -> list[list[int]]:
+    """Runs of keys in one octave of the keyboard (a few keys only for a rank that beats, since its
+    beats change from key to key) that sound the same harmonic."""
+    width = 3 if rank.beats else 12
+    runs: list[list[int]] = []
+    for key in range(rank.lowest, rank.highest + 1):
+        last = runs[-1][-1] if runs else None
+        if (
+            last is None
+            or last // width != key // width
+            or rank.sounding_harmonic(last) != rank.sounding_harmonic(key)
+        ):
+            runs.append([])
+        runs[-1].append(key)
+    return runs
+
+
+def _edge(key: int, a4: float) -> float:
+    """Hertz half-way below a key: no tuning in use moves a key so far."""
+    return float(a4 * 2 ** ((key - 0.5 - 69) / 12))
+
+
+def _entry(rank: Rank, keys: list[int], a4: float, low: float, high: float) -> dict[str, Any]:
+    middle = keys[len(keys) // 2]
+    amplitudes = rank.spectrum(middle)
+    harmonics = [a / amplitudes[0] for a in amplitudes[:HARMONICS]]
+    return {
+        "name": rank.name,
+        "ratio": rank.sounding_harmonic(middle),
+        "gain": rank.gain(middle) * amplitudes[0],
+        "harmonics": [round(h, 4) for h in harmonics if h >= FAINT],
+        "detune": round(rank.detune(middle, a4 * 2 ** ((middle - 69) / 12)), 2),
+        "low": round(low, 3),
+        "high": round(high, 3),
+    }
+
+
+def _reach(entries: list[dict[str, Any]], low: float) -> float:
+    """The highest a single key can reach with all its ranks' harmonics at their crest together."""
+    serving = [e for e in entries if e["low"] <= low + 1e-6 and low < e["high"] - 1e-6]
+    return float(sum(e["gain"] * sum(e["harmonics"]) for e in serving))
