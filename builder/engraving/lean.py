@@ -1,7 +1,8 @@
 """From verovio's SVG to what a page needs of it.
 
-Kept: the drawing, the ids of notes (`data-id`), the numbers of bars (`data-bar`). Dropped: groups
-and ids that no script asks for, indentation, fonts. Signs are drawn once and used by name; figures
+Kept: the drawing; groups for system, measure (its number in `data-n`), staff, note (its id in
+`data-id`) with notehead and stem, and harm (figures). Dropped: all other groups and ids,
+indentation, fonts. Signs are drawn once and used by name; figures
 are set anew with outlines, each number centred over its note. Colour is `currentColor`.
 """
 
@@ -18,6 +19,7 @@ from builder.engraving.glyphs import SCALE, compact, end, outline, place, signs
 _GAP = 40.0
 """Least distance between two figures, in the units of a picture."""
 _WORDS = {"mNum": "number", "dir": "name", "label": "label", "labelAbbr": "label", "tempo": "tempo"}
+_KEPT = ("system", "staff", "notehead", "stem")
 _MOVE = re.compile(r"translate\(([-\d.]+), ?([-\d.]+)\) scale\(([-\d.]+), ?([-\d.]+)\)")
 _LINE = re.compile(r"M([-\d.]+) ([-\d.]+) L([-\d.]+) ([-\d.]+)$")
 
@@ -97,8 +99,8 @@ def _opening(node: ET.Element, kind: str) -> str:
     if kind == "note":
         return f'<g class="note" data-id="{escape(node.get("id", ""))}">'
     if kind == "measure":
-        return f'<g class="bar" data-bar="{escape(node.get("data-n", ""))}">'
-    return ""
+        return f'<g class="measure" data-n="{escape(node.get("data-n", ""))}">'
+    return f'<g class="{kind}">' if kind in _KEPT else ""
 
 
 def _use(node: ET.Element, drawing: Drawing, outlines: dict[str, str]) -> None:
@@ -111,9 +113,7 @@ def _use(node: ET.Element, drawing: Drawing, outlines: dict[str, str]) -> None:
 
 def _sign(drawing: Drawing, code: str, path: str, scale: float, x: float, y: float) -> str:
     name = f"g{code}-{round(scale * 100)}"
-    drawing.glyphs.setdefault(
-        name, f'<path id="{name}" transform="scale({scale:g},{-scale:g})" stroke="none" d="{path}"/>'
-    )
+    drawing.glyphs.setdefault(name, f'<path id="{name}" transform="scale({scale:g},{-scale:g})" d="{path}"/>')
     return f'<use href="#{name}" x="{x:g}" y="{y:g}"/>'
 
 
@@ -158,7 +158,7 @@ def _harm(node: ET.Element, drawing: Drawing) -> None:
     if stack is None:
         drawing.out += [word for text in node.iter("text") for word in _words(text, "name")]
         return
-    drawing.out.append(f'<g class="figure" data-id="{escape(node.get("id", ""))}">')
+    drawing.out.append(f'<g class="harm" data-id="{escape(node.get("id", ""))}">')
     for text in stack.iter("text"):
         x, y = float(text.get("x", 0)), float(text.get("y", 0))
         row = place(signs("".join(text.itertext())), x, y, drawing.pens.get(y, float("-inf")) + _GAP)

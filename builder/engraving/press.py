@@ -75,7 +75,7 @@ def svg(
     """Engrave MEI as SVG pictures, one a system, each complete in itself.
 
     `width` is in pixels; `scale` in percent (at 40 a stave is about 29 pixels high). Notes keep their ids
-    as `data-id`, bars their numbers as `data-bar`. `label` tells a screen reader what the picture
+    as `data-id`, measures their numbers as `data-n`. `label` tells a screen reader what the picture
     shows; `font` is the family for words.
     """
     (found,) = systems(mei, [(width, scale)])
@@ -87,7 +87,7 @@ def picture(system: System, *, label: str = "", font: str = TEXT_FONT) -> str:
     defs = f"<defs>{''.join(system.glyphs[name] for name in sorted(system.glyphs))}</defs>"
     spoken = f'role="img" aria-label="{escape(label)}"' if label else 'aria-hidden="true"'
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="system" viewBox="0 0 {system.width} {system.height}"'
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="music" viewBox="0 0 {system.width} {system.height}"'
         f' fill="currentColor" stroke="currentColor" font-family="{escape(font)}" {spoken}>'
         f"{defs}{system.body}</svg>"
     )

@@ -1,0 +1,55 @@
+"""Braille music, one voice after another, and the file an embosser takes.
+
+The signs are music21's (after the *New International Manual of Braille Music Notation*, 1996). Figures
+are not put into braille: music21 has no signs for them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from builder.edition.musicxml import musicxml
+from builder.music import Score
+
+LINE = 40
+"""Cells in a line of the paper commonly embossed."""
+PAGE = 25
+"""Lines on a page."""
+
+
+def braille(score: Score, *, title: str = "") -> str:
+    """A notated score in braille music as Unicode patterns, lines of at most 40 cells: the title, then
+    each voice under its name. Loads music21, which takes about half a second."""
+    from music21 import converter
+    from music21.braille import basic, translate
+
+    parsed: Any = converter.parse(musicxml(score, title=title), format="musicxml")
+    lines = _wrapped(basic.wordToBraille(title or score.title))
+    for part in parsed.parts:
+        # Notation is complete as parsed; to have it made again would cut a breve that outlasts the metre.
+        music = translate.partToBraille(part, inPlace=True, maxLineLength=LINE)
+        lines += ["", *_wrapped(basic.wordToBraille(str(part.partName))), *music.splitlines()]
+    return "\n".join(line.rstrip("\u2800 ") for line in lines) + "\n"
+
+
+def brf(score: Score, *, title: str = "") -> bytes:
+    """The same in braille ASCII, 25 lines a page, as embossers and braille displays read it."""
+    from music21.braille import basic
+
+    ascii_braille: Callable[[str], str] = basic.brailleUnicodeToBrailleAscii
+    lines = [ascii_braille(line) for line in braille(score, title=title).splitlines()]
+    pages = ["\r\n".join(lines[n : n + PAGE]) for n in range(0, len(lines), PAGE)]
+    return ("\r\n\f".join(pages) + "\r\n").encode("ascii")
+
+
+def _wrapped(words: str) -> list[str]:
+    """Literary braille broken at blanks."""
+    lines = [""]
+    for word in words.replace(" ", "\u2800").split("\u2800"):
+        joined = f"{lines[-1]}\u2800{word}" if lines[-1] else word
+        if len(joined) <= LINE:
+            lines[-1] = joined
+        else:
+            lines.append(word)
+    return lines

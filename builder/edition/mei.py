@@ -1,0 +1,142 @@
+"""MEI for the library: open score (or the given line) with a full header and editorial markup.
+
+Source: MEI Guidelines 5.1, CMN customization. What the editor adds stands in `supplied`: accidentals
+above their notes, figures. Critical notes are annotations that point to the notes they speak of.
+"""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from builder.engraving import clefs_of, given_document, open_document
+from builder.engraving.tree import element, text
+from builder.music import Score
+from builder.source import Reading, Verset
+
+_EDITOR = "#editor"
+_DECLARED = (
+    "Accidentals supplied by the editor sound, and are printed above their notes; they hold for one note.",
+    "Figures supplied by the editor are printed in brackets.",
+    "Figures stand over the given line, which is the lowest sounding voice throughout.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Responsibility:
+    """Who answers for an edition, and what may be done with it. Empty: not stated."""
+
+    editor: str = ""
+    composer: str = ""
+    publisher: str = ""
+    licence: str = ""
+    licence_url: str = ""
+
+
+def mei(verset: Verset, score: Score, *, by: Responsibility | None = None, tone: int | None = None) -> str:
+    """A notated score of a verset as MEI. The version `given` is written on one stave in the clefs of
+    its voices, others in open score with the figures under the lowest stave. `tone` is what analysis
+    found, if the source names none. `ValueError` when the score is not notated."""
+    by = by or Responsibility()
+    if score.version == "given":
+        root = given_document(verset, score)
+    else:
+        root = open_document(score, clefs_of(verset), figured=True)
+    root[0] = header(verset, score, by, verset.tone or tone)
+    _mark_supplied(root)
+    for measure in root.iter("measure"):
+        for reading in verset.readings:
+            if str(reading.bar) == measure.get("n"):
+                measure.append(_annotation(reading, score))
+    ET.indent(root, " ")
+    return text(root) + "\n"
+
+
+def header(verset: Verset, score: Score, by: Responsibility, tone: int | None) -> ET.Element:
+    """The header: title and responsibility, publication and licence, source, encoding, work."""
+    return element(
+        "meiHead",
+        element(
+            "fileDesc",
+            element("titleStmt", element("title", text=f"{score.title} ({score.version})"), *_people(by)),
+            element("pubStmt", *_published(by)),
+            element("sourceDesc", element("source", element("bibl", *_source(verset)))),
+        ),
+        element(
+            "encodingDesc",
+            element("appInfo", element("application", element("name", text="verset-builder"))),
+            element("editorialDecl", element("interpretation", *(element("p", text=t) for t in _DECLARED))),
+        ),
+        element("workList", _work(verset, score, by, tone)),
+    )
+
+
+def _people(by: Responsibility) -> Iterator[ET.Element]:
+    if by.composer:
+        yield element("composer", text=by.composer)
+    name = by.editor or "The editor"
+    yield element("respStmt", element("resp", text="editor"), element("name", text=name, id="editor"))
+
+
+def _published(by: Responsibility) -> Iterator[ET.Element]:
+    if not (by.publisher or by.licence):
+        yield element(
+            "unpub", text="A file of a course or edition that states neither publisher nor licence."
+        )
+        return
+    if by.publisher:
+        yield element("publisher", text=by.publisher)
+    if by.licence:
+        terms = element("ref", text=by.licence, target=by.licence_url) if by.licence_url else None
+        paragraph = element("p", terms, text="" if terms is not None else by.licence)
+        yield element("availability", element("useRestrict", paragraph))
+
+
+def _source(verset: Verset) -> Iterator[ET.Element]:
+    yield element("title", text=verset.title)
+    yield element("annot", element("p", text=f"Verset source {verset.name}: given line with figures."))
+
+
+def _work(verset: Verset, score: Score, by: Responsibility, tone: int | None) -> ET.Element:
+    beat, rate = verset.tempo
+    symbol = {"C": "common", "C|": "cut"}.get(score.metre.symbol, "")
+    organ = element("perfResList", element("perfRes", text="Organ"))
+    terms = [element("term", text=f"Tone {tone}", type="tone")] if tone else []
+    return element(
+        "work",
+        element("title", text=score.title),
+        element("composer", text=by.composer) if by.composer else None,
+        element("tempo", text=f"{float(rate):g} beats of {beat} quarter notes a minute"),
+        element("meter", count=str(score.metre.count), unit=str(score.metre.unit), sym=symbol),
+        element("perfMedium", organ),
+        element("classification", element("termList", *terms)) if terms else None,
+    )
+
+
+def _mark_supplied(root: ET.Element) -> None:
+    """Wrap what the editor adds."""
+    for note in root.iter("note"):
+        for n, child in enumerate(note):
+            if child.tag == "accid" and child.get("func") == "edit":
+                note[n] = _supplied(child, "accidental required by the counterpoint")
+    for stack in root.iter("fb"):
+        for n, figure in enumerate(stack):
+            if (figure.text or "").startswith("["):
+                stack[n] = _supplied(figure, "figure missing in the source")
+
+
+def _supplied(what: ET.Element, reason: str) -> ET.Element:
+    return element("supplied", what, resp=_EDITOR, reason=reason.replace(" ", "-"))
+
+
+def _annotation(reading: Reading, score: Score) -> ET.Element:
+    """A critical note, pointing to the notes of its voice in its bar."""
+    here = [
+        f"#{note.id}"
+        for part in score.parts
+        for note in part.notes
+        if reading.voice in ("", part.voice) and note.pitch and note.id.split("-")[2] == str(reading.bar)
+    ]
+    said = f"Source: {reading.source}. Adopted: {reading.adopted}."
+    return element("annot", element("p", text=said), type="reading", resp=_EDITOR, plist=" ".join(here))
