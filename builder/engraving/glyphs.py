@@ -58,9 +58,14 @@ def outline(code: str) -> str:
 
 
 @cache
-def _widths() -> dict[str, float]:
-    root = ET.parse(_data() / f"{FONT}.xml").getroot()
-    return {g.attrib["c"]: float(g.attrib["h-a-x"]) for g in root if g.get("h-a-x")}
+def _metrics() -> dict[str, dict[str, str]]:
+    return {g.get("c", ""): g.attrib for g in ET.parse(_data() / f"{FONT}.xml").getroot()}
+
+
+def box(code: str) -> tuple[float, float, float, float]:
+    """Left edge, lower edge, width and upper edge of a sign in font units, upwards."""
+    left, low, wide, high = (float(_metrics()[code][k]) for k in "xywh")
+    return left, low, wide, low + high
 
 
 def compact(path: str) -> str:
@@ -101,7 +106,7 @@ def width(code: str) -> float:
     """How far a sign takes the pen, in font units."""
     if code in _BRACKETS:
         return _BRACKET_ADVANCE
-    return _DASH_ADVANCE if code == "–" else _widths()[code]
+    return _DASH_ADVANCE if code == "–" else float(_metrics()[code]["h-a-x"])
 
 
 def place(row: Sequence[str], x: float, y: float, left: float) -> tuple[Mark, ...]:

@@ -15,12 +15,12 @@ from dataclasses import dataclass, field
 from html import escape
 
 from builder.engraving.glyphs import SCALE, compact, end, outline, place, signs
+from builder.engraving.settle import MOVE, settle
 
 _GAP = 40.0
 """Least distance between two figures, in the units of a picture."""
 _WORDS = {"mNum": "number", "dir": "name", "label": "label", "labelAbbr": "label", "tempo": "tempo"}
 _KEPT = ("system", "staff", "notehead", "stem")
-_MOVE = re.compile(r"translate\(([-\d.]+), ?([-\d.]+)\) scale\(([-\d.]+), ?([-\d.]+)\)")
 _LINE = re.compile(r"M([-\d.]+) ([-\d.]+) L([-\d.]+) ([-\d.]+)$")
 
 
@@ -37,12 +37,13 @@ class Drawing:
 @dataclass(frozen=True, slots=True)
 class System:
     """One system: drawing, the signs it uses (id to definition), width and height in the units of
-    the drawing, 180 to a stave space."""
+    the drawing, 180 to a stave space, and the upper edge it begins from."""
 
     body: str
     glyphs: dict[str, str]
     width: int
     height: int
+    top: int = 0
 
 
 def lean(source: str) -> System:
@@ -51,11 +52,12 @@ def lean(source: str) -> System:
     inner = root.find("svg")
     assert inner is not None
     wide, high = (round(float(n)) for n in inner.attrib["viewBox"].split()[2:])
+    top = round(settle(inner))
     outlines = {g.attrib["id"][:4]: g[0].attrib["d"] for g in root.iterfind("defs/g")}
     drawing = Drawing()
     for child in inner:
         _draw(child, drawing, outlines)
-    return System(_joined("".join(drawing.out)), drawing.glyphs, wide, high)
+    return System(_joined("".join(drawing.out)), drawing.glyphs, wide, high - top, top)
 
 
 def _draw(node: ET.Element, drawing: Drawing, outlines: dict[str, str]) -> None:
@@ -104,7 +106,7 @@ def _opening(node: ET.Element, kind: str) -> str:
 
 
 def _use(node: ET.Element, drawing: Drawing, outlines: dict[str, str]) -> None:
-    moved = _MOVE.match(node.get("transform", ""))
+    moved = MOVE.match(node.get("transform", ""))
     assert moved is not None
     code = node.attrib["href"][1:5]
     x, y, scale = float(moved[1]), float(moved[2]), float(moved[3])

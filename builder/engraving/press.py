@@ -86,10 +86,10 @@ def picture(system: System, *, label: str = "", font: str = TEXT_FONT) -> str:
     """One system as a picture complete in itself."""
     defs = f"<defs>{''.join(system.glyphs[name] for name in sorted(system.glyphs))}</defs>"
     spoken = f'role="img" aria-label="{escape(label)}"' if label else 'aria-hidden="true"'
+    box = f"0 {system.top} {system.width} {system.height}"
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="music" viewBox="0 0 {system.width} {system.height}"'
-        f' fill="currentColor" stroke="currentColor" font-family="{escape(font)}" {spoken}>'
-        f"{defs}{system.body}</svg>"
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="music" viewBox="{box}" fill="currentColor"'
+        f' stroke="currentColor" font-family="{escape(font)}" {spoken}>{defs}{system.body}</svg>'
     )
 
 

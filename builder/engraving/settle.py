@@ -1,0 +1,128 @@
+"""Small corrections to verovio's layout of a system, made on its SVG before it is reduced.
+
+An editorial accidental is lifted off the stem of its note. The names of voices, which verovio sets
+above the tallest stack of figures in the whole piece, come down to what this system needs; the room
+above is given up.
+"""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from builder.engraving.glyphs import box
+
+MOVE = re.compile(r"translate\(([-\d.]+), ?([-\d.]+)\) scale\(([-\d.]+), ?([-\d.]+)\)")
+_NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+_AIR = 60.0
+"""Least distance between things that stand above each other, in the units of a picture."""
+_MARGIN = 150.0
+_ASCENT, _DESCENT = 0.75, 0.25
+_LETTER = 0.6
+"""Heights and mean width of words, as shares of their size."""
+_SIZE = 405.0
+_EDITORIAL = 0.6
+"""Editorial accidentals are drawn at three quarters of the size of others."""
+_ROW = 300.0
+"""Height of a row of figures."""
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """The room a drawing takes: from left to right, and its upper edge."""
+
+    left: float
+    right: float
+    top: float
+
+
+def settle(inner: ET.Element) -> float:
+    """Correct a system in place; how much room above it can be given up."""
+    parents = {child: parent for parent in inner.iter() for child in parent}
+    for note in inner.iter("g"):
+        if note.get("class") == "note":
+            _lift(note)
+    harms = [g for g in inner.iter("g") if g.get("class") == "harm"]
+    first = _first_line(inner)
+    names = [g for g in harms if g.find("g[@class='fb']") is None and _above(g, first)]
+    inside = {e for harm in harms for e in harm.iter()}
+    drawn = [b for e in inner.iter() if e not in inside and e in parents for b in _boxes(e)]
+    rows = [
+        Box(_x(t), _x(t) + _ROW, _y(t) - _ROW)
+        for harm in harms
+        for t in harm.iterfind("g[@class='fb']/text")
+        if "".join(t.itertext()).strip()
+    ]
+    _bring_down(names, drawn, min((row.top for row in rows if row.top < first), default=None))
+    edges = [b.top for b in (*drawn, *rows)]
+    edges += [_y(t) - _ASCENT * _SIZE for name in names for t in name.iter("text")]
+    return max(0.0, min(edges, default=_MARGIN) - _MARGIN)
+
+
+def _lift(note: ET.Element) -> None:
+    stem = note.find("g[@class='stem']/path")
+    if stem is None:
+        return
+    top = min(float(n) for n in _NUMBER.findall(stem.get("d", ""))[1::2])
+    for use in note.iterfind("g[@class='accid']/use"):
+        moved = MOVE.match(use.get("transform", ""))
+        if moved is None or float(moved[3]) > _EDITORIAL:
+            continue
+        x, y, scale = float(moved[1]), float(moved[2]), float(moved[3])
+        low = y - box(use.attrib["href"][1:5])[1] * scale
+        if y < top + 400 and low > top - _AIR:
+            y -= low - (top - _AIR)
+            use.set("transform", f"translate({x:g}, {y:g}) scale({scale:g}, {scale:g})")
+
+
+def _bring_down(names: list[ET.Element], drawn: list[Box], figures: float | None) -> None:
+    """Set the names of a system on one line, as near to the stave as all of them allow."""
+    texts = [t for name in names for t in name.iter("text")]
+    if not texts:
+        return
+    lowest = []
+    for text in texts:
+        left = _x(text) - _AIR
+        right = left + _LETTER * _SIZE * len("".join(text.itertext()).strip()) + 2 * _AIR
+        under = [b.top for b in drawn if b.left < right and b.right > left]
+        under += [figures] if figures is not None else []
+        lowest.append(min(under, default=_y(text)) - _DESCENT * _SIZE - _AIR)
+    y = max(min(lowest), min(map(_y, texts)))
+    for text in texts:
+        text.set("y", f"{y:g}")
+
+
+def _above(name: ET.Element, line: float) -> bool:
+    return all(_y(text) < line for text in name.iter("text"))
+
+
+def _first_line(inner: ET.Element) -> float:
+    """Height of the highest line of the highest stave."""
+    stave = next((g for g in inner.iter("g") if g.get("class") == "staff"), None)
+    line = stave.find("path") if stave is not None else None
+    return float(_NUMBER.findall(line.get("d", ""))[1]) if line is not None else 0.0
+
+
+def _boxes(element: ET.Element) -> Iterator[Box]:
+    if element.tag == "use":
+        moved = MOVE.match(element.get("transform", ""))
+        if moved:
+            x, y, scale = float(moved[1]), float(moved[2]), float(moved[3])
+            left, _, wide, high = box(element.attrib["href"][1:5])
+            yield Box(x + left * scale, x + (left + wide) * scale, y - high * scale)
+    elif element.tag in ("path", "polygon", "polyline"):
+        numbers = [float(n) for n in _NUMBER.findall(element.get("d") or element.get("points") or "")]
+        if numbers:
+            yield Box(min(numbers[::2]), max(numbers[::2]), min(numbers[1::2]))
+    elif element.tag == "text" and "".join(element.itertext()).strip():
+        yield Box(_x(element), _x(element) + _SIZE, _y(element) - _ASCENT * _SIZE)
+
+
+def _x(text: ET.Element) -> float:
+    return float(text.get("x", 0))
+
+
+def _y(text: ET.Element) -> float:
+    return float(text.get("y", 0))
