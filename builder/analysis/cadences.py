@@ -146,6 +146,8 @@ def _from_the_fifth(close: Close, say: Say) -> Cadence | None:
     names = {"fifth": letter(say, close.before[-1].pitch.letter), "degree": letter(say, degree.letter)}
     way = say("cadence.motion.fall" if motion.steps < 0 else "cadence.motion.rise")
     words = [say("cadence.dominant", motion=way, **names), say(f"cadence.{kind}", **names)]
+    if kind == "semplice" and SIX_FOUR in close.kinds:
+        words[-1] = say("cadence.six-four", **names)
     if kind == "doppia" and not _equal_parts(close):
         words.append(say("cadence.unequal"))
     if not is_major(close.before[-1].pitch, _third(close)):

@@ -176,6 +176,8 @@ def _concessions(match: Match, say: Say) -> list[str]:
         parts.append(say("entry.longer", times=match.scale))
     elif match.scale < 1:
         parts.append(say("entry.shorter", times=1 / match.scale))
+    if not match.rhythm:
+        parts.append(say("entry.rhythm"))
     if match.first_value:
         parts.append(say("entry.first-value"))
     if match.skipped or match.added:

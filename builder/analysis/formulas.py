@@ -19,7 +19,8 @@ OTHER = "other"
 
 
 def sonority(figure: Figure | None) -> str:
-    """Which of the sonorities of a cadence a stack of figures is.
+    """Which of the sonorities of a cadence a stack of figures is. An octave or a ninth that falls
+    to it changes nothing.
 
     >>> from builder.music import FigureSign
     >>> sonority(None), sonority(Figure(Fraction(0), Fraction(1), (FigureSign(5), FigureSign(4))))
@@ -27,7 +28,7 @@ def sonority(figure: Figure | None) -> str:
     """
     if figure is None:
         return TRIAD
-    numbers = {(s.number - 1) % 7 + 1 if s.number > 9 else s.number for s in figure.signs} - {8, 1}
+    numbers = {(s.number - 1) % 7 + 1 if s.number > 9 else s.number for s in figure.signs} - {8, 9, 1}
     if 2 in numbers:
         return SECOND
     if numbers <= {3, 5}:

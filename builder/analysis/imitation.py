@@ -17,19 +17,24 @@ SCALES = (Fraction(1), Fraction(2), Fraction(1, 2), Fraction(4), Fraction(1, 4))
 HEAD = 4
 """A tonal bend belongs to the head: it may come in up to this note (common practice)."""
 
+STEPS_ALONE = 5
+"""Notes that must agree for a theme to be known by its steps when its rhythm has changed."""
+
 
 @dataclass(frozen=True, slots=True)
 class Match:
     """An imitation found. `count` notes agree, from note `skipped` of the theme and `added` of the
     answer on; the answer's values are `scale` times the theme's; `offsets` are staff steps from
-    each theme note to its answer; `first_value` says that the first note has another length."""
+    each theme note to its answer; `first_value` says that the first note has another length and
+    `rhythm` that the values agree at all."""
 
     count: int
     scale: Fraction
     skipped: int
     added: int
     offsets: tuple[int, ...]
-    first_value: bool
+    first_value: bool = False
+    rhythm: bool = True
 
     @property
     def bends(self) -> int:
@@ -56,7 +61,23 @@ def imitate(theme: Sequence[Sung], answer: Sequence[Sung], *, strict: bool = Fal
         and match.count >= _least(theme, match)
         and not (strict and (match.bends or match.first_value))
     ]
+    if not found and not strict:
+        found = _steps_alone(theme, answer)
     return max(found, key=lambda m: m.worth, default=None)
+
+
+def _steps_alone(theme: Sequence[Sung], answer: Sequence[Sung]) -> list[Match]:
+    """The theme's steps in another rhythm: enough of them, and none bent."""
+    offset = answer[0].pitch.diatonic - theme[0].pitch.diatonic
+    count = 0
+    for t, a in zip(theme, answer):
+        if a.pitch.diatonic - t.pitch.diatonic != offset:
+            break
+        count += 1
+    shape = {n.pitch.diatonic for n in theme[:count]}
+    if count < STEPS_ALONE or len(shape) < 3:
+        return []
+    return [Match(count, Fraction(1), 0, 0, (offset,) * count, rhythm=False)]
 
 
 def _least(theme: Sequence[Sung], match: Match) -> int:

@@ -55,9 +55,48 @@ def test_the_sixth_verset_has_two_voices_and_one_suspension_at_the_close() -> No
     assert (found.tone, found.final) == (6, "F")
 
 
+def test_the_second_verset_has_its_voices_out_of_order_and_an_evaded_and_a_half_cadence() -> None:
+    found = of("second")
+    assert [(e.voice, e.pitch.letter, e.kind) for e in found.entries] == [
+        ("cantus", "D", "theme"),
+        ("tenor", "D", "exact"),
+        ("altus", "G", "exact"),
+        ("bassus", "G", "exact"),
+    ]
+    assert [(c.place.bar, c.degree, c.kind) for c in found.cadences] == [
+        (4, "G", "composta"),
+        (7, "D", "half"),
+        (10, "Bb", "composta"),
+        (14, "G", "evaded"),
+        (16, "G", "semplice"),
+    ]
+    assert (found.tone, [t.tone for t in found.tones], found.warnings) == (2, [2], ())
+
+
+def test_the_eighth_verset_bends_its_answer_home_to_c_and_closes_with_the_double_cadence() -> None:
+    found = of("eighth")
+    assert [(e.voice, e.kind, e.matched) for e in found.entries] == [
+        ("cantus", "theme", 8),
+        ("altus", "tonal", 8),
+        ("bassus", "exact", 8),
+    ]
+    assert [(c.degree, c.kind) for c in found.cadences] == [
+        ("C", "composta"),
+        ("G", "composta"),
+        ("C", "composta"),
+        ("G", "doppia"),
+    ]
+    assert (found.tone, found.final, found.warnings) == (8, "G", ())
+
+
 @pytest.mark.parametrize(
     ("name", "steps"),
     [
+        (
+            "second",
+            [("cantus", 1, 2), ("tenor", 3, 7), ("altus", 8, 10), ("bassus", 11, 12), ("cadence", 13, 16)],
+        ),
+        ("eighth", [("cantus", 1, 2), ("altus", 3, 5), ("bassus", 6, 7), ("cadence", 8, 11)]),
         (
             "first",
             [("cantus", 1, 2), ("altus", 3, 5), ("tenor", 6, 8), ("bassus", 9, 10), ("cadence", 11, 14)],
@@ -74,3 +113,8 @@ def test_each_entry_is_a_step_of_the_lesson_and_the_last_section_too(
 
 def test_the_steps_gather_the_voices_one_by_one() -> None:
     assert [len(s.voices) for s in of("first").steps] == [1, 2, 3, 4, 4]
+
+
+def test_a_voice_that_falls_silent_is_not_in_the_step() -> None:
+    assert of("second").steps[2].voices == ("cantus", "altus")
+    assert of("second").steps[3].voices == ("cantus", "altus", "tenor", "bassus")

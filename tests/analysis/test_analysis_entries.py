@@ -82,6 +82,12 @@ def test_the_theme_may_come_in_other_note_values(hear, answer: str, times: str) 
     assert times in found.entries[1].evidence
 
 
+def test_the_theme_is_known_by_its_steps_when_the_rhythm_has_changed(hear) -> None:
+    found = hear(f"{SUBJECT} tenor C4 | D4/4. A3/8 B3/4 C4/4 | B3/4. A3/8 F3/2 | A3/1{{4 3}} | D3/1")
+    assert kinds(found)[1] == ("tenor", "exact")
+    assert "in another rhythm" in found.entries[1].evidence
+
+
 def test_an_entry_may_shorten_the_first_note(hear) -> None:
     found = hear(f"{SUBJECT} altus C3 | R/4 A4/4 D4/4 E4/4 | F4/4 E4/4 D4/2 | A3/1{{4 3}} | D4/1")
     assert found.entries[1].kind == "tonal"
