@@ -23,7 +23,7 @@ _LABELS = {
     "services": "Services",
     "critical": "Critical report",
     "index": "Index",
-    "nothing": "Nothing to report.",
+    "nothing": "Nothing supplied, changed or licensed in:",
 }
 _HEAD = 55.0
 """Millimetres that the head of a verset takes, in round numbers."""
@@ -97,6 +97,7 @@ def told_service(service: Service) -> dict[str, Any]:
         "heads": list(HEADS),
         "rows": service_rows(service),
         "total": f"Together about {spoken_time(service.minutes)}.",
+        "before": "Before the day",
         "warnings": list(service.warnings),
     }
 

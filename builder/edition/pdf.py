@@ -9,7 +9,7 @@ from typing import Any
 from builder.edition import pdf_data
 from builder.edition.pdf_incipit import incipit
 from builder.edition.pdf_music import System, systems
-from builder.edition.pdf_paper import Paper, fits, laid_out, paper
+from builder.edition.pdf_paper import GAP, HEADING, TITLE, Paper, fits, laid_out, paper
 from builder.edition.pdf_typeset import typeset
 from builder.edition.setting import Setting
 from builder.engraving.given import given_mei
@@ -27,6 +27,8 @@ _ALTS = {
     "plain-open": "Plain realisation in open score, in the original clefs",
     "diminished-open": "Diminished realisation in open score, in the original clefs",
 }
+SIZES = (1.0, 0.94, 0.88)
+"""Sizes of the stave that are tried before a page is turned inside a version; the smallest is 6.2 mm."""
 _LABELS = {"practice": "For the player", "cautions": "Cautions"}
 
 
@@ -77,12 +79,13 @@ def pdf(
 
 
 def single(setting: Setting, version: str, *, paper_name: str = "a4", imprint: Imprint = UNSIGNED) -> bytes:
-    """One version on a sheet of its own, with the title and nothing else to read."""
+    """One version on a sheet of its own, with its title and nothing else to read."""
     page, pictures = paper(paper_name), Pictures()
-    told = told_verset(setting, page, pictures, (version,))
-    told |= {"critical": [], "practice": [], "intro": []}
-    data = document(setting.verset.title, page, imprint, [told]) | {"cautions": []}
-    return typeset("verset.typ", data, pictures.files)
+    told = told_verset(setting, page, pictures, (version,), head=TITLE) | {"gap": GAP}
+    told["facts"] = [_HEADINGS[version], *told["facts"][::2]]
+    told["versions"][0]["heading"] = ""
+    data = document(setting.verset.title, page, imprint, [told])
+    return typeset("sheet.typ", data, pictures.files)
 
 
 def document(
@@ -116,11 +119,13 @@ def told_verset(
     *,
     open_score: bool = False,
     original: Verset | None = None,
+    head: float = HEADING,
 ) -> dict[str, Any]:
-    """A verset as the templates take it; its pictures are added to `pictures`."""
+    """A verset as the templates take it; its pictures are added to `pictures`. `head` is
+    the height in millimetres of what stands over a version."""
     verset = setting.verset
-    head = incipit(original or verset)
-    pictures.add(f"{verset.name}-incipit", [head])
+    first = incipit(original or verset)
+    pictures.add(f"{verset.name}-incipit", [first])
     return {
         "name": verset.name,
         "title": verset.title,
@@ -128,20 +133,22 @@ def told_verset(
         "intro": pdf_data.intro(verset),
         "incipit": {
             "file": f"{verset.name}-incipit-1.svg",
-            "width": head.width,
-            "height": head.height,
-            "left": head.left,
-            "right": head.right,
+            "width": first.width,
+            "height": first.height,
+            "left": first.left,
+            "right": first.right,
             "alt": pdf_data.incipit_alt(original or verset),
         },
-        "versions": [_version(setting, v, page, pictures, open_score=open_score) for v in versions],
+        "versions": [
+            _version(setting, v, page, pictures, open_score=open_score, head=head) for v in versions
+        ],
         "practice": pdf_data.practice(setting),
         "critical": pdf_data.critical(setting),
     }
 
 
 def _version(
-    setting: Setting, version: str, page: Paper, pictures: Pictures, *, open_score: bool
+    setting: Setting, version: str, page: Paper, pictures: Pictures, *, open_score: bool, head: float
 ) -> dict[str, Any]:
     if version not in VERSIONS:
         raise ValueError(f"version {version!r} is unknown; known are {', '.join(VERSIONS)}")
@@ -151,16 +158,25 @@ def _version(
         mei = given_mei(setting.verset, score)
     else:
         mei = open_mei(score, clefs_of(setting.verset)) if open_score else keyboard_mei(score)
-    drawn = systems(mei, width=page.column, space=page.space)
+    drawn = _drawn(mei, page, head)
     name = f"{setting.verset.name}-{kind}"
     pictures.add(name, drawn)
     return {
         "heading": _HEADINGS[version],
         "note": _note(score) if version == "given" else "",
         "alt": _ALTS[kind],
-        "keep": fits(drawn, page),
-        "systems": laid_out(drawn, page, score.bars[0].number, name),
+        "keep": fits(drawn, page, head=head),
+        "systems": laid_out(drawn, page, score.bars[0].number, name, head=head),
     }
+
+
+def _drawn(mei: str, page: Paper, head: float) -> tuple[System, ...]:
+    """The systems at the paper's own size, or a little smaller when that saves a page turn."""
+    for size in SIZES:
+        drawn = systems(mei, width=page.column, space=page.space * size)
+        if fits(drawn, page, head=head):
+            return drawn
+    return systems(mei, width=page.column, space=page.space)
 
 
 def _note(score: Score) -> str:

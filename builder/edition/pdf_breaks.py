@@ -53,12 +53,13 @@ def natural_widths(svg: str) -> list[float]:
 
 
 def broken(mei: str, counts: Sequence[int]) -> str:
-    """The MEI with a system break after so many bars each time."""
+    """The MEI with a break after so many bars each time: a page break, so that every line becomes a
+    picture of its own."""
     ET.register_namespace("", _MEI)
     root = ET.fromstring(mei)
     section = next(root.iter(f"{{{_MEI}}}section"))
     measures = [n for n, child in enumerate(section) if child.tag == f"{{{_MEI}}}measure"]
     starts = [measures[sum(counts[:n])] for n in range(1, len(counts))]
     for start in reversed(starts):
-        section.insert(start, ET.Element(f"{{{_MEI}}}sb"))
+        section.insert(start, ET.Element(f"{{{_MEI}}}pb"))
     return ET.tostring(root, encoding="unicode")

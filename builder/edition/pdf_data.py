@@ -59,9 +59,8 @@ def tempo(verset: Verset) -> str:
 def practice(setting: Setting) -> list[tuple[str, str]]:
     """Registration, tuning and diminution, as label and words."""
     own = setting.verset.settings
-    rows = []
-    if own.registration:
-        rows.append(("Registration", own.registration[0].upper() + own.registration[1:]))
+    title, why = setting.registration.title, setting.registration_reason
+    rows = [("Registration", title[0].upper() + title[1:] + (f" ({why})" if why else ""))]
     if own.tuning:
         rows.append(("Tuning", signs(own.tuning[0].upper() + own.tuning[1:])))
     if own.pitch:

@@ -36,7 +36,7 @@ def incipit(verset: Verset, *, space: float = 1.25) -> System:
         f'<staffGrp symbol="bracket">{defs}</staffGrp></scoreDef>'
         f'<section><measure n="1" right="invis">{notes}</measure>{_FOOT}'
     )
-    return systems(mei, width=120, space=space, apart=5, justify=False)[0]
+    return systems(mei, width=120, space=space, apart=7, justify=False)[0]
 
 
 def _metre(metre: Metre) -> str:

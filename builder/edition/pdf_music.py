@@ -61,13 +61,19 @@ class System:
 
 
 def systems(
-    mei: str, *, width: float, space: float = 1.75, apart: int = 12, justify: bool = True
+    mei: str,
+    *,
+    width: float,
+    space: float = 1.75,
+    apart: int = 12,
+    room: float = 1.0,
+    justify: bool = True,
 ) -> tuple[System, ...]:
     """Engrave MEI for a column `width` millimetres wide, one picture a system.
 
     `space` is the distance of two stave lines in millimetres: 1.75 is a stave 7 mm high, the size of
-    a player's book. Staves of a system are at least `apart` half spaces from each other. With
-    `justify` off a short line stays short (an incipit).
+    a player's book. Staves of a system are at least `apart` half spaces from each other. `room`
+    sets bars so much wider than they need. With `justify` off a short line stays short (an incipit).
     `ValueError` when the MEI holds no music.
     """
     page = round((width + _LEFT + _RIGHT) * 10)
@@ -75,7 +81,7 @@ def systems(
     if justify:
         lines = _drawn(mei, pageWidth=page, **size)
         long = _drawn(mei, pageWidth=100000, **size, breaks="none", noJustification=True)
-        mei = broken(mei, even_lines(natural_widths(long[0]), len(lines)))
+        mei = broken(mei, even_lines(natural_widths(long[0]), round(len(lines) * room)))
         drawn = _drawn(mei, pageWidth=page, **size, breaks="encoded", minLastJustification=0.0)
     else:
         drawn = _drawn(mei, pageWidth=page, **size, adjustPageWidth=True, noJustification=True)

@@ -41,6 +41,8 @@ GAP = 3.5
 """Millimetres between two systems."""
 HEADING = 14.0
 """Millimetres that a version's heading and note take, in round numbers."""
+TITLE = 24.0
+"""Millimetres that the title of a sheet takes, in round numbers."""
 
 
 def paper(name: str) -> Paper:
@@ -54,10 +56,18 @@ def paper(name: str) -> Paper:
     return PAPERS[name]
 
 
-def laid_out(drawn: tuple[System, ...], page: Paper, first_bar: int, name: str) -> list[dict[str, Any]]:
+def laid_out(
+    drawn: tuple[System, ...],
+    page: Paper,
+    first_bar: int,
+    name: str,
+    *,
+    gap: float = GAP,
+    head: float = HEADING,
+) -> list[dict[str, Any]]:
     """The systems as the typesetter takes them: their pictures' names, sizes, bars, and where a page
     turns: over as few pages as can be, each as full as the others."""
-    counts = _shares(drawn, page)
+    counts = _shares(drawn, page, gap, head)
     turns = {sum(counts[:n]) for n in range(1, len(counts))}
     rows, bar = [], first_bar
     for n, system in enumerate(drawn):
@@ -77,22 +87,22 @@ def laid_out(drawn: tuple[System, ...], page: Paper, first_bar: int, name: str) 
     return rows
 
 
-def height(drawn: tuple[System, ...]) -> float:
-    """Height of a version in millimetres with its heading."""
-    return sum(s.height for s in drawn) + GAP * (len(drawn) - 1) + HEADING
+def height(drawn: tuple[System, ...], gap: float = GAP, head: float = HEADING) -> float:
+    """Height of a version in millimetres with its heading, or what else stands over it."""
+    return sum(s.height for s in drawn) + gap * (len(drawn) - 1) + head
 
 
-def fits(drawn: tuple[System, ...], page: Paper) -> bool:
+def fits(drawn: tuple[System, ...], page: Paper, gap: float = GAP, head: float = HEADING) -> bool:
     """Whether a version stands on one page."""
-    return height(drawn) <= page.depth
+    return height(drawn, gap, head) <= page.depth
 
 
-def _shares(drawn: tuple[System, ...], page: Paper) -> list[int]:
+def _shares(drawn: tuple[System, ...], page: Paper, gap: float, head: float) -> list[int]:
     """How many systems stand on each page."""
-    if fits(drawn, page):
+    if fits(drawn, page, gap, head):
         return [len(drawn)]
-    tallest = max(s.height for s in drawn) + GAP
-    room = max(1, int((page.depth - HEADING + GAP) / tallest))
+    tallest = max(s.height for s in drawn) + gap
+    room = max(1, int((page.depth - head + gap) / tallest))
     pages = -(-len(drawn) // room)
     each, more = divmod(len(drawn), pages)
-    return [each + (n < more) for n in range(pages)]
+    return [each + (n >= pages - more) for n in range(pages)]  # fuller pages last: the first has the head

@@ -47,13 +47,16 @@ def report(
 ) -> Json:
     """Everything found in one verset, ready for `json.dumps`.
 
-    `findings` are those that belong to the given line itself (a compass, a transposition). Bars and
-    beats count from 1, a beat being the metre's; pitches are `D5`, `Bb4`; `cost` is None when the
-    verset was not realised. Holds no path and no clock, so that equal input gives equal text.
+    `findings` are those that belong to the given line itself (a compass, a transposition). What
+    the plain version already has is not told again of the diminished one. Bars and beats count
+    from 1, a beat being the metre's; pitches are `D5`, `Bb4`; `cost` is None when the verset was not
+    realised. Holds no path and no clock, so that equal input gives equal text.
     """
     met = [("given", f) for f in findings]
     met += [("plain", f) for f in realisation.findings] if realisation else []
-    met += [("diminished", f) for f in diminution.findings] if diminution else []
+    known = {(f.rule, f.onset, f.voices) for _, f in met}
+    new = [f for f in diminution.findings if (f.rule, f.onset, f.voices) not in known] if diminution else []
+    met += [("diminished", f) for f in new]
     met.sort(key=lambda item: item[1].onset)
     return {
         "format": FORMAT,
