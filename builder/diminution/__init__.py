@@ -1,7 +1,7 @@
 """Breaks the long notes of a plain realisation into graceful shorter ones, from tables of patterns
 held as data, under the same rules. Knows nothing of pages."""
 
-from builder.diminution.diminish import diminish, skeleton
+from builder.diminution.diminishing import diminish, skeleton
 from builder.diminution.pattern import Pattern
 from builder.diminution.result import Choice, Diminution
 from builder.diminution.tables import load_tables, patterns

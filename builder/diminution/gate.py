@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from builder import counterpoint
 from builder.analysis import Analysis
 from builder.counterpoint import Finding, Realisation
+from builder.counterpoint.check import check
 from builder.diminution.offers import Offer
 from builder.diminution.texture import Texture
 from builder.music import Score
@@ -25,9 +25,7 @@ class Gate:
 
     def findings(self, score: Score) -> tuple[Finding, ...]:
         if self.seen is None or self.seen[0] is not score:
-            check = getattr(counterpoint, "check", None)
-            found = check(score, verset=self.verset, analysis=self.analysis) if check else ()
-            self.seen = score, found
+            self.seen = score, check(score, verset=self.verset, analysis=self.analysis)
         return self.seen[1]
 
     def new_errors(self, score: Score) -> tuple[Finding, ...]:

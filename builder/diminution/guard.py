@@ -22,6 +22,20 @@ def mark(texture: Texture, analysis: Analysis, pinned: Iterable[tuple[str, Fract
             if stem.after is None or _kept(texture, stem, analysis, pins):
                 stem.earliest = stem.end
     _suspensions(texture)
+    _closings(texture, analysis)
+
+
+def _closings(texture: Texture, analysis: Analysis) -> None:
+    """The leading note of each cadence, and the suspension before it: where the groppo belongs."""
+    closes = {c.onset for c in analysis.cadences}
+    for stems in texture.stems:
+        for stem in stems:
+            after = stem.after
+            if after is None or stem.note.end not in closes or after.midi - stem.pitch.midi != 1:
+                continue
+            stem.closes = True
+            if stem.index and stems[stem.index - 1].pitch.diatonic == stem.pitch.diatonic + 1:
+                stems[stem.index - 1].closes = stem.before is not None
 
 
 def _kept(
@@ -49,6 +63,7 @@ def _suspensions(texture: Texture) -> None:
     for stems in texture.stems:
         for stem in stems:
             for tick, other in _struck(texture, stem):
+                stem.suspended = True
                 stem.earliest = max(stem.earliest, tick + (stem.end - tick + 1) // 2)
                 agent = _stem_at(texture, other, tick)
                 if agent is not None:
@@ -63,12 +78,14 @@ def _struck(texture: Texture, stem: Stem) -> Iterable[tuple[int, int]]:
         for tick in range(stem.start + 1, stem.end):
             if line.start[tick] != tick or line.dia[tick] == SILENT:
                 continue
-            if not _consonant(
-                stem.pitch.diatonic, stem.pitch.midi, line.dia[tick], line.midi[tick], texture, tick
+            if (
+                not _consonant(
+                    stem.pitch.diatonic, stem.pitch.midi, line.dia[tick], line.midi[tick], texture, tick
+                )
+                and stem.after is not None
+                and stem.pitch.diatonic - stem.after.diatonic == 1
             ):
-                falls = stem.after is not None and stem.pitch.diatonic - stem.after.diatonic == 1
-                if falls or texture.level[tick] > 0:
-                    yield tick, n
+                yield tick, n
 
 
 def _consonant(dia: int, key: int, other: int, other_key: int, texture: Texture, tick: int) -> bool:

@@ -82,7 +82,8 @@ def _grace(pattern: Pattern) -> float:
     for n in range(len(steps) - 1):
         leap = steps[n + 1] - steps[n]
         if abs(leap) > 1:
-            cost += w.LEAP + 0.15 * (abs(leap) - 2)
+            quick = pattern.lengths[n] < Fraction(1, 2)
+            cost += (w.LEAP + 0.15 * (abs(leap) - 2)) * (2 if quick else 1)
             if n + 2 < len(steps):
                 after = steps[n + 2] - steps[n + 1]
                 if after * leap > 0 or abs(after) != 1:
@@ -188,7 +189,10 @@ def _set(shape: Shape, stem: Stem) -> tuple[int, ...] | None:
 def _stands(pattern: Pattern, stem: Stem, texture: Texture, wish: Wish) -> bool:
     if pattern.figure == "clamatione" and not stem.opens:
         return False
-    if pattern.figure == "groppo" and wish.level < pattern.density and stem.zone != "cadence":
+    # A suspension is broken downwards only, and near its resolution.
+    if stem.suspended and (max(pattern.steps) > 0 or min(pattern.steps) < -2):
+        return False
+    if pattern.figure == "groppo" and not stem.closes:
         return False
     return not (pattern.where == ("cadence",) and stem.zone != "cadence")
 
@@ -210,10 +214,10 @@ def _liking(offer: Offer, texture: Texture, wish: Wish, second: bool) -> float:
         cost += weights.second + _together(offer, texture)
     grown = wish.growth(offer.start)
     if pattern.density == 3:
-        cost += 1.6 * max(0.0, 1.25 - grown) * offer.added / 2
+        cost += w.EARLY_RUN * max(0.0, 1.25 - grown) * offer.added
     if stem.zone not in pattern.where:
         cost += w.OUT_OF_PLACE
-    if pattern.figure == "groppo" and stem.zone == "cadence" and _leads(stem):
+    if pattern.figure == "groppo" and stem.closes:
         cost += w.GROPPO
     if stem.voice == len(lines) - 1 or wish.given(stem):
         cost += weights.line * (1 + 0.25 * offer.added)
@@ -236,13 +240,6 @@ def _together(offer: Offer, texture: Texture) -> float:
                 sweet = abs(line.dia[tick] - dia) % 7 in (2, 5)
                 cost += w.PARALLEL if sweet else w.TOGETHER
     return cost
-
-
-def _leads(stem: Stem) -> bool:
-    """A leading note that rises a semitone, or the suspended note before it."""
-    assert stem.after is not None
-    rise = stem.after.midi - stem.pitch.midi
-    return rise == 1 or (rise == -1 and stem.after.alter > 0)
 
 
 def shortest_note(unit: int, quarters_a_second: Fraction, fastest: float) -> int:

@@ -54,6 +54,10 @@ class Stem:
     zone: str = "middle"
     opens: bool = False
     """First note after silence."""
+    suspended: bool = False
+    """Becomes a dissonance that falls by step."""
+    closes: bool = False
+    """Leading note of a cadence, or the suspension before it."""
 
 
 @dataclass(slots=True)

@@ -34,11 +34,12 @@ class Weights:
 LEVELS: dict[int, Weights] = {
     1: Weights(0.9, 0.6, 0.5, Fraction(3), 2.2, 1, 1, 1.5, 0.0, 5.0),
     2: Weights(1.2, 0.75, 0.45, Fraction(1), 0.0, 2, 1, 1.2, 0.0, 8.0),
-    3: Weights(1.3, 0.65, 0.35, Fraction(1), 0.0, 3, 2, 1.0, 1.6, 10.0),
+    3: Weights(1.1, 0.85, 0.45, Fraction(1), 0.0, 3, 2, 1.0, 1.6, 12.0),
 }
 
-LEAP = 0.55
-"""A leap of a third inside a figure; a wider one costs more by the step."""
+LEAP = 0.45
+"""A leap of a third inside a figure; a wider one costs more by the step; in
+notes quicker than an eighth twice as much."""
 UNTURNED = 1.0
 """A leap after which the line does not turn back by step."""
 ARRIVE_STEP = -0.5
@@ -65,13 +66,15 @@ PARALLEL = -0.4
 """... unless in thirds, sixths or tenths."""
 OFF_BEAT = 0.35
 """A figure that begins to move off its own pulse."""
-USED_OFTEN = 0.45
+USED_OFTEN = 0.7
 """A figure heard more often than its share; for each time."""
 
 
 WIGGLE = 0.4
 """Each turn of a figure that goes by steps to and fro, after the first."""
 TREMOLO = 0.8
+EARLY_RUN = 0.8
+"""Each quick note where the movement has not yet grown, by how much it has not."""
 OVER_ENTRY = 0.25
 """Each note added while another voice enters with the theme."""
 

@@ -131,11 +131,11 @@ def _varied(
     near = max(beat, texture.unit)
     dearer = [0.0] * figures
     cost, picked = 0.0, list[Offer]()
-    for _ in range(3):
+    for _ in range(4):
         terms = relay.Terms(near, int(weights.room * texture.unit), weights.crowd, tuple(dearer))
         cost, picked = relay.best(found, lambda p, q: clash(texture, p, q), terms)
         counts = Counter(o.figure for o in picked)
-        share = max(3, len(picked) // 5)
+        share = max(2, len(picked) // 6)
         often = [(figure, n - share) for figure, n in sorted(counts.items()) if n > share]
         if not often:
             break
