@@ -41,14 +41,17 @@ def _bars(notes: Sequence[Note], bars: Sequence[Bar]) -> list[Played]:
 
 
 def _staves(upper: Sequence[Played], lower: Sequence[Played]) -> Fraction:
+    both = any(upper) and any(lower)
     cost = Fraction(0)
     for voices, sign in ((upper, 1), (lower, -1)):
         used = [v for v in voices if v]
-        cost += 60 * max(0, len(used) - 2) + sum(_stretch(used))
+        cost += 60 * max(0, len(used) - 2)
+        if both:  # with one stave empty either hand may take a voice from the other
+            cost += sum(_stretch(used))
         for note in (n for voice in used for n in voice):
             assert note.pitch is not None
             cost += note.duration * max(0, sign * (MIDDLE_C - note.pitch.diatonic)) / 2
-    idle = bool(sum(1 for v in (*upper, *lower) if v) > 1 and not (any(upper) and any(lower)))
+    idle = not both and sum(1 for v in (*upper, *lower) if v) > 1
     return cost + (3 if idle else 0)
 
 
@@ -70,5 +73,5 @@ def _moves(j: int, k: int, before: Sequence[Played] | None, here: Sequence[Playe
     cost = Fraction(1)
     for voice in range(min(j, k), max(j, k)):
         if before[voice] and here[voice]:
-            cost += 40 if before[voice][-1].tied else 12
+            cost += 50 if before[voice][-1].tied else 20
     return cost

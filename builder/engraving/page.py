@@ -7,9 +7,9 @@ from collections.abc import Iterable, Mapping
 
 from builder.engraving.press import TEXT_FONT, counted, picture, systems
 
-WIDTHS: Mapping[str, tuple[float, float]] = {"narrow": (340, 36), "medium": (700, 40), "wide": (1100, 42)}
+WIDTHS: Mapping[str, tuple[float, float]] = {"narrow": (360, 38), "wide": (860, 42)}
 """Widths for which a page carries the music: name to width in pixels and scale in percent. The page
-shows one of them, whichever fits."""
+shows one of them, whichever fits: about two bars a line on a phone, five or six on a desk."""
 
 _DEFS = re.compile(r"<defs>(.*?)</defs>")
 _GLYPH = re.compile(r'<path id="([^"]+)".*?/>')
@@ -18,8 +18,8 @@ _GLYPH = re.compile(r'<path id="([^"]+)".*?/>')
 def flow(
     mei: str, *, label: str = "", widths: Mapping[str, tuple[float, float]] = WIDTHS, font: str = TEXT_FONT
 ) -> dict[str, tuple[str, ...]]:
-    """The same music for each width, by name, one picture a system. A width at which the systems break
-    just as at the one before is left out."""
+    """The same music for each width, by name, one picture a system. Ids are on notes as `data-id`, so
+    that the same note may stand on the page once for each width."""
     found: dict[str, tuple[str, ...]] = {}
     for name, row in zip(widths, systems(mei, list(widths.values())), strict=True):
         found[name] = tuple(

@@ -24,6 +24,7 @@ OPTIONS: dict[str, Any] = {
     "header": "none",
     "footer": "none",
     "breaks": "auto",
+    "breaksNoWidow": True,
     "adjustPageHeight": True,
     "systemMaxPerPage": 1,
     "pageHeight": 60000,
