@@ -5,6 +5,13 @@ function createDesk(player) {
   const sheet = el("div", { class: "verset-sheet" });
   const pageNumber = el("span", { class: "verset-place" });
   const go = goButton(player);
+  const leaf = el(
+    "span",
+    { class: "verset-pace" },
+    button(words.deskPrevious, () => turn(-1)),
+    pageNumber,
+    button(words.deskNext, () => turn(1)),
+  );
   const size = button(words.deskLarger, () => resize());
   const dialog = el(
     "dialog",
@@ -14,9 +21,7 @@ function createDesk(player) {
       "div",
       { class: "verset-desk-foot" },
       go,
-      button(words.deskPrevious, () => turn(-1)),
-      pageNumber,
-      button(words.deskNext, () => turn(1)),
+      leaf,
       size,
       versionChoice(player, "verset-wide-only"),
       button(words.deskClose, () => dialog.close()),
@@ -74,6 +79,7 @@ function createDesk(player) {
   function show(number) {
     page = clamp(number, 0, pages.length - 1);
     pages.forEach((drawings, n) => drawings.forEach((svg) => svg.classList.toggle("verset-turned", n !== page)));
+    leaf.hidden = pages.length < 2;
     pageNumber.textContent = say(words.deskPage, { page: page + 1, pages: pages.length });
     sheet.scrollTop = 0;
   }

@@ -261,7 +261,7 @@ function wakePage() {
   const root = document.querySelector(".verset-player");
   if (!root) return;
   player = createPlayer(root, [...document.querySelectorAll(".verset-music[data-version]")]);
-  root.verset = player; // for the tests, and for the curious
+  root.verset = player; // for tests and the curious
 }
 
 // A theme that exchanges pages without loading tells so through `document$`.

@@ -1,0 +1,86 @@
+"""A browser with the network cut, and pages opened in it from the disk."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, Route, sync_playwright
+
+sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent.parent)]
+
+import browsers  # noqa: E402
+import sample  # noqa: E402
+
+EAR = (Path(__file__).parent / "ear.js").read_text("utf-8")
+"""Listens to what the page really sends to the loudspeaker and when it marks notes."""
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    path = browsers.chromium()
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, args=list(browsers.ARGUMENTS))
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="session")
+def sample_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("sample")
+
+
+@pytest.fixture(scope="session")
+def sample_page(sample_folder: Path) -> Callable[..., Path]:
+    """Writes a sample page once for each wish."""
+    written: dict[tuple[Any, ...], Path] = {}
+
+    def write(language: str = "en", scheme: str = "default") -> Path:
+        wish = (language, scheme)
+        if wish not in written:
+            written[wish] = sample.write_page(sample_folder, language=language, scheme=scheme)
+        return written[wish]
+
+    return write
+
+
+class Visit:
+    """Opens pages and remembers what must not happen: errors, and requests to the outside."""
+
+    def __init__(self, browser: Browser) -> None:
+        self.browser = browser
+        self.contexts: list[BrowserContext] = []
+        self.faults: list[str] = []
+
+    def __call__(self, path: Path, width: int = 1280, height: int = 900, **options: Any) -> Page:
+        context = self.browser.new_context(viewport={"width": width, "height": height}, **options)
+        context.set_default_timeout(10_000)
+        context.add_init_script(EAR)
+        context.route("**/*", self._only_files)
+        context.set_offline(True)
+        page = context.new_page()
+        page.on("console", lambda m: self.faults.append(f"console: {m.text}") if m.type == "error" else None)
+        page.on("pageerror", lambda error: self.faults.append(f"error: {error}"))
+        page.goto(path.as_uri())
+        self.contexts.append(context)
+        return page
+
+    def _only_files(self, route: Route) -> None:
+        if route.request.url.startswith(("file:", "data:", "blob:")):
+            route.continue_()
+        else:
+            self.faults.append(f"outside: {route.request.url}")
+            route.abort()
+
+
+@pytest.fixture
+def visit(chromium: Browser) -> Iterator[Visit]:
+    """Open a page from the disk; at the end nothing may have gone wrong in it."""
+    made = Visit(chromium)
+    yield made
+    for context in made.contexts:
+        context.close()
+    assert made.faults == []

@@ -1,0 +1,208 @@
+"""Listening: what the page sends to the loudspeaker, and when."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+import sample
+from playwright.sync_api import Page
+
+PLAYER = "document.querySelector('.verset-player').verset"
+F_SHARP = 440 * 2 ** (-3 / 12)
+"""The altus of the last bar; no harmonic of the other voices lies near it."""
+D5 = 440 * 2 ** (5 / 12)
+
+
+@pytest.fixture
+def page(visit: Any, sample_page: Callable[..., Path]) -> Page:
+    return visit(sample_page())
+
+
+def go(page: Page) -> None:
+    page.locator(".verset-strip .verset-go").click()
+    page.wait_for_function(f"{PLAYER}.transport.going")
+
+
+def position(page: Page) -> float:
+    return float(page.evaluate(f"{PLAYER}.transport.position()"))
+
+
+def last_chord(page: Page) -> None:
+    """Hold the last bar: repeat it at the slowest speed."""
+    page.evaluate(f"{PLAYER}.setSpeed(30); {PLAYER}.setRepeat([8, 8])")
+    go(page)
+    page.wait_for_function("ear.tap && ear.context.currentTime > 0.9")
+
+
+def loudness(page: Page, hertz: float) -> float:
+    page.wait_for_timeout(500)  # the analyser looks at the last 0.4 seconds
+    return float(page.evaluate(f"ear.loudness({hertz})"))
+
+
+def test_it_goes_and_stops_where_it_is(page: Page) -> None:
+    go(page)
+    assert page.locator(".verset-strip .verset-go").inner_text().startswith("Stop")
+    page.wait_for_timeout(700)
+    page.locator(".verset-strip .verset-go").click()
+    stopped = position(page)
+    assert 0.3 < stopped < 3
+    page.wait_for_timeout(300)
+    assert position(page) == stopped
+    go(page)
+    assert position(page) >= stopped
+
+
+def test_it_starts_with_notes_in_time_of_the_play_data(page: Page) -> None:
+    go(page)
+    page.wait_for_timeout(2500)
+    starts = page.evaluate("ear.starts")
+    begun = sorted({round(s["when"], 4) for s in starts})
+    notes = sample.play_data(sample.scores())["versions"]["plain"]
+    expected = sorted({note[0] for note in notes})
+    for heard, written in list(zip(begun, expected, strict=False))[:4]:
+        assert heard - begun[0] == pytest.approx(written, abs=0.001)
+    for each in starts:
+        assert each["when"] >= each["at"], "a note was planned too late"
+
+
+def test_slower_means_longer_not_lower(page: Page) -> None:
+    page.locator(".verset-player input[type=range]").first.fill("50")
+    go(page)
+    page.wait_for_timeout(3500)
+    starts = page.evaluate("ear.starts")
+    begun = sorted({round(s["when"], 4) for s in starts})
+    notes = sample.play_data(sample.scores())["versions"]["plain"]
+    assert begun[1] - begun[0] == pytest.approx(2 * notes[1][0], abs=0.001)
+    assert starts[0]["hertz"] == pytest.approx(notes[0][2], rel=1e-6)
+
+
+def test_speed_can_change_while_it_goes_without_striking_notes_again(page: Page) -> None:
+    page.evaluate(f"{PLAYER}.toBar(8)")
+    go(page)
+    page.wait_for_timeout(500)
+    before = page.evaluate("ear.starts.length")
+    at = position(page)
+    page.evaluate(f"{PLAYER}.setSpeed(50)")
+    page.wait_for_timeout(1000)
+    assert page.evaluate("ear.starts.length") == before
+    assert 0.2 < position(page) - at < 0.85
+
+
+@pytest.mark.parametrize("percent", [30, 150])
+def test_speed_runs_from_thirty_to_a_hundred_and_fifty(page: Page, percent: int) -> None:
+    page.evaluate(f"{PLAYER}.setSpeed({percent})")
+    go(page)
+    page.wait_for_timeout(400)
+    first = page.evaluate(f"[{PLAYER}.organ.context.currentTime, {PLAYER}.transport.position()]")
+    page.wait_for_timeout(1000)
+    then = page.evaluate(f"[{PLAYER}.organ.context.currentTime, {PLAYER}.transport.position()]")
+    assert (then[1] - first[1]) / (then[0] - first[0]) == pytest.approx(percent / 100, abs=0.04)
+
+
+def test_a_voice_is_silenced_and_comes_back(page: Page) -> None:
+    last_chord(page)
+    with_altus = loudness(page, F_SHARP)
+    altus = page.get_by_role("button", name="altus", exact=True)
+    altus.click()
+    assert altus.get_attribute("aria-pressed") == "false"
+    assert loudness(page, F_SHARP) < with_altus - 30
+    assert loudness(page, D5) > with_altus - 20
+    altus.click()
+    assert loudness(page, F_SHARP) == pytest.approx(with_altus, abs=1)
+
+
+def test_a_voice_is_singled_out(page: Page) -> None:
+    last_chord(page)
+    with_all = loudness(page, D5)
+    page.get_by_role("button", name="altus alone").click()
+    assert loudness(page, D5) < with_all - 30
+    assert loudness(page, F_SHARP) > with_all - 20
+    page.get_by_role("button", name="altus alone").click()
+    assert loudness(page, D5) == pytest.approx(with_all, abs=1)
+
+
+def test_bars_are_repeated_without_a_gap(page: Page) -> None:
+    page.evaluate(f"{PLAYER}.setSpeed(150)")
+    page.get_by_label("from").fill("2")
+    page.get_by_label("from").press("Tab")
+    page.get_by_label("to", exact=True).fill("2")
+    page.get_by_label("to", exact=True).press("Tab")
+    go(page)
+    page.wait_for_timeout(3600)
+    assert page.evaluate(f"{PLAYER}.marks.bar") == 2
+    begun = sorted({round(s["when"], 3) for s in page.evaluate("ear.starts")})
+    half = float(2 * sample.SECONDS) / 1.5
+    for one, two in pairwise(begun):
+        assert two - one == pytest.approx(half, abs=0.002)
+    assert len(begun) >= 5
+
+
+def test_versions_change_in_place(page: Page) -> None:
+    page.evaluate(f"{PLAYER}.toBar(5)")
+    go(page)
+    page.wait_for_timeout(300)
+    before = position(page)
+    page.locator(".verset-strip").get_by_role("button", name="diminished").click()
+    assert before <= position(page) < before + 1.5
+    assert page.locator(".verset-music[data-version=diminished]").is_visible()
+    assert page.locator(".verset-music[data-version=plain]").is_hidden()
+    page.wait_for_timeout(200)
+    assert page.locator(".verset-now[data-id^=diminished-]").count() > 0
+
+
+def test_it_counts_one_bar_in_and_knocks_on_the_beat(page: Page) -> None:
+    page.get_by_text("Sound and page").click()
+    page.get_by_label("Count in").check()
+    page.get_by_label("Beat aloud").check()
+    go(page)
+    assert "counting in" in page.locator(".verset-strip .verset-go").inner_text()
+    page.wait_for_timeout(3200)
+    starts = page.evaluate("ear.starts")
+    knocks = sorted({s["when"] for s in starts if s["hertz"] in (1568, 1046)})
+    notes = sorted({s["when"] for s in starts if s["hertz"] not in (1568, 1046)})
+    assert len([k for k in knocks if k < notes[0] - 0.01]) == 4
+    assert knocks[4] == pytest.approx(notes[0], abs=0.002)
+
+
+def test_it_stops_by_itself_at_the_end_and_goes_back(page: Page) -> None:
+    page.evaluate(f"{PLAYER}.setSpeed(150); {PLAYER}.transport.seek(19.6)")
+    go(page)
+    page.wait_for_function(f"!{PLAYER}.transport.going")
+    assert position(page) == 0
+
+
+def test_it_starts_quiet_and_stays_below_full_level_with_everything_drawn(page: Page) -> None:
+    last_chord(page)
+    page.wait_for_timeout(500)
+    assert page.evaluate("ear.peak()") < 0.2
+    page.evaluate(f"{PLAYER}.setLevel(100)")
+    page.wait_for_timeout(800)
+    assert 0.1 < page.evaluate("ear.peak()") < 1
+
+
+def test_a_caution_stands_beside_the_loudness(page: Page) -> None:
+    page.get_by_text("Sound and page").click()
+    slider = page.get_by_role("slider", name="Loudness")
+    caution = page.locator(f"#{slider.get_attribute('aria-describedby')}")
+    assert caution.is_visible()
+    assert "headphones" in caution.inner_text()
+
+
+def test_without_script_there_are_recordings(visit: Any, sample_page: Callable[..., Path]) -> None:
+    page = visit(sample_page(), java_script_enabled=False)
+    assert page.locator("audio").count() == 3
+    assert page.locator("audio").first.is_visible()
+    assert page.locator(".verset-music").nth(1).is_visible()
+
+
+def test_the_page_holds_its_play_data_itself(sample_page: Callable[..., Path]) -> None:
+    html = sample_page().read_text("utf-8")
+    inside = re.search(r'class="verset-play">(.*?)</script>', html)
+    assert inside
+    assert json.loads(inside[1])["play"] == sample.play_data(sample.scores())
