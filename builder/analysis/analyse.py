@@ -30,6 +30,9 @@ def analyse(verset: Verset, *, language: str = "en") -> Analysis:
     found = cadences(verset, notes, say)
     final = notes[-1].pitch.letter
     readings = tones.weigh(tones.material(final, verset.signature, entries, found), say)
+    elsewhere = tones.rests_on_fifth(final, readings)
+    if elsewhere:
+        found = cadences(verset, notes, say, elsewhere)
     lesson = steps(verset, notes, entries, found)
     return Analysis(
         theme=theme,

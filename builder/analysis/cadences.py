@@ -86,8 +86,9 @@ class Close:
         )
 
 
-def cadences(verset: Verset, notes: Sequence[Sung], say: Say) -> tuple[Cadence, ...]:
-    """Every cadence of a line, in order."""
+def cadences(verset: Verset, notes: Sequence[Sung], say: Say, final: str = "") -> tuple[Cadence, ...]:
+    """Every cadence of a line, in order. `final` is the letter of the final where it is not the
+    last note: half cadences rest on the fifth above it."""
     found: list[Cadence] = []
     for close in closes(verset, notes):
         for reading in (_from_the_fifth, _by_step_down, _by_step_up, _evaded):
@@ -96,7 +97,7 @@ def cadences(verset: Verset, notes: Sequence[Sung], say: Say) -> tuple[Cadence, 
                 found.append(cadence)
                 break
     taken = {c.onset for c in found}
-    halves = [h for h in _halves(verset, notes, say) if h.onset not in taken]
+    halves = [h for h in _halves(verset, notes, say, final) if h.onset not in taken]
     return tuple(sorted([*found, *halves], key=lambda c: c.onset))
 
 
@@ -288,11 +289,12 @@ def _evaded(close: Close, say: Say) -> Cadence | None:
     return close.cadence("evaded", promised, [say("cadence.evaded", goal=goal, **names)])
 
 
-def _halves(verset: Verset, notes: Sequence[Sung], say: Say) -> list[Cadence]:
+def _halves(verset: Verset, notes: Sequence[Sung], say: Say, final: str) -> list[Cadence]:
     """Phrases that come to rest on the fifth above the final."""
     found = []
-    fifth = notes[-1].pitch.up(Interval(4, 7))
-    for n, note in enumerate(notes[:-1]):
+    last = Pitch.parse(f"{final}4") if final else notes[-1].pitch
+    fifth = last.up(Interval(4, 7))
+    for n, note in enumerate(notes):
         ends = note.before_rest or rises(note, notes[n + 1])
         signs = note.figures[-1].signs if note.figures else ()
         rests = stacks(note)[-1][0] == TRIAD
@@ -301,7 +303,8 @@ def _halves(verset: Verset, notes: Sequence[Sung], say: Say) -> list[Cadence]:
         if note.duration < verset.metre.beat and strength(verset, note.onset) < 2:
             continue
         start = notes[n - 1].onset if n and not note.after_rest else note.onset
-        words = [say("cadence.half", degree=letter(say, note.pitch.letter))]
+        key = "cadence.half" if n < len(notes) - 1 else "cadence.half.end"
+        words = [say(key, degree=letter(say, note.pitch.letter))]
         third = over(note.pitch, note.figures[-1] if signs else None, 3, verset.signature)
         if is_major(note.pitch, third):
             words.append(say("cadence.half.raised"))

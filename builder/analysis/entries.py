@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from builder.analysis.findings import Entry, Theme
-from builder.analysis.imitation import Match, imitate, same_intervals, without_accidentals
+from builder.analysis.imitation import STEPS_ALONE, Match, imitate, same_intervals, without_accidentals
 from builder.analysis.line import Sung, stretches
 from builder.analysis.wording import Say, distance, letter, listing, where
 from builder.music import Pitch
@@ -105,20 +105,28 @@ def _entry(verset: Verset, theme: tuple[Sung, ...], candidate: Candidate, say: S
     if match is None:
         length = theme[-1].end - theme[0].onset
         end = next((n.end for n in notes if n.end - first.onset >= length), notes[-1].end)
-        agree = _agreeing(theme, notes)
-        words = say("entry.free", matched=agree)
+        words = _free(theme, notes, say)
         return Entry(first.voice, first.onset, end, place, first.pitch, first.clef, "free", 0, words)
     kind, words = _judged(verset, theme, notes, match, say)
     last = notes[match.added + match.count - 1]
     return Entry(first.voice, first.onset, last.end, place, first.pitch, first.clef, kind, match.count, words)
 
 
-def _agreeing(theme: Sequence[Sung], notes: Sequence[Sung]) -> int:
-    """How many notes from the head on have the theme's contour, whatever the rhythm."""
+def _free(theme: Sequence[Sung], notes: Sequence[Sung], say: Say) -> str:
+    """What a free entry has in common with the theme, whatever the rhythm."""
+    mirrored = _agreeing(theme, notes, -1)
+    words = say("entry.free", matched=_agreeing(theme, notes, 1))
+    if mirrored >= STEPS_ALONE:
+        words = f"{words}; {say('entry.mirror', matched=mirrored)}"
+    return words
+
+
+def _agreeing(theme: Sequence[Sung], notes: Sequence[Sung], way: int) -> int:
+    """How many notes from the head on move by the theme's steps, or (`way` -1) against them."""
     count = 1
     for n in range(1, min(len(theme), len(notes))):
         step = theme[n].pitch.diatonic - theme[n - 1].pitch.diatonic
-        if notes[n].pitch.diatonic - notes[n - 1].pitch.diatonic != step:
+        if notes[n].pitch.diatonic - notes[n - 1].pitch.diatonic != way * step:
             break
         count += 1
     return count

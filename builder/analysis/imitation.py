@@ -82,12 +82,22 @@ def _steps_alone(theme: Sequence[Sung], answer: Sequence[Sung]) -> list[Match]:
 
 def _least(theme: Sequence[Sung], match: Match) -> int:
     """How many notes must agree to be more than chance: four, or all of a shorter theme; one more
-    for each concession."""
+    for each concession. A fourth answered by a fifth (or the reverse) concedes nothing."""
     concessions = match.skipped + match.added + (match.scale != 1)
     if concessions:
         return 4 + concessions
     short = min(4, len(theme))
-    return max(2, short + (match.bends > 0 and short < 4) + (match.first_value and short < 4))
+    exchange = _is_exchange(theme, match)
+    bent = match.bends > 0 and not exchange
+    return max(2, short + (bent and short < 4) + (match.first_value and short < 4))
+
+
+def _is_exchange(theme: Sequence[Sung], match: Match) -> bool:
+    """Whether the only bend lies in the first leap, a fourth against a fifth."""
+    if match.bends != 1 or match.offsets[0] == match.offsets[1]:
+        return False
+    leap = theme[1].pitch.diatonic - theme[0].pitch.diatonic
+    return {abs(leap), abs(leap + match.offsets[1] - match.offsets[0])} == {3, 4}
 
 
 def _run(

@@ -86,6 +86,13 @@ def material(last: str, signature: Signature, entries: Sequence[Entry], found: S
     return Heard(last, signature, tuple(e.pitch.letter for e in entries), tuple(found))
 
 
+def rests_on_fifth(last: str, readings: Sequence[ToneReading]) -> str:
+    """The final of the likeliest tone when the last note is the fifth above it and not a close of
+    the tone; else empty. A verset that ends so ends with a half cadence."""
+    tone = TONES[readings[0].tone - 1]
+    return tone.final if moved(tone.final, 1) == last and tone.close != last else ""
+
+
 def in_table(last: str, signature: Signature) -> bool:
     """Whether some tone of the table has this signature and this letter as its final or close."""
     return any(last in (t.final, t.close) and str(signature) == t.signature for t in TONES)

@@ -26,7 +26,8 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "entry.exact.whole": "all {notes} notes with the same intervals, {level}",
         "entry.tonal": "{matched} of {notes} notes, {level}",
         "entry.tonal.whole": "all {notes} notes, {level}",
-        "entry.free": "a new voice that does not take up the theme ({matched} notes at most agree)",
+        "entry.free": "a new voice that does not take up the theme (notes that agree: {matched})",
+        "entry.mirror": "the theme's steps in contrary motion ({matched} notes)",
         "entry.longer": "in values {times} times as long",
         "entry.shorter": "in values {times} times as short",
         "entry.rhythm": "in another rhythm",
@@ -91,6 +92,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "cadence.unsuspended": "without a suspension",
         "cadence.bass-suspended": "the lowest voice is itself held as the suspension and falls",
         "cadence.half": "the line comes to rest on {degree}, the fifth above the final, and breaks off",
+        "cadence.half.end": "the line ends on {degree}, the fifth above the final",
         "cadence.half.raised": "with a major third over it",
         "cadence.evaded": "the formula over {fifth} promises {degree}, but the bass goes to {goal}",
         "cadence.evaded.figure": "the bass goes from {fifth} to {degree}, but {figure} over it withholds "

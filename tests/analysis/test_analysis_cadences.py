@@ -110,6 +110,13 @@ def test_a_phrase_that_rests_on_the_fifth_is_a_half_cadence(hear) -> None:
     assert notes == [(3, "A", "half"), (6, "D", "composta")]
 
 
+def test_a_verset_that_ends_on_the_fifth_of_its_tone_ends_with_a_half_cadence(hear) -> None:
+    found = hear("cantus C1 | D5/2 A4/2\nbassus F4 | A3/2 D3/2 | A2/2{4 #} D3/2 | G3/1{6} | A3/1{#}")
+    assert (found.tones[0].tone, found.cadences[-1].degree, found.cadences[-1].kind) == (1, "A", "half")
+    assert "the line ends on A, the fifth above the final" in found.cadences[-1].evidence
+    assert found.warnings == ()
+
+
 def test_a_theme_that_ends_on_the_fifth_is_no_half_cadence(hear) -> None:
     found = hear(
         "cantus C1 | D5/2 A4/2\ntenor C4 | D4/2 A3/2\nbassus F4 | D3/2 A2/2 | F3/1 | A2/1{4 #} | D3/1"

@@ -144,6 +144,20 @@ def test_the_theme_restated_in_one_voice_after_a_rest_is_an_entry(hear) -> None:
     assert found.entries[2].place.bar == 6
 
 
+def test_two_notes_are_enough_when_final_and_fifth_change_places(hear) -> None:
+    found = hear("cantus C1 | D5/2 A4/2\nbassus F4 | A3/2 D3/2 | A2/1{4 #} | D3/1")
+    assert kinds(found) == [("cantus", "theme"), ("bassus", "tonal")]
+
+
+def test_contrary_motion_is_free_but_named(hear) -> None:
+    found = hear(
+        """cantus C1 | D5/4 E5/4 F5/4 D5/4 | C5/2 D5/2
+        tenor C4 | A3/4 G3/4 F3/4 A3/4 | B3/2 A3/2 | A3/1{4 #} | D4/1"""
+    )
+    assert kinds(found)[1] == ("tenor", "free")
+    assert "the theme's steps in contrary motion (6 notes)" in found.entries[1].evidence
+
+
 def test_without_a_repeated_theme_the_entries_are_free_and_the_first_phrase_is_the_theme(hear) -> None:
     found = hear(
         """cantus C1 | D5/1 | A4/2 R/2
