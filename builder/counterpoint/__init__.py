@@ -1,7 +1,21 @@
 """Sets a verset in voices: sonorities from figures, the rules (once), the lattice of legal voicings,
 the best paths through it, and the check of any score. Knows nothing of engraving or sound."""
 
+from builder.counterpoint.alternatives import alternatives, k_best_settings
+from builder.counterpoint.check import check
 from builder.counterpoint.realise import realise
 from builder.counterpoint.result import Finding, Realisation, Sonority
+from builder.counterpoint.rule import Rule
+from builder.counterpoint.rules import RULES
 
-__all__ = ["Finding", "Realisation", "Sonority", "realise"]
+__all__ = [
+    "RULES",
+    "Finding",
+    "Realisation",
+    "Rule",
+    "Sonority",
+    "alternatives",
+    "check",
+    "k_best_settings",
+    "realise",
+]

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from builder.analysis import Analysis
 from builder.counterpoint.sonority import Member, Role, Variant, leading_letter, read_figure
-from builder.music import Figure, FigureSign, Pitch, bar_at
+from builder.music import Figure, FigureSign, Pitch, Signature, bar_at
 from builder.music.temperament import TUNINGS
 from builder.source import Verset
 from builder.source.verset import GivenNote
@@ -326,8 +326,8 @@ class _Cutter:
         return offers
 
     def _bound(self, slot: _Slot, variant: Variant, before: Event | None) -> tuple[Variant, ...]:
-        """How the dissonant members may enter: prepared on a strong part; by step where the sonority is weaker
-        than the one before over the same bass; the fourth of a double cadence by step."""
+        """How the dissonant members may enter: prepared on a strong part; by step where the sonority is
+        weaker than the one before over the same bass; the fourth of a double cadence by step."""
         bound = [m for m in variant.members if m.role is Role.SUSPENDED]
         if not bound or before is None:
             return (variant,)
@@ -341,8 +341,8 @@ class _Cutter:
         return (variant,)
 
 
-def _bad_fifth(bass: Pitch, signature: object) -> bool:
-    pitch = getattr(signature, "pitch")(bass.diatonic + 4)
+def _bad_fifth(bass: Pitch, signature: Signature) -> bool:
+    pitch = signature.pitch(bass.diatonic + 4)
     return bool((pitch.midi - bass.midi) % 12 != 7)
 
 

@@ -1,7 +1,8 @@
 """The lattice of voicings and the best paths through it.
 
-Exact: the best path is found by dynamic programming over (voicing, melodic context), so no path that the rules
-allow costs less; the k best come in order of cost, each one no dearer than any path not yet given.
+Exact: the best path is found by dynamic programming over (voicing, melodic context), so no path
+that the rules allow costs less; the k best come in order of cost, each no dearer than any path not
+yet given.
 """
 
 from __future__ import annotations
@@ -221,8 +222,8 @@ def k_best(lattice: Lattice, count: int) -> Iterator[tuple[float, Path]]:
     # (total cost, index, tie order, state, suffix as linked pairs)
     heap: list[tuple[float, int, int, int, Any]] = []
     order = 0
-    for state in np.flatnonzero(np.isfinite(lattice.before[last])):
-        heap.append((float(lattice.before[last][state]), last, order, int(state), (int(state), None)))
+    for state in np.flatnonzero(np.isfinite(lattice.before[last])).tolist():
+        heap.append((float(lattice.before[last][state]), last, order, state, (state, None)))
         order += 1
     heapq.heapify(heap)
     given = 0

@@ -75,7 +75,7 @@ MELODY_RULES = (
         "augmented-leap",
         "Augmented interval in the melody",
         "A voice does not sing an augmented second, fourth or fifth.",
-        "Go the other way round (a diminished fifth instead of an augmented fourth), or through a note between.",
+        "Go the other way round (a diminished fifth for an augmented fourth), or put a note between.",
         ZARLINO_MELODY,
         "melody",
         ALWAYS_ERROR,

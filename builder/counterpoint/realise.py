@@ -6,15 +6,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-import numpy as np
-
 from builder.analysis import Analysis
+from builder.counterpoint.check import check
 from builder.counterpoint.costs import Weights
 from builder.counterpoint.events import Event, events
 from builder.counterpoint.lattice import Lattice, Path, best_path, build
 from builder.counterpoint.result import Realisation, Sonority
 from builder.counterpoint.transition import context_price, contexts, named_costs
-from builder.music import VOICES, Note, Part, Pitch, Score, bar_at
+from builder.music import Note, Part, Pitch, Score, bar_at
 from builder.source import Verset
 
 LONGEST = Fraction(8)
@@ -168,7 +167,5 @@ def realise(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma"
     that cannot be set.
     """
     lattice = lattice_of(verset, analysis, tuning=tuning)
-    return setting(verset, lattice, best_path(lattice))
-
-
-_ = (VOICES, np)
+    found = setting(verset, lattice, best_path(lattice))
+    return replace(found, findings=check(found.score, verset=verset, analysis=analysis, tuning=tuning))

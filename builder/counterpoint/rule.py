@@ -88,3 +88,9 @@ class Rule:
     fault: str = ""
     mend: str = ""
     predicate: Callable[..., Truth] | None = None
+    given: str = ""
+    """For rules on figures and cadences: the given line under the example, as a source's block."""
+
+    def severity_for(self, voices: int) -> str:
+        """Severity where so many voices sound."""
+        return self.severity[min(max(voices, 1), 6)]

@@ -21,7 +21,7 @@ class Role(IntEnum):
     SUSPENDED = 1
     """Held from the sonority before, falls by step (or is held on while still dissonant)."""
     STEPWISE = 2
-    """Comes by step or is held, falls by step or is held: a passing dissonance, the fourth of a double cadence."""
+    """Comes by step or is held, falls by step or is held: passing, or the fourth of a double cadence."""
     PEDAL = 3
     """Comes and goes by step or is held: over a pedal."""
     LEADING = 4

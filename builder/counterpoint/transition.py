@@ -190,7 +190,7 @@ def _soft(a: Voicings, b: Voicings, joint: Joint, weights: Weights) -> Parts:
     for low, low_move, high, high_move in pairs(found):
         add("crossing", overlap(low_move, high_move) * 1.0)
         add("false-relation", false_relation(low_move, high_move) * 1.0)
-        outer = high == list(found)[0] and low == b.shape.voice
+        outer = high == next(iter(found)) and low == b.shape.voice
         hidden = direct_fifth(low_move, high_move) | direct_octave(low_move, high_move)
         add("direct", hidden * (1.0 if outer else 0.3))
     if joint.main is not None and b.shape.voice in found:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -241,7 +242,7 @@ def _doubling(present: list[int], members: tuple[int, ...]) -> float:
 
 
 def _unisons(row: tuple[_Tone, ...], shape: Shape) -> float:
-    total = sum(1.0 for a, b in zip(row, row[1:]) if a.m == b.m)
+    total = sum(1.0 for a, b in pairwise(row) if a.m == b.m)
     if row and row[-1].m == shape.bass.midi:
         total += 4.0 if len(row) == 1 else 1.5
     return total
@@ -249,7 +250,7 @@ def _unisons(row: tuple[_Tone, ...], shape: Shape) -> float:
 
 def _spacing(row: tuple[_Tone, ...], shape: Shape) -> float:
     total = 0.0
-    for a, b in zip(row, row[1:]):
+    for a, b in pairwise(row):
         gap = a.d - b.d
         total += max(0, gap - 5) * 0.3 + (1.0 if gap > 7 else 0.0)
     if len(row) == 1:

@@ -1,0 +1,304 @@
+"""The rules put to a score as arrays: motion, melody, sonority, dissonance, hands and tuning."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from functools import lru_cache
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+
+from builder.counterpoint.clash_rules import OF_TREATMENT
+from builder.counterpoint.dissonance import UNPREPARED, UNRESOLVED, WORDS, Treatment, clashes
+from builder.counterpoint.grid import Grid
+from builder.counterpoint.keyboard import HIGHEST, LOWEST, SHORT, beyond_tenth, ninth
+from builder.counterpoint.melody import MELODY_RULES
+from builder.counterpoint.motion import MOTION_RULES
+from builder.counterpoint.rule import Move, Rule, Tone
+from builder.counterpoint.rules import RULES
+from builder.counterpoint.voicing import Array, hand_span
+from builder.music import KEYBOARD, Interval, Pitch
+from builder.music.temperament import TUNINGS
+
+
+class Hit(NamedTuple):
+    """A rule met: when, how many voices sound, which voices it concerns (highest first) and in what words."""
+
+    rule: str
+    onset: Fraction
+    sounding: int
+    voices: tuple[str, ...]
+    detail: str
+
+
+_MOTION = tuple(r for r in MOTION_RULES if r.kind == "motion")
+_OUTER = ("direct-fifth", "direct-octave")
+_NEIGHBOURS = ("overlap", "crossing", "wide")
+
+
+def _pitch(grid: Grid, voice: int, column: int) -> Pitch:
+    d = int(grid.d[voice, column])
+    return Pitch(d, int(grid.m[voice, column]) - Pitch(d).midi)
+
+
+def _said(grid: Grid, voice: int, column: int) -> str:
+    return f"{grid.voices[voice]} {_pitch(grid, voice, column).name}"
+
+
+def motion(grid: Grid) -> Iterator[Hit]:
+    """Rules on two voices from one sonority to the next."""
+    low, high = grid.pairs
+    if not len(low) or len(grid.times) < 2:
+        return
+    both = grid.joined[low] & grid.joined[high] & (grid.struck[low] | grid.struck[high])[:, 1:]
+    lows = Move(grid.d[low, :-1], grid.m[low, :-1], grid.d[low, 1:], grid.m[low, 1:])
+    highs = Move(grid.d[high, :-1], grid.m[high, :-1], grid.d[high, 1:], grid.m[high, 1:])
+    for rule in _MOTION:
+        assert rule.predicate
+        met = both & rule.predicate(lows, highs)
+        for pair, column in zip(*np.nonzero(met)):
+            a, b = int(low[pair]), int(high[pair])
+            if rule.id in _OUTER and not _outer(grid, a, b, int(column)):
+                continue
+            if rule.id in _NEIGHBOURS and not _next_to(grid, a, b, int(column) + 1):
+                continue
+            yield _motion_hit(grid, rule, a, b, int(column))
+
+
+def _outer(grid: Grid, low: int, high: int, column: int) -> bool:
+    return all(grid.lowest[c] == low and grid.highest[c] == high for c in (column, column + 1))
+
+
+def _next_to(grid: Grid, low: int, high: int, column: int) -> bool:
+    """No sounding part lies between the two in the score."""
+    return not grid.sounds[high + 1 : low, column].any()
+
+
+def _motion_hit(grid: Grid, rule: Rule, low: int, high: int, column: int) -> Hit:
+    before = f"{_pitch(grid, low, column)}–{_pitch(grid, high, column)}"
+    after = f"{_pitch(grid, low, column + 1)}–{_pitch(grid, high, column + 1)}"
+    detail = f"{grid.voices[high]} over {grid.voices[low]} go from {before} to {after}"
+    count = int(grid.count[column + 1])
+    return Hit(rule.id, grid.times[column + 1], count, (grid.voices[high], grid.voices[low]), detail)
+
+
+def sonority(grid: Grid) -> Iterator[Hit]:
+    """Rules on two voices at one moment, and on the sonority as a whole."""
+    low, high = grid.pairs
+    if not len(low):
+        return
+    struck = grid.struck[low] | grid.struck[high]
+    both = grid.sounds[low] & grid.sounds[high] & struck
+    lows, highs = Tone(grid.d[low], grid.m[low]), Tone(grid.d[high], grid.m[high])
+    last = len(grid.times) - 1
+    for name in ("crossing", "unison", "wide"):
+        rule = RULES[name]
+        assert rule.predicate
+        met = both & rule.predicate(lows, highs)
+        if name == "unison":
+            firm = grid.struck[low] & grid.struck[high] | (grid.weight >= 2)[None, :]
+            met = met & firm & ~_ends(grid)[None, :]
+        for pair, column in zip(*np.nonzero(met)):
+            a, b, c = int(low[pair]), int(high[pair]), int(column)
+            if name != "unison" and not _next_to(grid, a, b, c):
+                continue
+            if name == "wide" and (grid.lowest[c] == a or grid.count[c] < 3):
+                continue
+            detail = f"{_said(grid, b, c)} and {_said(grid, a, c)}"
+            yield Hit(name, grid.times[c], int(grid.count[c]), (grid.voices[b], grid.voices[a]), detail)
+    yield from _thirds(grid, last)
+
+
+def _ends(grid: Grid) -> Array:
+    """First and last onsets, and those where a voice enters or the number of voices changes."""
+    count = grid.count
+    found = np.zeros(len(count), dtype=bool)
+    if len(count):
+        found[0] = found[-1] = True
+        found[1:] |= count[1:] != count[:-1]
+    return found
+
+
+def _thirds(grid: Grid, last: int) -> Iterator[Hit]:
+    columns = np.arange(len(grid.times))
+    bass = grid.d[grid.lowest, columns]
+    steps = np.where(grid.sounds, (grid.d - bass[None, :]) % 7, 0)
+    bare = ((steps == 0) | (steps == 4)).all(axis=0) & (grid.count > 2) & (grid.weight > 0)
+    bare &= ~_ends(grid) & (grid.struck.sum(axis=0) > 1)
+    for column in np.flatnonzero(bare).tolist():
+        sounding = tuple(v for i, v in enumerate(grid.voices) if grid.sounds[i, column])
+        names = ", ".join(
+            _pitch(grid, i, column).name for i in range(len(grid.voices)) if grid.sounds[i, column]
+        )
+        yield Hit(
+            "third-missing", grid.times[column], int(grid.count[column]), sounding, f"only {names} sound"
+        )
+
+
+def melody(grid: Grid) -> Iterator[Hit]:
+    """Rules on one voice's melody."""
+    for v, notes in enumerate(grid.notes):
+        if len(notes) < 2:
+            continue
+        d = np.array([n.pitch.diatonic for n in notes if n.pitch])
+        m = np.array([n.pitch.midi for n in notes if n.pitch])
+        joined = np.array([a.end == b.onset for a, b in pairwise(notes)])
+        first = Move(d[:-1], m[:-1], d[1:], m[1:])
+        columns = np.flatnonzero(grid.struck[v])
+        for rule in MELODY_RULES:
+            assert rule.predicate
+            if rule.kind == "melody":
+                met = np.flatnonzero(joined & rule.predicate(first))
+                at = met + 1
+            else:
+                a = Move(d[:-2], m[:-2], d[1:-1], m[1:-1])
+                b = Move(d[1:-1], m[1:-1], d[2:], m[2:])
+                met = np.flatnonzero(joined[:-1] & joined[1:] & rule.predicate(a, b))
+                at = met + 2
+            for start, n in zip(met.tolist(), at.tolist()):
+                names = "–".join(notes[i].pitch.name for i in range(start, n + 1) if notes[i].pitch)  # type: ignore[union-attr]
+                count = int(grid.count[columns[n]])
+                yield Hit(
+                    rule.id, notes[n].onset, count, (grid.voices[v],), f"{grid.voices[v]} sings {names}"
+                )
+
+
+def dissonance(grid: Grid) -> Iterator[Hit]:
+    """Every clash that is not in order, and those in order only in a looser manner."""
+    found = clashes(grid)
+    low, high = grid.pairs
+    reported: set[tuple[int, int]] = set()
+    bad = found.clash & ((found.treatment == 0) | (found.treatment >= int(Treatment.CADENTIAL)))
+    for pair, column in sorted(zip(*np.nonzero(bad)), key=lambda x: (x[1], x[0])):
+        a, b, c = int(low[pair]), int(high[pair]), int(column)
+        kind = Treatment(int(found.treatment[pair, column]))
+        why = int(found.why[pair, column])
+        if kind is Treatment.NONE:
+            name = {UNPREPARED: "suspension-unprepared", UNRESOLVED: "suspension-unresolved"}.get(
+                why, "dissonance"
+            )
+        else:
+            name = OF_TREATMENT[kind]
+        # One clash, one finding: a note that clashes with two others at once is told once.
+        guilty = _guilty(grid, a, b, c)
+        if (guilty, c) in reported:
+            continue
+        reported.add((guilty, c))
+        interval = _interval(grid, a, b, c)
+        words = WORDS.get(kind, "")
+        detail = f"{_said(grid, b, c)} and {_said(grid, a, c)} make {interval}"
+        yield Hit(
+            name,
+            grid.times[c],
+            int(grid.count[c]),
+            (grid.voices[b], grid.voices[a]),
+            f"{detail} ({words})" if words else detail,
+        )
+
+
+def _guilty(grid: Grid, low: int, high: int, column: int) -> int:
+    """The voice that strikes, or the upper one."""
+    if grid.struck[low, column] and not grid.struck[high, column]:
+        return low
+    return high
+
+
+_NAMES = {
+    1: "unison",
+    2: "second",
+    3: "third",
+    4: "fourth",
+    5: "fifth",
+    6: "sixth",
+    7: "seventh",
+    8: "octave",
+}
+
+
+def _interval(grid: Grid, a: int, b: int, column: int) -> str:
+    low, high = sorted((_pitch(grid, a, column), _pitch(grid, b, column)), key=lambda p: p.midi)
+    found = Interval.between(low, high)
+    number = found.number if found.number <= 8 else (found.number - 2) % 7 + 2
+    kind = {"A": "an augmented ", "d": "a diminished "}.get(found.quality[:1], "a ")
+    return kind + _NAMES[number]
+
+
+def instrument(grid: Grid, tuning: str) -> Iterator[Hit]:
+    """Keyboard, hands, compass and tuning."""
+    yield from _keys(grid, tuning)
+    yield from _hands(grid)
+    yield from _wolves(grid, tuning)
+
+
+def _keys(grid: Grid, tuning: str) -> Iterator[Hit]:
+    scale = TUNINGS.get(tuning, TUNINGS["quarter-comma"])
+    for voice, notes in zip(grid.voices, grid.notes):
+        low, high = KEYBOARD.get(voice, (Pitch.parse("C2"), Pitch.parse("C6")))
+        for note in notes:
+            pitch = note.pitch
+            if pitch is None:
+                continue
+            if not LOWEST <= pitch.midi <= HIGHEST:
+                yield Hit("off-keyboard", note.onset, 1, (voice,), f"{voice} {pitch} is not on the keyboard")
+            elif pitch.midi in SHORT:
+                yield Hit("short-octave", note.onset, 1, (voice,), f"{voice} {pitch}")
+            elif not low.diatonic <= pitch.diatonic <= high.diatonic:
+                yield Hit("compass", note.onset, 1, (voice,), f"{voice} {pitch} lies outside {low}–{high}")
+            if not scale.has(pitch):
+                detail = f"{voice} {pitch}: in {scale.title} the key sounds {scale.sounds_as(pitch)}"
+                yield Hit("not-in-tuning", note.onset, 1, (voice,), detail)
+
+
+def _hands(grid: Grid) -> Iterator[Hit]:
+    seen = False
+    for column, onset in enumerate(grid.times):
+        up = np.flatnonzero(grid.sounds[:, column])
+        if len(up) < 2:
+            seen = False
+            continue
+        ds = sorted((int(grid.d[v, column]) for v in up), reverse=True)
+        span = _span(tuple(ds))
+        if ninth(span) or beyond_tenth(span):
+            if not seen:
+                voices = tuple(grid.voices[v] for v in up)
+                name = "out-of-reach" if beyond_tenth(span) else "hand-stretch"
+                names = ", ".join(_pitch(grid, int(v), column).name for v in up)
+                yield Hit(name, onset, len(up), voices, f"{names} need a hand that spans {span + 1} notes")
+            seen = True
+        else:
+            seen = False
+
+
+@lru_cache(maxsize=20_000)
+def _span(ds: tuple[int, ...]) -> int:
+    return hand_span(list(ds[:-1]), ds[-1])
+
+
+@lru_cache(maxsize=20_000)
+def _howls(tuning: str, low: Pitch, high: Pitch) -> bool:
+    return TUNINGS[tuning].wolf(low, high, spelled=True)
+
+
+def _wolves(grid: Grid, tuning: str) -> Iterator[Hit]:
+    name = tuning if tuning in TUNINGS else "quarter-comma"
+    if TUNINGS[name].enharmonic:
+        return
+    # Only notes far out on the line of fifths meet a wolf: the letter's place plus seven for each sharp.
+    place = np.array((0, 2, 4, -1, 1, 3, 5))[grid.d % 7]
+    natural = np.array((0, 2, 4, 5, 7, 9, 11))[grid.d % 7] + 12 * (grid.d // 7 + 1)
+    place = place + 7 * (grid.m - natural)
+    far = ((place > 5) | (place < -2)) & grid.sounds
+    low, high = grid.pairs
+    if not len(low):
+        return
+    both = (
+        grid.sounds[low] & grid.sounds[high] & (far[low] | far[high]) & (grid.struck[low] | grid.struck[high])
+    )
+    for pair, column in zip(*np.nonzero(both)):
+        a, b, c = int(low[pair]), int(high[pair]), int(column)
+        bottom, top = sorted((_pitch(grid, a, c), _pitch(grid, b, c)), key=lambda p: p.midi)
+        if _howls(name, bottom, top):
+            detail = f"{_said(grid, b, c)} and {_said(grid, a, c)} in {TUNINGS[name].title}"
+            yield Hit("wolf", grid.times[c], int(grid.count[c]), (grid.voices[b], grid.voices[a]), detail)

@@ -1,0 +1,207 @@
+"""What a setting owes to its source: the given line, the figures, the cadences, the pins."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from builder.analysis import Analysis
+from builder.counterpoint.dissonance import Treatment, clashes
+from builder.counterpoint.events import Event, events
+from builder.counterpoint.grid import Grid
+from builder.counterpoint.judging import Hit
+from builder.counterpoint.sonority import Variant, leading_letter
+from builder.music import Note, Pitch, Score
+from builder.source import Verset
+
+
+def given(score: Score, verset: Verset) -> Iterator[Hit]:
+    """The given line is there, unchanged, and is the lowest voice."""
+    parts = {p.voice: p.sounding() for p in score.parts}
+    for g in verset.given:
+        pitch = g.note.pitch
+        if pitch is None:
+            continue
+        now = _at(parts.get(g.voice, ()), g.note.onset)
+        if now is None or now.pitch != pitch or now.end < g.note.end:
+            found = f"{now.pitch}" if now else "nothing"
+            detail = f"{g.voice} should have {pitch} and has {found}"
+            yield Hit("given-changed", g.note.onset, 1, (g.voice,), detail)
+        for voice, notes in parts.items():
+            for other in notes:
+                if other.onset >= g.note.end or other.end <= g.note.onset or voice == g.voice:
+                    continue
+                if other.pitch and other.pitch.midi < pitch.midi:
+                    onset = max(other.onset, g.note.onset)
+                    detail = f"{voice} {other.pitch} lies below the given {pitch}"
+                    yield Hit("given-not-lowest", onset, 2, (voice, g.voice), detail)
+
+
+def _at(notes: tuple[Note, ...], onset: Fraction) -> Note | None:
+    return next((n for n in notes if n.onset <= onset < n.end), None)
+
+
+def pins(score: Score, verset: Verset) -> Iterator[Hit]:
+    """Notes set by hand are kept."""
+    version = score.version if score.version in ("plain", "diminished") else "plain"
+    parts = {p.voice: p.sounding() for p in score.parts}
+    for pin in verset.pins:
+        if pin.version != version:
+            continue
+        for note in pin.notes:
+            now = _at(parts.get(pin.voice, ()), note.onset)
+            found = now.pitch if now else None
+            if found != note.pitch:
+                detail = f"{pin.voice} should have {note.pitch or 'a rest'} and has {found or 'a rest'}"
+                yield Hit("pin-changed", note.onset, 1, (pin.voice,), detail)
+
+
+def figures(score: Score, verset: Verset, analysis: Analysis, grid: Grid, tuning: str) -> Iterator[Hit]:
+    """Every figure sounds, and nothing contradicts it."""
+    cut = events(verset, analysis, tuning=tuning)
+    excused = _excused(grid)
+    for event in cut:
+        if event.hold or event.figure is None or not event.upper:
+            continue
+        heard = _heard(grid, event)
+        upper = {v: ps for v, ps in heard.items() if v in event.upper}
+        yield from _missing(event, upper)
+        yield from _foreign(event, grid, excused)
+
+
+def _heard(grid: Grid, event: Event) -> dict[str, list[Pitch]]:
+    """What each voice sounds during an event."""
+    found: dict[str, list[Pitch]] = {}
+    for voice, notes in zip(grid.voices, grid.notes):
+        found[voice] = [n.pitch for n in notes if n.pitch and n.onset < event.end and n.end > event.onset]
+    return found
+
+
+def _classes(variant: Variant, bass: Pitch) -> set[tuple[int, int]]:
+    found = {((bass.diatonic + m.offset) % 7, m.alter) for m in variant.members}
+    return found | {(bass.step, bass.alter)}
+
+
+def _missing(event: Event, upper: dict[str, list[Pitch]]) -> Iterator[Hit]:
+    sounding = {(p.step, p.alter) for ps in upper.values() for p in ps}
+    voices = sum(1 for ps in upper.values() if ps)
+    best: list[str] | None = None
+    for variant in event.variants:
+        numbers = variant.must(voices)
+        lacking = [
+            _name(event.bass, m.number, m.alter)
+            for m in variant.members
+            if m.number in numbers and ((event.bass.diatonic + m.offset) % 7, m.alter) not in sounding
+        ]
+        if best is None or len(lacking) < len(best):
+            best = lacking
+    if best and voices:
+        detail = f"over {event.bass} with {event.figure} {', '.join(best)} should sound"
+        yield Hit("figure-not-sounded", event.onset, voices + 1, tuple(upper), detail)
+
+
+def _name(bass: Pitch, number: int, alter: int) -> str:
+    return f"{Pitch(bass.diatonic + (number - 1) % 7, alter).letter} ({number})"
+
+
+def _excused(grid: Grid) -> dict[tuple[str, Fraction], bool]:
+    """Notes (voice, onset) that clash with something, but in order."""
+    found = clashes(grid)
+    low, high = grid.pairs
+    result: dict[tuple[str, Fraction], bool] = {}
+    for pair, column in zip(*found.clash.nonzero()):
+        kind = Treatment(int(found.treatment[pair, column]))
+        for v in (int(low[pair]), int(high[pair])):
+            key = (grid.voices[v], grid.times[int(grid.first[v, column])])
+            result[key] = result.get(key, True) and kind is not Treatment.NONE
+    return result
+
+
+def _foreign(event: Event, grid: Grid, excused: dict[tuple[str, Fraction], bool]) -> Iterator[Hit]:
+    allowed = [_classes(v, event.bass) for v in event.variants]
+    for voice, notes in zip(grid.voices, grid.notes):
+        if voice not in event.upper:
+            continue
+        now = _at(notes, event.onset)
+        if now is None or now.pitch is None or now.duration * 2 <= event.duration:
+            continue
+        if any((now.pitch.step, now.pitch.alter) in classes for classes in allowed):
+            continue
+        if excused.get((voice, now.onset)):
+            continue
+        detail = f"{voice} {now.pitch} does not belong to {event.figure} over {event.bass}"
+        yield Hit("against-figures", event.onset, len(event.upper) + 1, (voice,), detail)
+
+
+def cadences(grid: Grid, score: Score, verset: Verset, analysis: Analysis) -> Iterator[Hit]:
+    """Leading notes raised, single, and rising; a major third at the close."""
+    for cadence in analysis.cadences:
+        if cadence.kind not in ("semplice", "composta", "doppia") or cadence.onset not in grid.times:
+            continue
+        yield from _leading(grid, verset, cadence.onset, cadence.degree)
+    yield from _close(grid, analysis)
+
+
+def _leading(grid: Grid, verset: Verset, close: Fraction, degree: str) -> Iterator[Hit]:
+    column = grid.times.index(close)
+    final = Pitch.parse(f"{degree}4")
+    step = leading_letter(degree)
+    for v, voice in enumerate(grid.voices):
+        if not column or not grid.sounds[v, column - 1] or grid.lowest[column - 1] == v:
+            continue
+        pitch = _grid_pitch(grid, v, column - 1)
+        if pitch.step != step:
+            continue
+        upward = (final.midi - pitch.midi) % 12
+        where = grid.times[int(grid.first[v, column - 1])]
+        count = int(grid.count[column - 1])
+        if upward != 1:
+            bass = _grid_pitch(grid, int(grid.lowest[column - 1]), column - 1)
+            if (bass.diatonic - final.diatonic) % 7 == 4 or (bass.diatonic - final.diatonic) % 7 == 1:
+                yield Hit(
+                    "leading-note-not-raised", where, count, (voice,), f"{voice} {pitch} before {degree}"
+                )
+            continue
+        if not grid.sounds[v, column]:
+            continue
+        after = _grid_pitch(grid, v, column)
+        if after.midi - pitch.midi != 1:
+            yield Hit("leading-note", close, count, (voice,), f"{voice} {pitch} goes to {after}")
+
+
+def _close(grid: Grid, analysis: Analysis) -> Iterator[Hit]:
+    column = len(grid.times) - 1
+    if column < 0:
+        return
+    bass = _grid_pitch(grid, int(grid.lowest[column]), column)
+    for v, voice in enumerate(grid.voices):
+        if not grid.sounds[v, column]:
+            continue
+        pitch = _grid_pitch(grid, v, column)
+        if (pitch.diatonic - bass.diatonic) % 7 == 2 and (pitch.midi - bass.midi) % 12 == 3:
+            yield Hit(
+                "minor-close", grid.times[column], int(grid.count[column]), (voice,), f"{voice} {pitch}"
+            )
+
+
+def _grid_pitch(grid: Grid, voice: int, column: int) -> Pitch:
+    d = int(grid.d[voice, column])
+    return Pitch(d, int(grid.m[voice, column]) - Pitch(d).midi)
+
+
+def doubled(grid: Grid, score: Score) -> Iterator[Hit]:
+    """Two voices on one raised note (raised against the signature)."""
+    natural = [score.signature.alter(step) for step in range(7)]
+    for column in range(len(grid.times)):
+        raised: dict[int, list[int]] = {}
+        for v in range(len(grid.voices)):
+            if grid.sounds[v, column]:
+                pitch = _grid_pitch(grid, v, column)
+                if pitch.alter > max(0, natural[pitch.step]):
+                    raised.setdefault(pitch.step, []).append(v)
+        for voices in raised.values():
+            if len(voices) > 1 and any(grid.struck[v, column] for v in voices):
+                names = tuple(grid.voices[v] for v in voices)
+                pitch = _grid_pitch(grid, voices[0], column)
+                detail = f"{pitch.letter} sounds in {' and '.join(names)}"
+                yield Hit("doubled-leading-note", grid.times[column], int(grid.count[column]), names, detail)
