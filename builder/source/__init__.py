@@ -2,9 +2,10 @@
 errors at once. Knows nothing of realising."""
 
 from builder.source.errors import SourceError, SourceErrors
-from builder.source.parse import is_source, parse, read, read_all
+from builder.source.files import read, read_all, read_mei, read_musicxml
+from builder.source.parse import is_source, parse
 from builder.source.verset import GivenNote, Licence, Pin, Reading, Settings, Span, Verset
-from builder.source.write import write
+from builder.source.write import front_text, write
 
 __all__ = [
     "GivenNote",
@@ -16,9 +17,12 @@ __all__ = [
     "SourceErrors",
     "Span",
     "Verset",
+    "front_text",
     "is_source",
     "parse",
     "read",
     "read_all",
+    "read_mei",
+    "read_musicxml",
     "write",
 ]

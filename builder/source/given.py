@@ -54,7 +54,11 @@ class _State:
 
 def set_in_time(lines: list[Line], metre: Metre | None, faults: Faults) -> Given:
     """Bars and notes of the given line. Without a metre only the symbols are checked."""
-    bars = gather_bars(lines, metre)
+    return set_bars(gather_bars(lines, metre), metre, faults)
+
+
+def set_bars(bars: list[list[Piece]], metre: Metre | None, faults: Faults) -> Given:
+    """The same from bars that are known already."""
     state = _State(faults, metre or Metre.parse("C"))
     slack, counted = 0, []
     for n, pieces in enumerate(bars):

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from fractions import Fraction
 from pathlib import Path
 
 import yaml
 
 from builder.music import Metre
-from builder.source.errors import Faults, SourceError, SourceErrors
+from builder.source.errors import Faults
 from builder.source.front import Front, read_front
 from builder.source.given import Given, set_in_time
 from builder.source.lines import Line, read_lines
@@ -131,44 +130,3 @@ def _check_bars_named(front: Front, given: Given, faults: Faults) -> None:
                 faults.add(
                     item.span.line, item.span.column, found, f"a bar from 1 to {count}, which the line has"
                 )
-
-
-def decode(data: bytes, path: str) -> str:
-    """Text of a file as UTF-8; a `SourceErrors` that names the first byte that is not."""
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        good = data[: error.start].decode("utf-8")
-        line, column = good.count("\n") + 1, len(good) - (good.rfind("\n") + 1) + 1
-        text = data.split(b"\n")[line - 1].decode("utf-8", "replace").rstrip("\r")
-        found = (
-            "a UTF-16 file"
-            if data[:2] in (b"\xff\xfe", b"\xfe\xff")
-            else f"the byte {data[error.start]:#04x}"
-        )
-        text = "" if found.startswith("a UTF-16") else text
-        expected = "text in UTF-8: save the file again in that encoding"
-        raise SourceErrors((SourceError(path, line, column, found, expected, text),)) from None
-
-
-def read(path: str | Path) -> Verset:
-    """Read a source file; `SourceErrors` with all that is wrong with it."""
-    name = str(path)
-    try:
-        data = Path(path).read_bytes()
-    except OSError as error:
-        found = f"no file that can be read ({error.strerror})"
-        raise SourceErrors((SourceError(name, 1, 1, found, "a verset source"),)) from None
-    return parse(decode(data, name), name)
-
-
-def read_all(paths: Iterable[str | Path]) -> tuple[tuple[Verset, ...], tuple[SourceError, ...]]:
-    """Read many files: those that are right, and all errors of the others."""
-    versets: list[Verset] = []
-    errors: list[SourceError] = []
-    for path in paths:
-        try:
-            versets.append(read(path))
-        except SourceErrors as wrong:
-            errors += wrong.errors
-    return tuple(versets), tuple(errors)

@@ -42,7 +42,7 @@ def write(verset: Verset) -> str:
     ```
     <BLANKLINE>
     """
-    parts = ["\n".join(("---", f"title: {_text(verset.title)}", "verset:", *_settings(verset), "---"))]
+    parts = [f"---\n{front_text(verset)}---"]
     if verset.intro:
         parts.append(verset.intro)
     parts.append(_fence("given", _given_lines(verset)))
@@ -54,6 +54,12 @@ def write(verset: Verset) -> str:
         if words:
             parts.append(words)
     return "\n\n".join(parts) + "\n"
+
+
+def front_text(verset: Verset) -> str:
+    """The front matter alone, as YAML. Files of other formats can carry it, so that what they have
+    no words for is kept: see `read_musicxml` and `read_mei`."""
+    return "\n".join((f"title: {_text(verset.title)}", "verset:", *_settings(verset), ""))
 
 
 def _level(verset: Verset) -> int:

@@ -1,0 +1,76 @@
+"""Reads source files from a disk: Markdown, MusicXML or MEI, one or many."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from builder.source.errors import SourceError, SourceErrors
+from builder.source.mei import parse_mei
+from builder.source.musicxml import parse_musicxml, unpacked
+from builder.source.parse import parse
+from builder.source.verset import Verset
+
+MUSICXML = (".musicxml", ".xml", ".mxl")
+MEI = (".mei",)
+ENCODED = (*MUSICXML, *MEI)
+"""Endings of files that are no Markdown."""
+
+
+def decode(data: bytes, path: str) -> str:
+    """Text of a file as UTF-8; a `SourceErrors` that names the first byte that is not."""
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        good = data[: error.start].decode("utf-8")
+        line, column = good.count("\n") + 1, len(good) - (good.rfind("\n") + 1) + 1
+        text = data.split(b"\n")[line - 1].decode("utf-8", "replace").rstrip("\r")
+        found = (
+            "a UTF-16 file"
+            if data[:2] in (b"\xff\xfe", b"\xfe\xff")
+            else f"the byte {data[error.start]:#04x}"
+        )
+        text = "" if found.startswith("a UTF-16") else text
+        expected = "text in UTF-8: save the file again in that encoding"
+        raise SourceErrors((SourceError(path, line, column, found, expected, text),)) from None
+
+
+def _bytes(path: str | Path) -> bytes:
+    try:
+        return Path(path).read_bytes()
+    except OSError as error:
+        found = f"no file that can be read ({error.strerror})"
+        raise SourceErrors((SourceError(str(path), 1, 1, found, "a verset source"),)) from None
+
+
+def read(path: str | Path) -> Verset:
+    """Read a source file: MEI or MusicXML by its ending (`.mei`, `.musicxml`, `.xml`, `.mxl`), else
+    Markdown. `SourceErrors` with all that is wrong with it."""
+    ending = Path(path).suffix.lower()
+    if ending in MUSICXML:
+        return read_musicxml(path)
+    if ending in MEI:
+        return read_mei(path)
+    return parse(decode(_bytes(path), str(path)), str(path))
+
+
+def read_musicxml(path: str | Path) -> Verset:
+    """Read a MusicXML file, plain or packed (`.mxl`): see `builder.source.musicxml`."""
+    return parse_musicxml(unpacked(_bytes(path), str(path)), str(path))
+
+
+def read_mei(path: str | Path) -> Verset:
+    """Read an MEI file: see `builder.source.mei`."""
+    return parse_mei(_bytes(path), str(path))
+
+
+def read_all(paths: Iterable[str | Path]) -> tuple[tuple[Verset, ...], tuple[SourceError, ...]]:
+    """Read many files: those that are right, and all errors of the others."""
+    versets: list[Verset] = []
+    errors: list[SourceError] = []
+    for path in paths:
+        try:
+            versets.append(read(path))
+        except SourceErrors as wrong:
+            errors += wrong.errors
+    return tuple(versets), tuple(errors)

@@ -1,0 +1,312 @@
+"""Reads MusicXML: one part, one voice, with figured bass.
+
+Source: MusicXML 4.0, W3C Music Notation Community Group. What is read:
+
+- one part, whose notes follow one another; changes of clef say which voice has the line, unless
+  words above the notes name the voices (then from one name to the next);
+- clefs alone: C1 cantus, C3 altus, C4 tenor, F4 bassus; with C2, or with G2 and neither C1 nor F4, the
+  high clefs: G2 cantus, C2 altus, C3 tenor, C4 or F3 bassus;
+- `figured-bass` before its note: number, prefix (or suffix) sharp, flat or natural, or a slash, which
+  raises; a figure without number alters the third; parentheses, or a `level` in parentheses: the
+  editor's; only `extend`: a dash;
+- an accidental marked editorial is the editor's;
+- a first bar that is `implicit` and short is filled with rests;
+- a `miscellaneous-field` named `verset` may hold the front matter of a source.
+"""
+
+from __future__ import annotations
+
+import io
+import zipfile
+import zlib
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from builder.music import Clef, FigureSign, Metre, Pitch
+from builder.music.pitch import STEPS
+from builder.music.score import split
+from builder.music.time import Bar, dotted
+from builder.source.encoded import (
+    SINGLE,
+    Encoded,
+    Event,
+    Stack,
+    clef_of,
+    signature_of,
+    usable_tempo,
+    verset,
+    voice_named,
+)
+from builder.source.errors import Faults, SourceError, SourceErrors
+from builder.source.front import BEATS
+from builder.source.verset import Verset
+from builder.source.xmltree import Element, read_xml
+
+LARGEST = 20_000_000
+"""Bytes of an unpacked file: a verset has a hundred thousand."""
+SIGNS = {"sharp": "#", "flat": "b", "natural": "n", "slash": "#", "cross": "#", "plus": "#"}
+
+
+@dataclass(slots=True)
+class _State:
+    """Where the reading of a part has come to."""
+
+    said: Encoded
+    divisions: Fraction = Fraction(1)
+    clef: Clef | None = None
+    clef_told: bool = False
+    named: str = ""
+    now: Fraction = Fraction(0)
+    figured: Fraction = Fraction(0)
+    bar: int = 0
+    events: list[Event] = field(default_factory=list)
+    stacks: list[Stack] = field(default_factory=list)
+
+    def wrong(self, at: Element, found: str, expected: str) -> None:
+        self.said.wrong(at, found, expected, self.bar or None)
+
+
+def parse_musicxml(data: bytes, path: str = "verset.musicxml") -> Verset:
+    """Read a MusicXML document; `SourceErrors` with all that is wrong with it."""
+    faults = Faults(path)
+    root = read_xml(data, faults)
+    if root is None:
+        faults.stop()
+    assert root is not None
+    said = Encoded(path, root, faults)
+    if root.tag != "score-partwise":
+        said.wrong(root, f"a document <{root.tag}>", "MusicXML with the root <score-partwise>")
+        faults.stop()
+    said.title = root.text("work", "work-title") or root.text("movement-title")
+    said.front = next((f for f in root.within("miscellaneous-field") if f.get("name") == "verset"), None)
+    parts = root.all("part")
+    if len(parts) != 1:
+        at = parts[1] if parts else root
+        said.wrong(at, f"{len(parts)} parts", "one part: the given line with its figures")
+        faults.stop()
+    state = _State(said)
+    for measure in parts[0].all("measure"):
+        _measure(measure, state)
+    return verset(said)
+
+
+def unpacked(data: bytes, path: str) -> bytes:
+    """The document inside a packed file (`.mxl`), or the data as it is."""
+    if not data.startswith(b"PK"):
+        return data
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as packed:
+            name = _main_file(packed, path)
+            if packed.getinfo(name).file_size > LARGEST:
+                raise ValueError("a document too large for a verset")
+            return packed.read(name)
+    except SourceErrors:
+        raise
+    except (
+        zipfile.BadZipFile,
+        zlib.error,
+        LookupError,
+        ValueError,
+        RuntimeError,
+        EOFError,
+        OSError,
+    ) as error:
+        found = f"a packed file that cannot be read ({error})"
+        raise SourceErrors((SourceError(path, 1, 1, found, "MusicXML, packed or plain"),)) from None
+
+
+def _main_file(packed: zipfile.ZipFile, path: str) -> str:
+    """The name that the container gives for the music."""
+    if packed.getinfo("META-INF/container.xml").file_size > LARGEST:
+        raise ValueError("a container too large for a verset")
+    faults = Faults(path)
+    root = read_xml(packed.read("META-INF/container.xml"), faults)
+    faults.stop()
+    for file in root.within("rootfile") if root else ():
+        return file.get("full-path")
+    raise ValueError("its container names no music")
+
+
+def _measure(measure: Element, state: _State) -> None:
+    state.bar += 1
+    state.now = state.figured = Fraction(0)
+    state.events, state.stacks = [], []
+    readers = {"attributes": _attributes, "direction": _direction, "note": _note, "figured-bass": _figured}
+    for child in measure.children:
+        if child.tag in readers:
+            readers[child.tag](child, state)
+        elif child.tag in ("backup", "forward"):
+            state.wrong(child, f"<{child.tag}>", "one voice, whose notes and rests follow one another")
+    if not state.events:
+        state.wrong(measure, "an empty bar", "notes or rests")
+        state.events.append(Event(measure, None, rest=True, clef=state.clef))
+    if measure.get("implicit") == "yes" and state.bar == 1:
+        _fill(measure, state)
+    state.said.bars.append(state.events)
+    state.said.stacks.append(state.stacks)
+
+
+def _fill(measure: Element, state: _State) -> None:
+    """Rests before a first bar that begins later than at its bar line."""
+    metre = state.said.metre
+    lengths = [event.length for event in state.events]
+    total = sum((length for length in lengths if length), Fraction(0))
+    if metre is None or None in lengths or total >= metre.bar:
+        return
+    missing = metre.bar - total
+    rests = [d for _, d in split(Fraction(0), missing, (Bar(1, Fraction(0), metre.bar),))]
+    clef, named = state.events[0].clef, state.events[0].named
+    state.events[:0] = [Event(measure, d, rest=True, clef=clef, named=named) for d in rests]
+    state.stacks = [Stack(s.at, s.offset + missing, s.signs, s.dash, s.duration) for s in state.stacks]
+
+
+def _attributes(at: Element, state: _State) -> None:
+    said = state.said
+    if at.first("divisions"):
+        number = _number(at.text("divisions"))
+        if number is None or number <= 0:
+            state.wrong(at, f"divisions of {at.text('divisions')!r}", "how many parts a quarter has")
+        else:
+            state.divisions = number
+    for key in at.all("key"):
+        fifths = _number(key.text("fifths"))
+        if fifths is None or fifths.denominator != 1 or abs(fifths) > 7:
+            state.wrong(key, "a signature that is not in fifths", "up to seven sharps or flats")
+        elif said.signature is not None and said.signature != signature_of(int(fifths)):
+            state.wrong(key, "a change of signature", "one signature for a verset")
+        else:
+            said.signature = signature_of(int(fifths))
+    for time in at.all("time"):
+        _time(time, state)
+    if at.first("transpose") or (_number(at.text("staves")) or 1) != 1:
+        state.wrong(at, "a transposing part or one of several staves", "one stave at sounding pitch")
+    for clef in at.all("clef"):
+        if (_number(clef.text("clef-octave-change")) or 0) != 0:
+            state.wrong(clef, "a clef with an octave sign", "a plain clef")
+        state.clef = clef_of(clef.text("sign"), clef.text("line"), clef, said, state.bar)
+        state.clef_told = state.clef is None
+
+
+def _time(time: Element, state: _State) -> None:
+    symbol = {"common": "C", "cut": "C|"}.get(time.get("symbol"), "")
+    text = symbol or f"{time.text('beats')}/{time.text('beat-type')}"
+    try:
+        metre = Metre.parse(text)
+    except ValueError:
+        state.wrong(time, f"the metre {text}", "C, C| or a fraction such as 3/2")
+        return
+    if state.said.metre is not None and state.said.metre != metre:
+        state.wrong(time, "a change of metre", "one metre for a verset")
+    state.said.metre = metre
+
+
+def _direction(at: Element, state: _State) -> None:
+    """The name of a voice, or a tempo; other words are passed over."""
+    for words in at.within("words"):
+        state.named = voice_named(words.text()) or state.named
+    for mark in at.within("metronome"):
+        unit = BEATS.get(mark.text("beat-unit"))
+        if unit and state.said.tempo is None:
+            beat = dotted(unit, min(len(mark.all("beat-unit-dot")), 2))
+            state.said.tempo = usable_tempo(beat, mark.text("per-minute"))
+    for sound in at.all("sound"):
+        if sound.get("tempo") and state.said.tempo is None:
+            state.said.tempo = usable_tempo(Fraction(1), sound.get("tempo"))
+
+
+_UNWANTED = {
+    "chord": ("a chord", "one note at a time"),
+    "grace": ("a grace note", "notes of full value"),
+    "cue": ("a cue note", "notes that sound"),
+    "unpitched": ("a note without pitch", "a pitch"),
+    "time-modification": ("a tuplet", SINGLE),
+}
+
+
+def _note(at: Element, state: _State) -> None:
+    for tag, (found, expected) in _UNWANTED.items():
+        if at.first(tag):
+            state.wrong(at, found, expected)
+            if tag in ("chord", "grace", "cue"):
+                return
+            state.events.append(Event(at, None, rest=True, clef=state.clef, named=state.named))
+            return
+    ticks = _number(at.text("duration"))
+    length = ticks / state.divisions if ticks and ticks > 0 else None
+    if length is None:
+        state.wrong(at, "a note without a duration", "a duration above nought")
+    event = Event(at, length, clef=state.clef, named=state.named)
+    if at.first("rest"):
+        event.rest = True
+    else:
+        _pitched(at, event, state)
+        if state.clef is None and not state.clef_told:
+            state.wrong(at, "a note before any clef", "a clef in the first bar")
+            state.clef_told = True
+    state.events.append(event)
+    state.now += length or 0
+    state.figured = max(state.figured, state.now)
+
+
+def _pitched(at: Element, event: Event, state: _State) -> None:
+    step, octave = at.text("pitch", "step"), at.text("pitch", "octave")
+    alter = _number(at.text("pitch", "alter") or "0")
+    if step not in tuple(STEPS) or not (octave.isascii() and octave.isdigit() and len(octave) == 1):
+        state.wrong(at, f"the pitch {step}{octave}", "a step from A to G and an octave from 0 to 9")
+        return
+    if alter is None or alter.denominator != 1 or abs(alter) > 2:
+        state.wrong(at, f"an alteration of {at.text('pitch', 'alter')}", "whole semitones, at most two")
+        return
+    event.pitch = Pitch(int(octave) * 7 + STEPS.index(step), int(alter))
+    kinds = {tie.get("type") for tie in (*at.all("tie"), *at.within("tied"))}
+    event.tied = "start" in kinds
+    marked = any(a.get("editorial") == "yes" for a in at.all("accidental"))
+    event.editorial = marked or any(True for _ in at.within("accidental-mark"))
+    before = state.events[-1] if state.events else (state.said.bars[-1][-1] if state.said.bars else None)
+    if "stop" in kinds and before is not None and before.pitch == event.pitch and before.editorial:
+        event.editorial = True  # a held note keeps the accidental it began with
+
+
+def _figured(at: Element, state: _State) -> None:
+    """One stack; those before one note follow each other by their durations."""
+    offset = max(state.now, state.figured)
+    ticks = _number(at.text("duration"))
+    duration = ticks / state.divisions if ticks and ticks > 0 else None
+    signs: list[FigureSign] = []
+    dash = False
+    for figure in at.all("figure"):
+        sign = _sign(figure, at, state)
+        dash = dash or (sign is None and figure.first("extend") is not None)
+        if sign is not None:
+            signs.append(sign)
+    state.figured = offset + (duration or 0)
+    if len({s.number for s in signs}) < len(signs):
+        state.wrong(at, "one figure twice in a stack", "each interval once")
+    elif signs or dash:
+        state.stacks.append(Stack(at, offset, tuple(signs), not signs, duration))
+
+
+def _sign(figure: Element, stack: Element, state: _State) -> FigureSign | None:
+    text, marks = figure.text("figure-number"), [figure.text(tag) for tag in ("prefix", "suffix")]
+    level = figure.first("level")
+    editorial = stack.get("parentheses") == "yes" or (level is not None and level.get("parentheses") == "yes")
+    given = [mark for mark in marks if mark]
+    if not text and not given:
+        return None
+    if len(given) > 1 or any(mark not in SIGNS for mark in given):
+        state.wrong(figure, f"a figure with {' and '.join(given)}", "sharp, flat, natural or a slash")
+        return None
+    sign = SIGNS[given[0]] if given else ""
+    if not text:
+        return FigureSign(3, sign, lone=True, editorial=editorial)
+    if text not in tuple("23456789"):
+        state.wrong(figure, f"the figure {text}", "a figure from 2 to 9")
+        return None
+    return FigureSign(int(text), sign, editorial=editorial)
+
+
+def _number(text: str) -> Fraction | None:
+    try:
+        return Fraction(text) if len(text) < 20 and "e" not in text.lower() else None
+    except (ValueError, ZeroDivisionError):
+        return None
