@@ -14,7 +14,7 @@ import yaml
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from builder.analysis import Step
-from builder.edition.files import write_files
+from builder.edition.files import AUDIO, write_files
 from builder.edition.setting import Defaults, Setting, set_verset
 from builder.pages import facts
 from builder.pages.assets import source_folder
@@ -93,11 +93,12 @@ class _Maker:
             setting.registration,
             a4=setting.verset.settings.pitch or 440.0,
         )
-        self.audio = {
-            version: [d.uri for d in downloads if d.path.stem.endswith(f"-{version}") and d.path.suffix in {".mp3", ".flac"}]
-            for version in setting.scores
-        }
-        self.audio = {v: sorted(uris, reverse=True) for v, uris in self.audio.items() if uris}
+        self.audio: dict[str, list[str]] = {}
+        for version in setting.scores:
+            names = {f"{setting.verset.name}-{version}{ending}" for ending in AUDIO}
+            uris = sorted((d.uri for d in downloads if d.path.name in names), reverse=True)
+            if uris:
+                self.audio[version] = uris
 
     def overview(self, front: Mapping[str, Any]) -> LessonPage:
         """The overview, in the place of the source; what else its front matter says is kept."""
@@ -129,7 +130,9 @@ class _Maker:
             **facts.overview(self.setting, self.w),
         )
         head = f"---\n{yaml.safe_dump(kept, allow_unicode=True, sort_keys=False)}---\n\n"
-        return self._page(self.uri, self.w("pages.overview"), head + text, Stretch(Fraction(0), verset.end, ("given",)))
+        return self._page(
+            self.uri, self.w("pages.overview"), head + text, Stretch(Fraction(0), verset.end, ("given",))
+        )
 
     def step(self, step: Step) -> LessonPage:
         """The page of an entry or a cadence."""
@@ -162,7 +165,9 @@ class _Maker:
             words=verset.words.get("whole", ""),
             findings=self._findings(Fraction(0), verset.end, uri),
         )
-        return self._page(uri, self.w("pages.whole"), text, Stretch(Fraction(0), verset.end, ("plain", "diminished")))
+        return self._page(
+            uri, self.w("pages.whole"), text, Stretch(Fraction(0), verset.end, ("plain", "diminished"))
+        )
 
     def _page(self, uri: str, title: str, text: str, stretch: Stretch) -> LessonPage:
         html = practice(self.setting, stretch, self.play, self.audio, self.w)

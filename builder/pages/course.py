@@ -13,12 +13,12 @@ from typing import Any
 
 from builder.edition.setting import Defaults
 from builder.pages.build import build_lesson
-from builder.pages.extras import EXTRAS
 from builder.pages.lesson import Download, Lesson, LessonPage, fill
+from builder.pages.pieces import PIECES, Asked, Piece, index
 from builder.pages.store import Store
 from builder.source import SourceError, is_source, read_all
 
-_EXTRA = re.compile(r"^<!-- verset:([a-z-]+) -->$", re.MULTILINE)
+_PIECE = re.compile(r"^<!-- verset:([a-z-]+) -->$", re.MULTILINE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,7 @@ class Options:
     """What a course chooses: defaults of its versets, language, which files to make, where finished
     work is kept, and how many versets are built side by side (0: one for each processor)."""
 
-    defaults: Defaults = Defaults()
+    defaults: Defaults = field(default_factory=Defaults)
     language: str = "en"
     audio: bool = True
     pdf: bool = True
@@ -36,15 +36,26 @@ class Options:
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """The finished course. `lessons` by the uri of their source."""
+    """The finished course: `lessons` by the uri of their source, `pieces` by the uri of the page that
+    asks for them and their name."""
 
     options: Options
     lessons: Mapping[str, Lesson] = field(default_factory=dict)
+    pieces: Mapping[tuple[str, str], Piece] = field(default_factory=dict)
     source_errors: tuple[SourceError, ...] = ()
 
     @property
     def pages(self) -> tuple[LessonPage, ...]:
-        return tuple(page for lesson in self.lessons.values() for page in lesson.pages)
+        """Every generated page."""
+        lessons = [page for lesson in self.lessons.values() for page in lesson.pages]
+        return (*lessons, *(page for piece in self.pieces.values() for page in piece.pages))
+
+    @property
+    def sections(self) -> Mapping[str, tuple[str, tuple[LessonPage, ...]]]:
+        """For the table of contents: the uri of a page that has generated pages below it, with the title of
+        the section and its pages (a lesson's overview is the first of them)."""
+        found = {uri: (lesson.title, lesson.pages) for uri, lesson in self.lessons.items()}
+        return found | {uri: ("", piece.pages) for (uri, _), piece in self.pieces.items() if piece.pages}
 
     @property
     def downloads(self) -> tuple[Download, ...]:
@@ -58,30 +69,25 @@ class Course:
     def warnings(self) -> tuple[str, ...]:
         return tuple(line for lesson in self.lessons.values() for line in lesson.warnings)
 
-    def extra(self, name: str, uri: str) -> LessonPage | None:
-        """A generated piece that a page of the course's own asks for with `<!-- verset:NAME -->`."""
-        make = EXTRAS.get(name)
-        return make(self, uri) if make else None
-
     def expand(self, markdown: str, uri: str) -> str:
         """A page's Markdown with the generated pieces in their places; an unknown name stays."""
 
         def put(match: re.Match[str]) -> str:
-            piece = self.extra(match[1], uri)
+            if match[1] == "index":
+                return index(self.lessons, uri, self.options.language)
+            piece = self.pieces.get((uri, match[1]))
             return piece.markdown if piece else match[0]
 
-        return _EXTRA.sub(put, markdown)
+        return _PIECE.sub(put, markdown)
 
     def fill(self, html: str, uri: str, root: str) -> str:
         """A finished page with music and player in their places."""
-        if "data-verset-slot" not in html:
-            return html
         slots: dict[str, str] = {}
         for page in self.pages:
             if page.uri == uri:
                 slots.update(page.slots)
-        for name in EXTRAS:
-            if f'data-verset-slot="{name}' in html and (piece := self.extra(name, uri)):
+        for (asking, _), piece in self.pieces.items():
+            if asking == uri:
                 slots.update(piece.slots)
         return fill(html, slots, root)
 
@@ -90,7 +96,7 @@ def build_course(folder: Path, options: Options) -> Course:
     """Read and build every verset source below a folder. Errors of sources are in the result, all of
     them; nothing is built when there are any."""
     paths = sources(folder)
-    versets, errors = read_all(paths)
+    _, errors = read_all(paths)
     if errors:
         return Course(options, source_errors=tuple(errors))
     store = Store(options.cache)
@@ -103,10 +109,30 @@ def build_course(folder: Path, options: Options) -> Course:
     missing = [_Job(folder, uri, keys[uri], options, rules) for uri in keys if store.get(keys[uri]) is None]
     _build(missing)
     for uri, key in keys.items():
-        lesson: Lesson = store.get(key)
-        lessons[uri] = lesson
-    store.prune(frozenset(keys.values()))
-    return Course(options, lessons)
+        lessons[uri] = store.get(key)  # type: ignore[assignment]
+    pieces, used = _pieces(folder, options, store)
+    store.prune(frozenset([*keys.values(), *used]))
+    return Course(options, lessons, pieces)
+
+
+def _pieces(folder: Path, options: Options, store: Store) -> tuple[dict[tuple[str, str], Piece], list[str]]:
+    """The generated pieces that pages ask for, made once and kept; and the keys they are kept under."""
+    found: dict[tuple[str, str], Piece] = {}
+    keys = []
+    for name, make in PIECES.items():
+        uri = _page_with(folder, name)
+        if not uri:
+            continue
+        asked = Asked(options.defaults, options.language, uri)
+        key = store.key("piece", name, repr(asked))
+        keys.append(key)
+        piece = store.get(key)
+        if piece is None:
+            store.begin(key)
+            piece = make(asked)
+            store.keep(key, piece)
+        found[uri, name] = piece
+    return found, keys
 
 
 def sources(folder: Path) -> list[Path]:

@@ -68,15 +68,11 @@ def overview(setting: Setting, words: Words) -> dict[str, Any]:
             names=", ".join(voice(v, words) for v in verset.voices),
         ),
         "metre": verset.metre.symbol.replace("|", "\\|"),
-        "length": words(
-            "pages.lengthOf", bars=len(verset.bars), minutes=seconds // 60, seconds=seconds % 60
-        ),
+        "length": words("pages.lengthOf", bars=len(verset.bars), minutes=seconds // 60, seconds=seconds % 60),
         "theme": words("pages.themeOf", n=analysis.theme.notes, notes=notes)
         if imitated
         else words("pages.noTheme"),
-        "tuning": words(
-            "pages.tuningOf", tuning=verset.settings.tuning, pitch=f"{verset.settings.pitch:g}"
-        ),
+        "tuning": words("pages.tuningOf", tuning=verset.settings.tuning, pitch=f"{verset.settings.pitch:g}"),
         "registration": words(
             "pages.registrationOf",
             registration=setting.registration.title,
@@ -179,7 +175,9 @@ def _entry_of(setting: Setting, step: Step) -> Entry | None:
 def sonorities(setting: Setting, start: Fraction, end: Fraction, words: Words) -> dict[str, Any]:
     """The table of what sounds above the line: its voices, its rows, whether any is supplied."""
     found = [
-        s for s in setting.realisation.sonorities if s.onset < end and s.onset + s.duration > start and s.voices
+        s
+        for s in setting.realisation.sonorities
+        if s.onset < end and s.onset + s.duration > start and s.voices
     ]
     above = [v for v in setting.verset.voices if any(v == name for s in found for name, _ in s.voices)]
     rows = [_row(setting, s, above, words) for s in found]

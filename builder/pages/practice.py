@@ -14,6 +14,9 @@ from builder.pages.lesson import ROOT
 from builder.pages.player import music, player
 from builder.pages.words import Words
 
+WIDTHS: Mapping[str, tuple[float, float]] = {"narrow": (340, 38), "wide": (690, 42)}
+"""Widths in pixels, and scales in percent, at which a page carries its music."""
+
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
@@ -44,7 +47,7 @@ def practice(
         )
         mei = given_mei(setting.verset, score) if version == "given" else keyboard_mei(score, figured=True)
         labels.append(label)
-        engraved.append(flow(mei, label=label))
+        engraved.append(flow(mei, label=label, widths=WIDTHS))
     defs, blocks = _shared(engraved)
     pieces = [
         music(defs if n == 0 else "", block, version, label, words)

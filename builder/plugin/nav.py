@@ -1,4 +1,4 @@
-"""The table of contents: each verset's entry becomes a section with its steps."""
+"""The table of contents: a page with generated pages below it becomes a section of them."""
 
 from __future__ import annotations
 
@@ -9,37 +9,42 @@ from typing import Any
 from mkdocs.structure.files import Files
 from mkdocs.utils import nest_paths
 
-from builder.pages.lesson import Lesson
+from builder.pages.lesson import LessonPage
+
+Sections = Mapping[str, tuple[str, tuple[LessonPage, ...]]]
 
 
-def expanded(nav: Any, files: Files, lessons: Mapping[str, Lesson]) -> Any:
-    """The navigation of a course with every lesson's pages under its title, in order of study.
+def expanded(nav: Any, files: Files, sections: Sections) -> Any:
+    """The navigation of a course with every generated page in its place, in order of study.
 
     `nav` is what the teacher wrote in `mkdocs.yml`, or None for everything in the order of names.
     """
     if nav is None:
-        generated = {page.uri for lesson in lessons.values() for page in lesson.pages[1:]}
+        generated = {page.uri for uri, (_, pages) in sections.items() for page in pages if page.uri != uri}
         kept = sorted(
             f.src_uri
             for f in files.documentation_pages()
             if f.src_uri not in generated and f.inclusion.is_in_nav()
         )
-        kept.sort(key=lambda uri: (posixpath.dirname(uri), posixpath.basename(uri) not in ("index.md", "README.md")))
+        first = ("index.md", "README.md")
+        kept.sort(key=lambda uri: (posixpath.dirname(uri), posixpath.basename(uri) not in first))
         nav = nest_paths(kept)
-    return _expand(nav, lessons)
+    return _expand(nav, sections)
 
 
-def _expand(item: Any, lessons: Mapping[str, Lesson]) -> Any:
+def _expand(item: Any, sections: Sections) -> Any:
     if isinstance(item, list):
-        return [_expand(each, lessons) for each in item]
+        return [_expand(each, sections) for each in item]
     if isinstance(item, dict):
-        return {title: _section(value, lessons, title) for title, value in item.items()}
-    if item in lessons:
-        return {lessons[item].title: _section(item, lessons, "")}
+        return {title: _section(value, sections) for title, value in item.items()}
+    if item in sections and sections[item][0]:
+        return {sections[item][0]: _section(item, sections)}
     return item
 
 
-def _section(value: Any, lessons: Mapping[str, Lesson], title: str) -> Any:
-    if isinstance(value, str) and value in lessons:
-        return [{page.title: page.uri} for page in lessons[value].pages]
-    return _expand(value, lessons)
+def _section(value: Any, sections: Sections) -> Any:
+    if isinstance(value, str) and value in sections:
+        pages = sections[value][1]
+        own = [] if any(page.uri == value for page in pages) else [value]
+        return own + [{page.title: page.uri} for page in pages]
+    return _expand(value, sections)

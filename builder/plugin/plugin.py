@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import logging
-import posixpath
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import PluginError
@@ -16,6 +14,7 @@ from mkdocs.structure.files import File, Files
 from mkdocs.structure.pages import Page
 from mkdocs.utils import CountHandler, get_relative_url
 
+from builder.edition.setting import Defaults
 from builder.pages import assets
 from builder.pages.course import Course, Options, build_course
 from builder.plugin.config import VersetConfig
@@ -40,7 +39,15 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         """Read and build all versets before the generator touches the site folder, so that bad
         music never replaces a good site; then build into a folder beside it."""
         root = Path(config.config_file_path or ".").resolve().parent
-        options = Options.of(self.config, cache=root / self.config.cache)
+        own = self.config
+        options = Options(
+            defaults=Defaults(own.tuning, float(own.pitch), own.registration, own.level),
+            language=own.language,
+            audio=own.audio,
+            pdf=own.pdf,
+            cache=root / own.cache,
+            processes=own.processes,
+        )
         self.course = build_course(Path(config.docs_dir), options)
         self._tell(config)
         config.extra_css = [*(a.uri for a in assets.styles()), *config.extra_css]
@@ -62,7 +69,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
             self._replace(files, File.generated(config, download.uri, abs_src_path=str(download.path)))
         for asset in assets.all_assets():
             self._replace(files, File.generated(config, asset.uri, content=asset.content))
-        config.nav = expanded(config.nav, files, self.course)
+        config.nav = expanded(config.nav, files, self.course.sections)
         return files
 
     def on_page_markdown(self, markdown: str, *, page: Page, config: MkDocsConfig, files: Files) -> str:
@@ -101,7 +108,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         for warning in self.course.warnings:
             log.info(warning)
         if self.course.source_errors:
-            raise PluginError("\n".join(self.course.source_errors))
+            raise PluginError("\n".join(map(str, self.course.source_errors)))
         for error in self.course.errors:
             log.error(error)
         if config.strict and self.course.errors:
@@ -113,12 +120,3 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         if existing is not None:
             files.remove(existing)
         files.append(file)
-
-
-def _uris(items: list[Any]) -> Iterator[str]:
-    for item in items:
-        value = next(iter(item.values())) if isinstance(item, dict) else item
-        if isinstance(value, list):
-            yield from _uris(value)
-        else:
-            yield posixpath.normpath(str(value))

@@ -1,0 +1,83 @@
+"""What a generated piece is, and how its music is drawn and heard."""
+
+from __future__ import annotations
+
+import posixpath
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from builder.edition.setting import Defaults
+from builder.engraving import flow, open_mei, page_svg
+from builder.music import Clef, Score
+from builder.pages.lesson import LessonPage
+from builder.pages.player import music, player
+from builder.pages.words import Words, words
+from builder.sound import TempoMap, play_data
+from builder.source import Settings, Verset
+
+WIDTHS: Mapping[str, tuple[float, float]] = {"narrow": (340, 34), "wide": (700, 36)}
+MODERN = {"cantus": "G2", "altus": "G2", "tenor": "F4", "bassus": "F4"}
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a course chooses, and the page (its uri) that asks for the piece."""
+
+    defaults: Defaults
+    language: str
+    uri: str
+
+    @property
+    def words(self) -> Words:
+        return words(self.language)
+
+    def sub(self, name: str) -> str:
+        """The uri of a page below the one that asks."""
+        return f"{self.uri.removesuffix('.md')}/{name}.md"
+
+    def link(self, uri: str) -> str:
+        """The way from the page that asks to another."""
+        return posixpath.relpath(uri, posixpath.dirname(self.uri) or ".")
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Markdown for the page that asks, the HTML of its slots, and further pages below it."""
+
+    markdown: str
+    slots: Mapping[str, str] = field(default_factory=dict)
+    pages: tuple[LessonPage, ...] = ()
+
+
+def with_shared_signs(pictures: Mapping[str, str]) -> dict[str, str]:
+    """The same pictures with the signs of all defined once, in the first."""
+    defs, bodies = page_svg(pictures.values())
+    found = dict(zip(pictures, bodies, strict=True))
+    for first in list(found)[:1]:
+        found[first] = defs + found[first]
+    return found
+
+
+def heard(
+    versions: Mapping[str, Score], label: str, asked: Asked, *, tuning: str = "", quarter: int = 700_000
+) -> str:
+    """Music outside any verset, drawn and playable: notated scores by version, with the same bars.
+    `quarter`: length of a quarter note in microseconds."""
+    w, defaults = asked.words, asked.defaults
+    first = next(iter(versions.values()))
+    drawn = {}
+    for version, score in versions.items():
+        mei = open_mei(score, {p.voice: Clef.parse(MODERN[p.voice]) for p in score.parts})
+        drawn[version] = flow(mei, label=label, widths=WIDTHS)
+    defs, bodies = page_svg(svg for block in drawn.values() for row in block.values() for svg in row)
+    left = iter(bodies)
+    html: list[str] = []
+    for version, block in drawn.items():
+        row = {width: [next(left) for _ in svgs] for width, svgs in block.items()}
+        html.append(music("" if html else defs, row, version, f"{label}, {w(f'versions.{version}')}", w))
+    settings = Settings(tuning=tuning or defaults.tuning, pitch=defaults.pitch, registration="principale")
+    frame = Verset("", "", label, first.metre, first.signature, first.bars, (), settings=settings)
+    tempo = TempoMap(((Fraction(0), quarter),))
+    play = play_data(frame, versions, tempo)
+    return "".join(html) + player(play, list(versions), {}, 0.0, play["end"], w, first=list(versions)[-1])

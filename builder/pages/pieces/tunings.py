@@ -1,0 +1,91 @@
+"""The tunings: a page for each, its notes, its fifths and thirds against pure ones, its triads to hear."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated
+from builder.music.temperament import TUNINGS
+from builder.pages.lesson import LessonPage, slot
+from builder.pages.pieces.piece import Asked, Piece, heard
+from builder.sound import describe
+
+TRIADS = ("Eb4", "Bb4", "F4", "C4", "G4", "D4", "A4", "E4", "B4", "F#4", "C#4", "G#4")
+"""Roots along the line of fifths, from the flattest to the sharpest of the twelve usual keys."""
+
+
+def tunings(asked: Asked) -> Piece:
+    """A list of the tunings, and a page for each."""
+    pages = [_page(name, asked) for name in TUNINGS]
+    lines = [
+        f"- [{page.title}]({asked.link(page.uri)}): {describe(name)['about']}"
+        for name, page in zip(TUNINGS, pages, strict=True)
+    ]
+    return Piece("\n".join(lines) + "\n", {}, tuple(pages))
+
+
+def _page(name: str, asked: Asked) -> LessonPage:
+    w = asked.words
+    told = describe(name, asked.defaults.pitch)
+    title = told["title"][0].upper() + told["title"][1:]
+    notes = told["notes"]
+    rows = [
+        ("pages.tuningNote", [n["letter"] for n in notes]),
+        ("pages.tuningNotes", [f"{n['cents']:.2f}" for n in notes]),
+        ("pages.tuningHertz", [f"{n['hertz']:.2f}" for n in notes]),
+    ]
+    table = "\n".join(f"| {w(key)} | {' | '.join(cells)} |" for key, cells in rows)
+    head, _, rest = table.partition("\n")
+    ruled = f"{head}\n{'|---' * (len(notes) + 1)}|\n{rest}"
+    markdown = (
+        f"# {title}\n\n{told['about']}\n\n{ruled}\n\n{slot('chart')}\n\n"
+        f"## {w('pages.tuningHear')}\n\n{w('pages.tuningHearLead')}\n\n{slot('triads')}\n"
+    )
+    slots = {
+        "chart": _chart(told["fifths"], w("pages.tuningFifths"), "701.96")
+        + _chart(told["major_thirds"], w("pages.tuningThirds"), "386.31"),
+        "triads": heard({"plain": _triads(title)}, title, asked, tuning=name),
+    }
+    return LessonPage(asked.sub(name), title, markdown, slots)
+
+
+def _triads(title: str) -> Score:
+    """A major triad on each usual key, a bar each, from the flattest to the sharpest."""
+    length = Fraction(4)
+    bars = tuple(Bar(n + 1, n * length, length) for n in range(len(TRIADS)))
+    voices: dict[str, list[Note]] = {"cantus": [], "altus": [], "tenor": []}
+    for n, name in enumerate(TRIADS):
+        root = Pitch.parse(name)
+        for voice, steps, semitones in (("cantus", 4, 7), ("altus", 2, 4), ("tenor", -7, -12)):
+            natural = Pitch(root.diatonic + steps)
+            pitch = Pitch(natural.diatonic, root.midi + semitones - natural.midi)
+            voices[voice].append(Note(n * length, length, pitch))
+    parts = tuple(Part(voice, tuple(notes)) for voice, notes in voices.items())
+    return notated(Score(title, "plain", Metre.parse("C"), Signature(), bars, parts))
+
+
+def _chart(intervals: list[dict[str, Any]], title: str, pure: str) -> str:
+    """Bars that rise above or fall below the line of the pure interval, with the numbers beside them."""
+    width, height, middle, scale = 34, 160, 80, 1.3
+    drawn = []
+    for n, interval in enumerate(intervals):
+        off = float(interval["off"])
+        size = min(60.0, abs(off) * scale)
+        top = middle - size if off > 0 else middle
+        x = n * width + 6
+        wolf = " verset-wolf" if interval["wolf"] else ""
+        box = f'x="{x}" y="{top:.1f}" width="{width - 12}" height="{max(size, 1):.1f}"'
+        number = top - 3 if off > 0 else top + size + 11
+        drawn.append(
+            f'<rect class="verset-off{wolf}" {box}/>'
+            f'<text x="{x + 11}" y="{height - 3}">{interval["low"]}–{interval["high"]}</text>'
+            f'<text x="{x + 11}" y="{number:.1f}">{off:+.0f}</text>'
+        )
+    total = len(intervals) * width
+    told = ", ".join(f"{i['low']}–{i['high']} {float(i['off']):+.1f}" for i in intervals)
+    return (
+        f'<figure class="verset-chart"><figcaption>{title} (0 = {pure} cents)</figcaption>'
+        f'<svg role="img" aria-label="{title}: {told}" viewBox="0 0 {total} {height}" width="{total}">'
+        f'<line x1="0" x2="{total}" y1="{middle}" y2="{middle}"/>{"".join(drawn)}</svg></figure>'
+    )
