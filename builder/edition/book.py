@@ -62,7 +62,10 @@ def book(
     if not settings:
         raise ValueError("a book needs at least one verset")
     page, pictures = paper(paper_name), Pictures()
-    told = [told_verset(s, page, pictures, versions, open_score=open_score) for s in settings]
+    told = [
+        told_verset(s, page, pictures, versions, open_score=open_score, key=str(n))
+        for n, s in enumerate(settings, 1)
+    ]
     for piece in told:
         piece["opening"] = _depth(piece) > page.depth
     imprint = Imprint(front.lang, front.authors)
@@ -109,26 +112,24 @@ def _depth(piece: dict[str, Any]) -> float:
 
 
 def _indexes(settings: Sequence[Setting], services: Sequence[Service]) -> Iterable[dict[str, Any]]:
-    tones = [(f"{ORDINALS[n]} tone", [s for s in settings if s.analysis.tone == n]) for n in range(1, 9)]
+    keyed = [(str(n), s) for n, s in enumerate(settings, 1)]
+    tones = [(f"{ORDINALS[n]} tone", [k for k in keyed if k[1].analysis.tone == n]) for n in range(1, 9)]
     yield _index("By tone", tones)
-    voices = [(NUMBERS[n], [s for s in settings if s.analysis.voices == n]) for n in range(1, 5)]
+    voices = [(NUMBERS[n], [k for k in keyed if k[1].analysis.voices == n]) for n in range(1, 5)]
     yield _index("By number of voices", voices)
     played = [
-        (service.title, [s for s in settings if any(r.verset == s.verset.name for r in service.rows)])
+        (service.title, [k for k in keyed if any(r.verset == k[1].verset.name for r in service.rows)])
         for service in services
     ]
     if any(found for _, found in played):
         yield _index("By service", played)
 
 
-def _index(title: str, groups: Iterable[tuple[str, Sequence[Setting]]]) -> dict[str, Any]:
+def _index(title: str, groups: Iterable[tuple[str, Sequence[tuple[str, Setting]]]]) -> dict[str, Any]:
     return {
         "title": title,
         "groups": [
-            {
-                "label": label,
-                "items": [{"name": s.verset.name, "title": s.verset.title} for s in found],
-            }
+            {"label": label, "items": [{"key": key, "title": s.verset.title} for key, s in found]}
             for label, found in groups
             if found
         ],

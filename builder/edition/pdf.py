@@ -120,19 +120,20 @@ def told_verset(
     open_score: bool = False,
     original: Verset | None = None,
     head: float = HEADING,
+    key: str = "1",
 ) -> dict[str, Any]:
-    """A verset as the templates take it; its pictures are added to `pictures`. `head` is
-    the height in millimetres of what stands over a version."""
+    """A verset as the templates take it; its pictures are added to `pictures`. `head` is the height in
+    millimetres of what stands over a version; `key` tells the versets of a document apart."""
     verset = setting.verset
     first = incipit(original or verset)
-    pictures.add(f"{verset.name}-incipit", [first])
+    pictures.add(f"{key}-incipit", [first])
     return {
-        "name": verset.name,
+        "key": key,
         "title": verset.title,
         "facts": pdf_data.facts(setting),
         "intro": pdf_data.intro(verset),
         "incipit": {
-            "file": f"{verset.name}-incipit-1.svg",
+            "file": f"{key}-incipit-1.svg",
             "width": first.width,
             "height": first.height,
             "left": first.left,
@@ -140,7 +141,7 @@ def told_verset(
             "alt": pdf_data.incipit_alt(original or verset),
         },
         "versions": [
-            _version(setting, v, page, pictures, open_score=open_score, head=head) for v in versions
+            _version(setting, v, page, pictures, open_score=open_score, head=head, key=key) for v in versions
         ],
         "practice": pdf_data.practice(setting),
         "critical": pdf_data.critical(setting),
@@ -148,7 +149,14 @@ def told_verset(
 
 
 def _version(
-    setting: Setting, version: str, page: Paper, pictures: Pictures, *, open_score: bool, head: float
+    setting: Setting,
+    version: str,
+    page: Paper,
+    pictures: Pictures,
+    *,
+    open_score: bool,
+    head: float,
+    key: str,
 ) -> dict[str, Any]:
     if version not in VERSIONS:
         raise ValueError(f"version {version!r} is unknown; known are {', '.join(VERSIONS)}")
@@ -159,7 +167,7 @@ def _version(
     else:
         mei = open_mei(score, clefs_of(setting.verset)) if open_score else keyboard_mei(score)
     drawn = _drawn(mei, page, head)
-    name = f"{setting.verset.name}-{kind}"
+    name = f"{key}-{kind}"
     pictures.add(name, drawn)
     return {
         "heading": _HEADINGS[version],

@@ -6,7 +6,7 @@ from xml.sax.saxutils import escape
 
 from builder.edition.pdf_music import System, systems
 from builder.music import Clef, Metre, Note, Signature, written
-from builder.source.verset import Verset
+from builder.source.verset import GivenNote, Verset
 
 _HEAD = (
     '<?xml version="1.0" encoding="UTF-8"?>'
@@ -21,7 +21,7 @@ def incipit(verset: Verset, *, space: float = 1.25) -> System:
 
     `space` is the distance of two stave lines in millimetres.
     """
-    firsts = {}
+    firsts: dict[str, GivenNote] = {}
     for given in verset.given:
         if given.note.pitch is not None:
             firsts.setdefault(given.voice, given)

@@ -38,7 +38,7 @@ def student_sheet(
     mei = with_empty_staves(given_mei(verset, setting.scores["given"]), empty)
     drawn = systems(mei, width=page.column, space=page.space, apart=10, room=_ROOM)
     told = told_verset(setting, page, pictures, ()) | {"gap": 2 * GAP}
-    name = f"{verset.name}-student"
+    name = "1-student"
     pictures.add(name, drawn)
     told["versions"] = [
         {

@@ -12,18 +12,18 @@ import tempfile
 from collections.abc import Mapping
 from importlib.resources import files
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import typst
 
-STANDARDS: list[Literal["a-2a", "ua-1"]] = ["a-2a", "ua-1"]
-"""PDF/A-2a (ISO 19005-2) for keeping, PDF/UA-1 (ISO 14289-1) for reading aloud."""
 NO_DATE = datetime.datetime(1980, 1, 1, tzinfo=datetime.UTC)
 
 
 def typeset(template: str, data: Mapping[str, Any], pictures: Mapping[str, str]) -> bytes:
     """Typeset `template` (a file of `builder/edition/templates`) with its data and pictures, by file
     name. Only fonts that travel with the engine are used, so that every machine gives the same bytes.
+    The PDF meets PDF/A-2a (ISO 19005-2, for keeping) and PDF/UA-1 (ISO 14289-1, for reading aloud): the
+    engine refuses to make one that does not.
     """
     with tempfile.TemporaryDirectory() as folder:
         room = Path(folder)
@@ -39,7 +39,7 @@ def typeset(template: str, data: Mapping[str, Any], pictures: Mapping[str, str])
             format="pdf",
             ignore_system_fonts=True,
             timestamp=release_date(),
-            pdf_standards=STANDARDS,
+            pdf_standards=["a-2a", "ua-1"],
         )
     assert isinstance(made, bytes)
     return made

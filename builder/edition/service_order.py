@@ -100,7 +100,8 @@ def parse_order(text: str, path: str) -> Order:
         count = 0
     root = compose("\n".join(lines[1 : count - 1]), faults)
     top = root.keys("title and service, as key: value") if root else None
-    title, items = "", ()
+    title = ""
+    items: tuple[Sung | Played, ...] = ()
     if root and top is not None:
         for key in ("title", "service"):
             if key not in top:
