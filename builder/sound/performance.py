@@ -7,10 +7,11 @@ and bad notes as in G. Diruta, *Il Transilvano*, 1593, from memory; the numbers 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from builder.music import TUNINGS, Note, Part, Pitch, Score, Tuning, bar_at, read_tuning
+from builder.sound.keyboard import keyboard_warnings, played_key
 from builder.sound.tempo import TempoMap
 from builder.sound.tuning_warnings import tuning_warnings
 
@@ -57,7 +58,8 @@ class Sounded:
 @dataclass(frozen=True, slots=True)
 class Performance:
     """A score as it is played. `notes` run in order of start, then from the highest voice; `bars` and
-    `beats` are seconds; `warnings` tell of notes the tuning lacks and intervals across the wolf."""
+    `beats` are seconds; `warnings` tell of notes the tuning or the
+    keyboard lacks and of intervals across the wolf."""
 
     title: str
     version: str
@@ -78,8 +80,10 @@ def perform(
     *,
     a4: float = 440.0,
     articulation: Articulation = NON_LEGATO,
+    short_octave: bool = False,
 ) -> Performance:
-    """Play a notated score (`music.notated`) in a tuning, with A above middle C at `a4` hertz.
+    """Play a notated score (`music.notated`) in a tuning, with A above middle C at `a4` hertz. With a
+    short octave the keys it lacks sound an octave higher, and the warnings say so.
 
     `ValueError` for an unknown tuning or a pitch outside 392–520 Hz.
 
@@ -94,7 +98,12 @@ def perform(
     """
     if isinstance(tuning, str):
         tuning = read_tuning(tuning)
-    notes = [note for part in score.parts for note in _voice(part, score, tempo, tuning, a4, articulation)]
+    notes = [
+        replace(note, pitch=pitch, hertz=tuning.frequency(pitch, a4))
+        for part in score.parts
+        for note in _voice(part, score, tempo, articulation)
+        for pitch in (played_key(note.pitch, short_octave),)
+    ]
     order = {part.voice: n for n, part in enumerate(score.parts)}
     return Performance(
         title=score.title,
@@ -106,13 +115,12 @@ def perform(
         beats=tempo.beats(score.bars, score.metre),
         tuning=tuning,
         a4=a4,
-        warnings=tuning_warnings(score, tuning),
+        warnings=tuning_warnings(score, tuning) + keyboard_warnings(score, short_octave),
     )
 
 
-def _voice(
-    part: Part, score: Score, tempo: TempoMap, tuning: Tuning, a4: float, articulation: Articulation
-) -> list[Sounded]:
+def _voice(part: Part, score: Score, tempo: TempoMap, articulation: Articulation) -> list[Sounded]:
+    """The notes of a voice in time, not yet tuned."""
     groups = _tied(part)
     found = []
     for n, group in enumerate(groups):
@@ -125,7 +133,7 @@ def _voice(
             Sounded(
                 part.voice,
                 first.pitch,
-                tuning.frequency(first.pitch, a4),
+                0.0,
                 start,
                 end - gap,
                 tuple((piece.id, tempo.seconds(piece.onset)) for piece in group if piece.id),

@@ -39,7 +39,8 @@ Samples = NDArray[np.float32]
 class KeySound:
     """`loop` goes round for as long as the key is held; `head` replaces its beginning; `left` and
     `right` place the pipes; `release` is the time in seconds in which the tone dies to 1/e when
-    the key is let go; `wind` is what its pipes take, 1 for one eight-foot pipe at C4."""
+    the key is let go; `wind` is what its pipes take, 1 for one eight-foot pipe at C4; `partials` are
+    hertz and amplitude of all that sounds."""
 
     loop: Samples
     head: Samples
@@ -47,6 +48,7 @@ class KeySound:
     right: float
     release: float
     wind: float
+    partials: NDArray[np.float64]
 
 
 @lru_cache(maxsize=96)
@@ -61,10 +63,12 @@ def key_sound(hertz: float, key: int, names: tuple[str, ...], seed: int = 0) -> 
     spectrum = np.zeros(length // 2 + 1, np.complex128)
     head = np.zeros(int(RATE * _slowness(hertz) * 0.2), np.float32)
     fundamentals = np.zeros_like(head)
+    partials = []
     for rank in pipes:
         rng = np.random.default_rng([seed, key, zlib.crc32(rank.name.encode())])
-        fundamental = _add_pipe(spectrum, rank, key, hertz, length, rng)
-        _add_speech(head, fundamentals, rank, key, fundamental, rng)
+        base, tone = _add_pipe(spectrum, rank, key, hertz, length, rng)
+        _add_speech(head, fundamentals, rank, key, (base, abs(tone[0]), float(np.angle(tone[0]))), rng)
+        partials.append(np.stack((base * np.arange(1, len(tone) + 1), np.abs(tone))))
     loop = scipy.fft.irfft(spectrum.astype(np.complex64), length, overwrite_x=True).astype(np.float32)
     rise = _rise(len(head), min((SPEECH[r.kind].overtones for r in pipes), default=0.01) * _slowness(hertz))
     head += loop[: len(head)] * rise + fundamentals
@@ -77,6 +81,7 @@ def key_sound(hertz: float, key: int, names: tuple[str, ...], seed: int = 0) -> 
         math.sin(angle),
         0.022 * _slowness(hertz),
         sum(rank.gain(key) * 2 ** ((60 - key) / 24) for rank in pipes),
+        np.concatenate(partials, axis=1) if partials else np.zeros((2, 0)),
     )
 
 
@@ -121,8 +126,9 @@ def _add_pipe(
     hertz: float,
     length: int,
     rng: np.random.Generator,
-) -> tuple[float, float, float]:
-    """Add a pipe's harmonics to a loop's spectrum; gives its fundamental: hertz, amplitude, phase."""
+) -> tuple[float, NDArray[np.complex128]]:
+    """Add a pipe's harmonics to a loop's spectrum; gives the hertz of its fundamental and the
+    amplitude and phase of each harmonic."""
     step = RATE / length
     base = round(hertz / step) * int(rank.sounding_harmonic(key)) + round(_beats(rank, key, hertz) / step)
     if rank.harmonic > 1 and base > 900:
@@ -147,7 +153,7 @@ def _add_pipe(
     ):
         inside = (places > 0) & (places < len(spectrum))
         np.add.at(spectrum, places[inside], values[inside] * (length / 2))
-    return base * step, float(amplitudes[0]), float(phases[0])
+    return base * step, tone
 
 
 def _rise(count: int, time: float) -> Samples:

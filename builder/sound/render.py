@@ -45,6 +45,7 @@ class _Stroke:
     start: int
     end: int
     key: KeySound
+    strength: float = 1.0
 
     @property
     def silent(self) -> int:
@@ -76,8 +77,8 @@ def blocks(
     """The same as `render`, in blocks of about three seconds."""
     if isinstance(registration, str):
         registration = Registration.parse(registration)
-    strokes = _strokes(performance, registration, seed)
     echo = response(room) if room else np.ones((2, 1), np.float32)
+    strokes = _strokes(performance, registration, seed, echo)
     size = TRANSFORM - echo.shape[1] + 1
     total = max((s.silent for s in strokes), default=0) + echo.shape[1]
     breath = _Breath(strokes, total, wind)
@@ -101,11 +102,13 @@ def blocks(
 
 
 def _scale(registration: Registration) -> float:
-    """So that four voices in a room stay well below full scale: the RMS of one key is about 0.05."""
-    return 0.05 / math.sqrt(sum(rank.gain(60) ** 2 for rank in registration.ranks))
+    """So that four voices in a room stay well below full scale: the RMS of one key is about 0.03."""
+    return 0.03 / math.sqrt(sum(rank.gain(60) ** 2 for rank in registration.ranks))
 
 
-def _strokes(performance: Performance, registration: Registration, seed: int) -> list[_Stroke]:
+def _strokes(
+    performance: Performance, registration: Registration, seed: int, echo: NDArray[np.float32]
+) -> list[_Stroke]:
     """Keys going down and up. Two voices that meet on a key hold it together."""
     held: dict[float, list[list[int]]] = {}
     keys: dict[float, int] = {}
@@ -117,11 +120,12 @@ def _strokes(performance: Performance, registration: Registration, seed: int) ->
             spans[-1][1] = max(spans[-1][1], end)
         else:
             spans.append([start, end])
-    found = [
-        _Stroke(start, end, key_sound(hertz, keys[hertz], registration.names, seed))
-        for hertz, spans in held.items()
-        for start, end in spans
-    ]
+    found = []
+    voicing = _Voicing(echo)
+    for hertz, spans in held.items():
+        key = key_sound(hertz, keys[hertz], registration.names, seed)
+        strength = voicing.strength(key)
+        found += [_Stroke(start, end, key, strength) for start, end in spans]
     return sorted(found, key=lambda s: (s.start, s.end))
 
 
@@ -135,8 +139,9 @@ def _add(dry: Samples, stroke: _Stroke, start: int) -> None:
     held = stroke.end - first
     if held < len(tone):
         _release(tone, stroke, held)
-    dry[0, first - start : last - start] += tone * np.float32(stroke.key.left)
-    dry[1, first - start : last - start] += tone * np.float32(stroke.key.right)
+    left, right = (np.float32(s * stroke.strength) for s in (stroke.key.left, stroke.key.right))
+    dry[0, first - start : last - start] += tone * left
+    dry[1, first - start : last - start] += tone * right
 
 
 def _tone(stroke: _Stroke, first: int, last: int) -> Samples:
@@ -159,6 +164,25 @@ def _release(tone: Samples, stroke: _Stroke, held: int) -> None:
     length = stroke.silent - stroke.end
     fall = np.exp(-t / np.float32(stroke.key.release * RATE)) * (1 - t / length)
     tone[begin:] *= fall
+
+
+class _Voicing:
+    """Pipes are voiced in the room they stand in: where the room swallows or swells a note at the
+    listener's place, its pipes are made stronger or weaker, within reason."""
+
+    def __init__(self, echo: NDArray[np.float32]) -> None:
+        self.size = 1 << (echo.shape[1] - 1).bit_length()
+        self.power = np.abs(scipy.fft.rfft(echo, self.size)) ** 2 if self.size > 1 else None
+
+    def strength(self, key: KeySound) -> float:
+        if self.power is None or not key.partials.size:
+            return 1.0
+        hertz, amplitude = key.partials
+        at = np.rint(hertz * self.size / RATE).astype(int)
+        sides = key.left**2 * self.power[0, at] + key.right**2 * self.power[1, at]
+        here = float(np.sum(amplitude**2 * sides) / np.sum(amplitude**2))
+        usual = float(self.power[:, self.size // 400 : self.size // 10].mean())
+        return float(np.clip(math.sqrt(usual / here), 0.6, 1.8))
 
 
 class _Breath:

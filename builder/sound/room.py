@@ -27,7 +27,7 @@ class Room:
 
     size: tuple[float, float, float] = (12.0, 30.0, 14.0)
     reverberation: tuple[float, ...] = (2.5, 2.5, 2.3, 2.0, 1.6, 1.2, 0.7)
-    distance: float = 3.2
+    distance: float = 2.4
     reflects: float = 0.7
     seed: int = 7
 

@@ -153,3 +153,17 @@ def test_an_unknown_tuning_or_pitch_is_refused() -> None:
         perform(score("D4/1"), SECOND, "somehow")
     with pytest.raises(ValueError, match="392"):
         perform(score("D4/1"), SECOND, a4=300)
+
+
+def test_a_short_octave_sounds_the_octave_of_what_it_lacks_and_says_so() -> None:
+    music = score("D4/1 D4/1", "F#2/2 G2/2 G#2/1")
+    short = perform(music, SECOND, short_octave=True)
+    assert [n.pitch.name for n in short.notes if n.voice == "altus"] == ["F#3", "G2", "G#3"]
+    assert short.warnings[0].startswith("bar 1, beat 1, altus: a short octave has no F#2; F#3 sounds")
+    assert [n.pitch.name for n in perform(music, SECOND).notes if n.voice == "altus"] == ["F#2", "G2", "G#2"]
+    assert perform(music, SECOND).warnings == ()
+
+
+def test_a_note_off_the_keyboard_is_told() -> None:
+    (warning,) = perform(score("D6/1 C6/1"), SECOND).warnings
+    assert warning.startswith("bar 1, beat 1, cantus: D6 lies off the keyboard")
