@@ -10,6 +10,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from builder.analysis import Analysis, analyse, as_words
+from builder.analysis.tones import rests_on_fifth
 from builder.music import VOICES, WRITTEN, Figure, FigureSign, Interval, Pitch, Signature
 from builder.music.figure import SIGN_OF, SIGNS
 from builder.music.pitch import STEPS
@@ -157,4 +158,7 @@ def test_any_verset_moved_keeps_its_shape(text: str, interval: Interval) -> None
         other = moved(verset, interval)
     except KeyError:  # a figure would need a double sharp
         return
-    assert shape(analyse(verset)) == shape(analyse(other))
+    before, after = analyse(verset), analyse(other)
+    # the tones stand at fixed pitches: a last note read as their fifth may be a final elsewhere
+    assume(not any(rests_on_fifth(found.final, found.tones) for found in (before, after)))
+    assert shape(before) == shape(after)
