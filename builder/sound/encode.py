@@ -26,6 +26,8 @@ CEILING = -1.0
 """Decibels that the true peak stays below."""
 QUIET = -60.0
 """Decibels below the loudest sample at which a beginning or an end counts as silence."""
+MP3_COMPRESSION = 0.1
+"""From 0 (largest file) to 1: about 128 kilobits a second."""
 BLOCK = 1 << 16
 _FORMATS = {".flac": ("FLAC", "PCM_16"), ".mp3": ("MP3", "MPEG_LAYER_III"), ".wav": ("WAV", "PCM_16")}
 
@@ -191,7 +193,10 @@ def _write(path: Path, pieces: Iterable[Samples], tags: Mapping[str, str]) -> No
 
     kind, subtype = _FORMATS[path.suffix]
     path.parent.mkdir(parents=True, exist_ok=True)
-    with soundfile.SoundFile(path, "w", RATE, 2, subtype=subtype, format=kind) as file:
+    level = MP3_COMPRESSION if kind == "MP3" else None
+    with soundfile.SoundFile(
+        path, "w", RATE, 2, subtype=subtype, format=kind, compression_level=level
+    ) as file:
         for tag in _TAGS:
             if tag in tags:
                 setattr(file, tag, tags[tag])

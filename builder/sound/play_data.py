@@ -36,6 +36,7 @@ def play_data(
     *,
     a4: float | None = None,
     articulation: Articulation = NON_LEGATO,
+    short_octave: bool = False,
 ) -> dict[str, Any]:
     """The play data of a verset from its notated scores by version (`given`, `plain`, `diminished`).
 
@@ -45,7 +46,9 @@ def play_data(
     own = instrument(verset, tuning=tuning, a4=a4, registration=registration)
     tempo = tempo or tempo_map(verset)
     played = {
-        version: perform(score, tempo, own.tuning, a4=own.a4, articulation=articulation)
+        version: perform(
+            score, tempo, own.tuning, a4=own.a4, articulation=articulation, short_octave=short_octave
+        )
         for version, score in scores.items()
     }
     heard = {part.voice for score in scores.values() for part in score.parts}
