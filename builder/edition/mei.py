@@ -9,10 +9,12 @@ from __future__ import annotations
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import lcm
 
 from builder.engraving import clefs_of, given_document, open_document
 from builder.engraving.tree import element, text
 from builder.music import Score
+from builder.music.time import VALUES, dotted
 from builder.source import Reading, Verset
 
 _EDITOR = "#editor"
@@ -21,6 +23,9 @@ _DECLARED = (
     "Figures supplied by the editor are printed in brackets.",
     "Figures stand over the given line, which is the lowest sounding voice throughout.",
 )
+
+
+_VALUES = VALUES | {"long": VALUES["longa"]}
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +50,7 @@ def mei(verset: Verset, score: Score, *, by: Responsibility | None = None, tone:
         root = open_document(score, clefs_of(verset), figured=True)
     root[0] = header(verset, score, by, verset.tone or tone)
     _mark_supplied(root)
+    _count_lengths(root, score)
     for measure in root.iter("measure"):
         for reading in verset.readings:
             if str(reading.bar) == measure.get("n"):
@@ -114,12 +120,24 @@ def _work(verset: Verset, score: Score, by: Responsibility, tone: int | None) ->
     )
 
 
+def _count_lengths(root: ET.Element, score: Score) -> None:
+    """Say every length also in parts of a quarter note: not every reader counts two dots alike."""
+    parts = lcm(16, *(n.duration.denominator for part in score.parts for n in part.notes))
+    for staff in root.iter("staffDef"):
+        staff.set("ppq", str(parts))
+    for symbol in root.iter():
+        if symbol.tag in ("note", "rest", "space") and symbol.get("dur"):
+            length = dotted(_VALUES[symbol.get("dur", "")], int(symbol.get("dots", "0")))
+            symbol.set("dur.ppq", str(int(length * parts)))
+
+
 def _mark_supplied(root: ET.Element) -> None:
     """Wrap what the editor adds."""
     for note in root.iter("note"):
         for n, child in enumerate(note):
             if child.tag == "accid" and child.get("func") == "edit":
                 note[n] = _supplied(child, "accidental required by the counterpoint")
+                note.set("accid.ges", child.get("accid", ""))  # readers that pass over `supplied`
     for stack in root.iter("fb"):
         for n, figure in enumerate(stack):
             if (figure.text or "").startswith("["):
