@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 import numpy as np
 
 from builder.analysis import Analysis
-from builder.counterpoint.check import check
 from builder.counterpoint.lattice import Lattice, Path, backward, best_path, k_best, through
-from builder.counterpoint.realise import lattice_of, setting
+from builder.counterpoint.realise import judged, lattice_of, setting
 from builder.counterpoint.result import Realisation
 from builder.counterpoint.transition import contexts
 from builder.music import bar_at
@@ -45,9 +43,7 @@ def alternatives(
             break
         chosen.append(path)
     found = [setting(verset, lattice, path) for path in chosen]
-    return tuple(
-        replace(r, findings=check(r.score, verset=verset, analysis=analysis, tuning=tuning)) for r in found
-    )
+    return tuple(judged(r, lattice, verset, analysis, tuning) for r in found)
 
 
 def _rows(lattice: Lattice, path: Path) -> tuple[int, ...]:

@@ -61,7 +61,7 @@ def _hits(
     yield from judging_source.pins(score, verset)
     if analysis is not None:
         yield from judging_source.figures(score, verset, analysis, grid, tuning)
-        yield from judging_source.cadences(grid, score, verset, analysis)
+        yield from judging_source.cadences(grid, analysis, tuning)
 
 
 def _findings(

@@ -101,6 +101,17 @@ CLASH_RULES = (
         "cantus R/2 B4/1 A4/2\nbassus R/2 G3/2 C4/1",
     ),
     Rule(
+        "weak-suspension",
+        "Suspension on the weaker part",
+        "A suspension clashes on the stronger part and falls on the weaker one.",
+        "Begin the figure a part earlier or later.",
+        FUX_IV,
+        "dissonance",
+        ALWAYS_NOTE,
+        "cantus C5/1 B4/2\ntenor A3/2 D4/2 G3/2",
+        "cantus R/2 C5/1 B4/2\ntenor R/2 A3/2 D4/2 G3/2",
+    ),
+    Rule(
         "pedal-point",
         "Dissonance over a held bass",
         "Over a bass that is held long the voices above may clash with it, if they agree among themselves.",
@@ -119,6 +130,7 @@ OF_TREATMENT = {
     Treatment.ESCAPE: "escape-note",
     Treatment.PREPARED: "struck-again",
     Treatment.RETARDATION: "rising-suspension",
+    Treatment.WEAK: "weak-suspension",
     Treatment.PEDAL: "pedal-point",
 }
 """The rule that a looser treatment is reported under."""

@@ -30,7 +30,8 @@ class Treatment(IntEnum):
     ESCAPE = 8
     PREPARED = 9
     RETARDATION = 10
-    PEDAL = 11
+    WEAK = 11
+    PEDAL = 12
 
 
 WORDS = {
@@ -44,6 +45,7 @@ WORDS = {
     Treatment.ESCAPE: "échappée, left by leap",
     Treatment.PREPARED: "prepared note struck again",
     Treatment.RETARDATION: "suspension that rises",
+    Treatment.WEAK: "suspension on the weaker part",
     Treatment.PEDAL: "held bass",
 }
 
@@ -116,7 +118,8 @@ def _treat(grid: Grid, clash: Array, low: Array, high: Array, is_bass: Array) ->
     ]
     held = ~grid.struck
     # A suspension is struck on a part at least as strong as the one it falls on.
-    falls = (goes == -1) & (grid.weight[None, :] >= after)
+    down = goes == -1
+    falls = down & (grid.weight[None, :] >= after)
     ornamented = (goes != FAR) & (abs(goes) <= 4) & ((later == -1) | (third == -1))
     resolves = falls | ornamented
     again = grid.struck & (came == 0)
@@ -139,10 +142,12 @@ def _treat(grid: Grid, clash: Array, low: Array, high: Array, is_bass: Array) ->
     )
     for kind, truth in single[4:]:
         excuse(kind, truth[low], truth[high])
-    steps_off = (falls | ornamented) & again
+    steps_off = (down | ornamented) & again
     excuse(Treatment.PREPARED, steps_off[low], steps_off[high])
     up = held & (goes == 1)
     excuse(Treatment.RETARDATION, up[low] & grid.struck[high], up[high] & grid.struck[low])
+    late = [r & down[v] for r, v in zip(ready, (low, high))]
+    excuse(Treatment.WEAK, *late)
     pedal = held & (columns == columns) & (_length(grid) >= 4.0)
     excuse(Treatment.PEDAL, pedal[low] & is_bass, np.zeros_like(clash))
     # A clash that merely goes on while both notes are held is judged once, where it was struck.
@@ -154,7 +159,8 @@ def _treat(grid: Grid, clash: Array, low: Array, high: Array, is_bass: Array) ->
             found[same, column] == 0, int(Treatment.SUSPENSION), found[same, column]
         )
     one_held = (held[low] & grid.struck[high]) | (held[high] & grid.struck[low])
-    holder_resolves = np.where(held[low], resolves[low], resolves[high])
+    settles = resolves | down
+    holder_resolves = np.where(held[low], settles[low], settles[high])
     why[(found == 0) & clash & one_held & holder_resolves] = UNPREPARED
     why[(found == 0) & clash & one_held & ~holder_resolves] = UNRESOLVED
     return found, why

@@ -312,7 +312,8 @@ class _Cutter:
             and not (other == () and _bad_fifth(bass, signature))
         ):
             found.append(replace(read_figure(bass, other, signature, near), price="supplied"))
-        if not self.figured and slot.split and slot.part == 0 and same_note:
+        strong = after is not None and weight(self.verset, slot.onset) > weight(self.verset, after.onset)
+        if not self.figured and slot.split and slot.part == 0 and same_note and strong:
             found += self._offered(bass, near, raised)
         return tuple(found)
 

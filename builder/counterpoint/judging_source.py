@@ -12,6 +12,7 @@ from builder.counterpoint.grid import Grid
 from builder.counterpoint.judging import Hit
 from builder.counterpoint.sonority import Variant, leading_letter
 from builder.music import Note, Pitch, Score
+from builder.music.temperament import TUNINGS
 from builder.source import Verset
 
 
@@ -133,16 +134,16 @@ def _foreign(event: Event, grid: Grid, excused: dict[tuple[str, Fraction], bool]
         yield Hit("against-figures", event.onset, len(event.upper) + 1, (voice,), detail)
 
 
-def cadences(grid: Grid, score: Score, verset: Verset, analysis: Analysis) -> Iterator[Hit]:
+def cadences(grid: Grid, analysis: Analysis, tuning: str) -> Iterator[Hit]:
     """Leading notes raised, single, and rising; a major third at the close."""
     for cadence in analysis.cadences:
         if cadence.kind not in ("semplice", "composta", "doppia") or cadence.onset not in grid.times:
             continue
-        yield from _leading(grid, verset, cadence.onset, cadence.degree)
+        yield from _leading(grid, cadence.onset, cadence.degree, tuning)
     yield from _close(grid, analysis)
 
 
-def _leading(grid: Grid, verset: Verset, close: Fraction, degree: str) -> Iterator[Hit]:
+def _leading(grid: Grid, close: Fraction, degree: str, tuning: str) -> Iterator[Hit]:
     column = grid.times.index(close)
     final = Pitch.parse(f"{degree}4")
     step = leading_letter(degree)
@@ -157,6 +158,10 @@ def _leading(grid: Grid, verset: Verset, close: Fraction, degree: str) -> Iterat
         count = int(grid.count[column - 1])
         if upward != 1:
             bass = _grid_pitch(grid, int(grid.lowest[column - 1]), column - 1)
+            raised = Pitch(pitch.diatonic, pitch.alter + upward - 1)
+            if upward == 2 and not TUNINGS.get(tuning, TUNINGS["quarter-comma"]).has(raised):
+                # Nobody can play what the tuning does not have: the cadence keeps its natural note.
+                continue
             if (bass.diatonic - final.diatonic) % 7 == 4 or (bass.diatonic - final.diatonic) % 7 == 1:
                 yield Hit(
                     "leading-note-not-raised", where, count, (voice,), f"{voice} {pitch} before {degree}"

@@ -77,8 +77,9 @@ def _layer(event: Event, before: Voicings | None, weights: Weights) -> tuple[Voi
     """Voicings of an event; when the rules leave none, those of ever looser ones."""
     if event.hold and before is not None:
         shape = replace(before.shape, bass=event.bass)
-        free = np.zeros_like(before.role)
-        return Voicings(shape, before.d, before.m, free, before.number, {}, np.zeros(len(before))), False
+        # What is bound stays bound over the passing note.
+        still = np.zeros(len(before))
+        return Voicings(shape, before.d, before.m, before.role, before.number, {}, still), False
     found = voicings(shape_of(event), weights)
     for loose in (1, 2):
         if len(found):

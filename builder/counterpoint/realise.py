@@ -10,6 +10,7 @@ from builder.analysis import Analysis
 from builder.counterpoint.check import check
 from builder.counterpoint.costs import Weights
 from builder.counterpoint.events import Event, events
+from builder.counterpoint.explain import no_way
 from builder.counterpoint.lattice import Lattice, Path, best_path, build
 from builder.counterpoint.result import Realisation, Sonority
 from builder.counterpoint.transition import context_price, contexts, named_costs
@@ -168,4 +169,15 @@ def realise(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma"
     """
     lattice = lattice_of(verset, analysis, tuning=tuning)
     found = setting(verset, lattice, best_path(lattice))
-    return replace(found, findings=check(found.score, verset=verset, analysis=analysis, tuning=tuning))
+    return judged(found, lattice, verset, analysis, tuning)
+
+
+def judged(
+    found: Realisation, lattice: Lattice, verset: Verset, analysis: Analysis, tuning: str
+) -> Realisation:
+    """A realisation with what could not be met and what the check says of it, in time."""
+    findings = [
+        *no_way(verset, lattice),
+        *check(found.score, verset=verset, analysis=analysis, tuning=tuning),
+    ]
+    return replace(found, findings=tuple(sorted(findings, key=lambda f: f.onset)))

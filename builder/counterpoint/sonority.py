@@ -153,6 +153,16 @@ def signed(natural: int, sign: str) -> int:
     return 0 if sign == "n" else natural
 
 
+def _meant(bass: Pitch, number: int, natural: int, sign: str) -> int:
+    """A signed third or sixth is major with a sharp and minor with a flat: a sign on what is so already
+    only confirms it."""
+    alter = signed(natural, sign)
+    size = (Pitch(bass.diatonic + (number - 1) % 7, alter).midi - bass.midi) % 12
+    beyond = number in (3, 6) and size not in _ALLOWED[number]
+    plain = (Pitch(bass.diatonic + (number - 1) % 7, natural).midi - bass.midi) % 12
+    return natural if beyond and plain in _ALLOWED[number] else alter
+
+
 _ALLOWED = {3: (3, 4), 5: (7,), 6: (8, 9), 4: (5,), 7: (10, 11), 9: (1, 2), 2: (1, 2)}
 
 
@@ -199,7 +209,7 @@ def read_figure(
         step = (bass.diatonic + number - 1) % 7
         natural = near.get(step, signature.alter(step))
         if number in signs_of:
-            alter = signed(signature.alter(step), signs_of[number])
+            alter = _meant(bass, number, signature.alter(step), signs_of[number])
         else:
             alter = _fit(bass, number, natural, free_fifth=6 not in numbers)
         if raised == step and number not in signs_of and number != 8 and role is Role.FREE:

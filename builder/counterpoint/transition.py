@@ -133,18 +133,20 @@ def broken(a: Voicings, b: Voicings, joint: Joint) -> Iterator[tuple[Rule | str,
                 if name not in joint.waived:
                     yield name, np.broadcast_to(bad, shape)
     for i, voice in enumerate(b.shape.upper):
-        role = b.role[:, i].reshape(1, -1)
-        came = found.get(voice)
-        if came is None:
-            bad = (role != Role.FREE) & (role != Role.LEADING)
-        else:
-            held = came.moves == False  # noqa: E712
-            step = abs(came.steps) == 1
-            bad = ((role == Role.SUSPENDED) & ~held) | (
-                ((role == Role.STEPWISE) | (role == Role.PEDAL)) & ~(held | step)
-            )
-        if "dissonance-unprepared" not in joint.waived:
-            yield "dissonance-unprepared", np.broadcast_to(bad, shape)
+        for name, bad in _entered(b.role[:, i].reshape(1, -1), found.get(voice)):
+            if name not in joint.waived:
+                yield name, np.broadcast_to(bad, shape)
+
+
+def _entered(role: Array, came: Move | None) -> Iterator[tuple[str, Array]]:
+    """Bound tones that do not come from where they must."""
+    if came is None:
+        yield "suspension-unprepared", (role != Role.FREE) & (role != Role.LEADING)
+        return
+    held = came.moves == False  # noqa: E712 - arrays too
+    step = abs(came.steps) == 1
+    yield "suspension-unprepared", (role == Role.SUSPENDED) & ~held
+    yield "dissonance", ((role == Role.STEPWISE) | (role == Role.PEDAL)) & ~(held | step)
 
 
 def _left(role: Array, move: Move, b: Voicings, voice: str, joint: Joint) -> Iterator[tuple[str, Array]]:
