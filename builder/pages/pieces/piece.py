@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import posixpath
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -50,6 +51,15 @@ class Piece:
     pages: tuple[LessonPage, ...] = ()
 
 
+_NAMES = re.compile(r"<(label|labelAbbr)>[^<]*</\1>")
+
+
+def open_score(score: Score) -> str:
+    """MEI in open score and modern clefs; a single part goes without its name."""
+    mei = open_mei(score, {p.voice: Clef.parse(MODERN[p.voice]) for p in score.parts})
+    return _NAMES.sub("", mei) if len(score.parts) == 1 else mei
+
+
 def with_shared_signs(pictures: Mapping[str, str]) -> dict[str, str]:
     """The same pictures with the signs of all defined once, in the first."""
     defs, bodies = page_svg(pictures.values())
@@ -68,8 +78,7 @@ def heard(
     first = next(iter(versions.values()))
     drawn = {}
     for version, score in versions.items():
-        mei = open_mei(score, {p.voice: Clef.parse(MODERN[p.voice]) for p in score.parts})
-        drawn[version] = flow(mei, label=label, widths=WIDTHS)
+        drawn[version] = flow(open_score(score), label=label, widths=WIDTHS)
     defs, bodies = page_svg(svg for block in drawn.values() for row in block.values() for svg in row)
     left = iter(bodies)
     html: list[str] = []

@@ -5,10 +5,10 @@ from __future__ import annotations
 from builder.counterpoint import RULES
 from builder.counterpoint.example import example
 from builder.counterpoint.rule import Rule
-from builder.engraving import flow, open_mei
-from builder.music import Clef, notated
+from builder.engraving import flow
+from builder.music import notated
 from builder.pages.lesson import slot
-from builder.pages.pieces.piece import MODERN, Asked, Piece, with_shared_signs
+from builder.pages.pieces.piece import Asked, Piece, open_score, with_shared_signs
 from builder.pages.words import Words
 
 SMALL = {"wide": (320.0, 34.0)}
@@ -49,6 +49,5 @@ def _severity(rule: Rule, w: Words) -> str:
 
 def _figure(caption: str, title: str, text: str) -> str:
     score = notated(example(text))
-    mei = open_mei(score, {p.voice: Clef.parse(MODERN[p.voice]) for p in score.parts})
-    drawn = flow(mei, label=f"{title}: {caption}", widths=SMALL)["wide"]
+    drawn = flow(open_score(score), label=f"{title}: {caption}", widths=SMALL)["wide"]
     return f'<figure class="verset-example"><figcaption>{caption}</figcaption>{"".join(drawn)}</figure>'

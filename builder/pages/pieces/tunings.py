@@ -29,18 +29,13 @@ def _page(name: str, asked: Asked) -> LessonPage:
     w = asked.words
     told = describe(name, asked.defaults.pitch)
     title = told["title"][0].upper() + told["title"][1:]
-    notes = told["notes"]
-    rows = [
-        ("pages.tuningNote", [n["letter"] for n in notes]),
-        ("pages.tuningNotes", [f"{n['cents']:.2f}" for n in notes]),
-        ("pages.tuningHertz", [f"{n['hertz']:.2f}" for n in notes]),
-    ]
-    table = "\n".join(f"| {w(key)} | {' | '.join(cells)} |" for key, cells in rows)
-    head, _, rest = table.partition("\n")
-    ruled = f"{head}\n{'|---' * (len(notes) + 1)}|\n{rest}"
+    heads = [w(f"pages.{key}") for key in ("tuningNote", "tuningNotes", "tuningHertz")]
+    rows = [(n["letter"], f"{n['cents']:.2f}", f"{n['hertz']:.2f}") for n in told["notes"]]
+    table = "\n".join(f"| {' | '.join(row)} |" for row in (heads, ["---:"] * 3, *rows))
     markdown = (
-        f"# {title}\n\n{told['about']}\n\n{ruled}\n\n{slot('chart')}\n\n"
-        f"## {w('pages.tuningHear')}\n\n{w('pages.tuningHearLead')}\n\n{slot('triads')}\n"
+        f"# {title}\n\n{told['about']}\n\n{slot('chart')}\n\n"
+        f"## {w('pages.tuningHear')}\n\n{w('pages.tuningHearLead')}\n\n{slot('triads')}\n\n"
+        f"## {w('pages.tuningTable')}\n\n{table}\n"
     )
     slots = {
         "chart": _chart(told["fifths"], w("pages.tuningFifths"), "701.96")
@@ -67,25 +62,24 @@ def _triads(title: str) -> Score:
 
 def _chart(intervals: list[dict[str, Any]], title: str, pure: str) -> str:
     """Bars that rise above or fall below the line of the pure interval, with the numbers beside them."""
-    width, height, middle, scale = 34, 160, 80, 1.3
+    width, height, middle, scale = 44, 160, 80, 1.3
     drawn = []
     for n, interval in enumerate(intervals):
         off = float(interval["off"])
-        size = min(60.0, abs(off) * scale)
+        size = max(1.0, min(60.0, abs(off) * scale))
         top = middle - size if off > 0 else middle
-        x = n * width + 6
+        x = n * width + 12
         wolf = " verset-wolf" if interval["wolf"] else ""
-        box = f'x="{x}" y="{top:.1f}" width="{width - 12}" height="{max(size, 1):.1f}"'
-        number = top - 3 if off > 0 else top + size + 11
+        number = top - 4 if off > 0 else top + size + 12
         drawn.append(
-            f'<rect class="verset-off{wolf}" {box}/>'
-            f'<text x="{x + 11}" y="{height - 3}">{interval["low"]}–{interval["high"]}</text>'
-            f'<text x="{x + 11}" y="{number:.1f}">{off:+.0f}</text>'
+            f'<rect class="verset-off{wolf}" x="{x}" y="{top:.1f}" width="{width - 24}" height="{size:.1f}"/>'
+            f'<text x="{x + 10}" y="{height - 3}">{interval["low"]}–{interval["high"]}</text>'
+            f'<text x="{x + 10}" y="{number:.1f}">{off:+.0f}</text>'
         )
     total = len(intervals) * width
     told = ", ".join(f"{i['low']}–{i['high']} {float(i['off']):+.1f}" for i in intervals)
     return (
         f'<figure class="verset-chart"><figcaption>{title} (0 = {pure} cents)</figcaption>'
-        f'<svg role="img" aria-label="{title}: {told}" viewBox="0 0 {total} {height}" width="{total}">'
+        f'<svg role="img" aria-label="{title}: {told}" viewBox="0 0 {total} {height}">'
         f'<line x1="0" x2="{total}" y1="{middle}" y2="{middle}"/>{"".join(drawn)}</svg></figure>'
     )
