@@ -39,7 +39,8 @@ function createDesk(player) {
 
   function take() {
     const { sets } = block();
-    const set = sets[large ? sets.length - 1 : 0];
+    const wanted = large ? "verset-narrow" : "verset-wide"; // fewer bars a line make larger notes
+    const set = sets.find((each) => each.holder.classList.contains(wanted)) ?? sets[0];
     taken = { holder: set.holder, home: set.holder.parentNode, next: set.holder.nextSibling, systems: set.systems };
     taken.version = transport.settings.version;
     sheet.replaceChildren(set.holder);

@@ -1,5 +1,6 @@
 // The organ in the page. Each sounding note is one oscillator for every rank that speaks there; a limiter
-// stands before the loudspeaker, so that no registration can grow louder than the reader allowed.
+// stands before the loudspeaker, so that no registration can grow louder than the reader allowed. The gains of
+// the play data are such that all voices on all ranks stay within full scale.
 
 const ATTACK = 0.022; // seconds: the pipe's speech, soft enough to make no click
 const RELEASE = 0.07;
@@ -12,17 +13,12 @@ function rankWave(context, rank) {
   return context.createPeriodicWave(new Float32Array(count), sine, { disableNormalization: true });
 }
 
-/** Peak that the ranks could reach together for one note: the sum of all amplitudes. */
-function fullest(ranks) {
-  return ranks.reduce((sum, r) => sum + r.gain * r.harmonics.reduce((a, b) => a + Math.abs(b), 0), 0) || 1;
-}
-
 /** The sounding side of a context (live, or offline in a test): voices, limiter, loudness. */
 function createOrgan(context, data) {
   const master = new GainNode(context, { gain: 0 });
   // Threshold in decibels; the node adds make-up gain of its own, which `trim` takes away again.
   const limiter = new DynamicsCompressorNode(context, { threshold: -9, knee: 3, ratio: 20, attack: 0.002, release: 0.2 });
-  const trim = new GainNode(context, { gain: 0.6 });
+  const trim = new GainNode(context, { gain: 0.56 });
   master.connect(limiter).connect(trim).connect(context.destination);
   const voices = data.voices.map(() => {
     const gain = new GainNode(context, { gain: 1 });
@@ -30,14 +26,12 @@ function createOrgan(context, data) {
     return gain;
   });
   const ranks = data.ranks.map((rank) => ({ ...rank, wave: rankWave(context, rank) }));
-  // Voices rarely peak together: between their sum and their root.
-  const unit = 1 / (fullest(data.ranks) * Math.pow(Math.max(1, data.voices.length), 0.75));
 
   return {
     context,
     setLevel(level) {
-      // A slider feels even when loudness grows with its square.
-      master.gain.setTargetAtTime(level * level, context.currentTime, 0.02);
+      // A slider feels even when loudness grows faster than its place.
+      master.gain.setTargetAtTime(Math.pow(level, 1.5), context.currentTime, 0.02);
     },
     setVoice(voice, sounds) {
       voices[voice].gain.setTargetAtTime(sounds ? 1 : 0, context.currentTime, 0.015);
@@ -52,7 +46,7 @@ function createOrgan(context, data) {
         const frequency = hertz * rank.ratio;
         if (frequency > 12000) continue;
         const pipe = new OscillatorNode(context, { frequency, detune: rank.detune ?? 0, periodicWave: rank.wave });
-        const gain = new GainNode(context, { gain: rank.gain * unit });
+        const gain = new GainNode(context, { gain: rank.gain });
         pipe.connect(gain).connect(envelope);
         pipe.start(when);
         pipes.push(pipe);

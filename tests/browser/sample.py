@@ -4,36 +4,54 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 from typing import Any
 
-import verovio
+import material
 
-from builder.engraving.keyboard import keyboard_mei
+from builder.engraving import flow, given_mei, keyboard_mei, page_svg
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated
 from builder.music.time import VALUES
 from builder.pages import assets, player
 from builder.pages.words import words
+from builder.sound import play_data as data_of
+from builder.source import Verset, parse
 
 BARS = 8
-SECONDS = Fraction(60, 104)
-"""Length of a quarter note."""
 
-GIVEN = {
-    "cantus": "D5/2 A4/4 B4/4 C5/2 B4/2",
-    "altus": "R/1 R/1 A4/2 D4/4 E4/4 F4/2 E4/2",
-    "bassus": "R/1 R/1 R/1 R/1 D4/4 C4/4 Bb3/2 A3/2 G3/2 A3/1 D3/breve",
-}
+SOURCE = """---
+title: Sample
+verset:
+  metre: C
+  signature: none
+  beat: half = 52
+  tuning: equal
+  registration: principale
+---
+
+```given
+cantus C1 | D5/2 A4/4 B4/4 | C5/2 B4/2
+altus  C3 | A4/2 D4/4 E4/4 | F4/2{6} E4/2{6}
+bassus F4 | D4/4 C4/4 Bb3/2 | A3/2 G3/2{6} | A3/1{#} | D3/breve{#}
+```
+"""
+BASS = "R/1 R/1 R/1 R/1 D4/4 C4/4 Bb3/2 A3/2 G3/2 A3/1 D3/breve"
 PLAIN = {
     "cantus": "D5/2 A4/4 B4/4 C5/2 B4/2 C5/2 D5/2 D5/2 C#5/2 D5/2 D5/2 C5/2 Bb4/2 A4/4 D5/2 C#5/4 D5/breve",
     "altus": "R/1 R/1 A4/2 D4/4 E4/4 F4/2 E4/2 F4/4 A4/4 G4/2 E4/2 D4/2 E4/4 F4/4 E4/2 F#4/breve",
-    "bassus": GIVEN["bassus"],
+    "bassus": BASS,
 }
 DIMINISHED = {
     **PLAIN,
     "cantus": "D5/2 A4/4 B4/4 C5/2 B4/2 C5/4 B4/8 C5/8 D5/2 D5/2 C#5/2 D5/4 E5/8 F5/8 D5/2 "
     "C5/4 A4/4 Bb4/4 D5/8 C5/8 A4/8 B4/8 D5/4 C#5/8 B4/8 C#5/4 D5/breve",
 }
+
+
+@cache
+def verset() -> Verset:
+    return parse(SOURCE, "sample.md")
 
 
 def score(version: str, lines: Mapping[str, str]) -> Score:
@@ -51,72 +69,30 @@ def score(version: str, lines: Mapping[str, str]) -> Score:
     return notated(Score("Sample", version, Metre.parse("C"), Signature(), bars, tuple(parts)))
 
 
-def play_data(scores: Mapping[str, Score]) -> dict[str, Any]:
-    """The page's play data, after the agreed form."""
-    plain = scores["plain"]
-    voices = [part.voice for part in plain.parts]
-
-    def seconds(time: Fraction) -> float:
-        return round(float(time * SECONDS), 5)
-
-    versions: dict[str, list[Any]] = {}
-    for name, of in scores.items():
-        versions[name] = []
-        for part in of.parts:
-            for heard in part.sounding():
-                assert heard.pitch is not None
-                pieces = [
-                    [n.id, seconds(n.onset)]
-                    for n in part.notes
-                    if n.pitch and heard.onset <= n.onset < heard.end
-                ]
-                hertz = round(440 * 2 ** ((heard.pitch.midi - 69) / 12), 3)
-                ends = seconds(heard.end)
-                versions[name].append([seconds(heard.onset), ends, hertz, voices.index(part.voice), pieces])
-    return {
-        "v": 1,
-        "voices": voices,
-        "end": seconds(plain.end),
-        "bars": [[bar.number, seconds(bar.onset)] for bar in plain.bars],
-        "beats": [seconds(Fraction(n)) for n in range(int(plain.end))],
-        "versions": versions,
-        "ranks": [
-            {"name": "principale", "ratio": 1, "gain": 1, "harmonics": [1, 0.5, 0.3, 0.15, 0.1], "detune": 0},
-            {"name": "ottava", "ratio": 2, "gain": 0.5, "harmonics": [1, 0.3, 0.1], "detune": 0},
-        ],
-        "level": 0.4,
-    }
-
-
-def systems(mei: str, width: int) -> list[str]:
-    """One SVG for each system."""
-    toolkit = verovio.toolkit()
-    toolkit.setOptions(
-        {
-            "svgHtml5": True,
-            "svgViewBox": True,
-            "header": "none",
-            "footer": "none",
-            "pageWidth": width,
-            "pageHeight": 700,
-            "adjustPageHeight": True,
-            "scale": 50,
-            "pageMarginLeft": 20,
-            "pageMarginRight": 20,
-            "pageMarginTop": 20,
-            "pageMarginBottom": 20,
-            "breaks": "auto",
-        }
-    )
-    toolkit.loadData(mei)
-    return [toolkit.renderToSVG(n + 1) for n in range(toolkit.getPageCount())]
+@cache
+def play_data() -> dict[str, Any]:
+    return data_of(verset(), scores())
 
 
 def scores() -> dict[str, Score]:
     return {
-        "given": score("given", GIVEN),
+        "given": notated(verset().score()),
         "plain": score("plain", PLAIN),
         "diminished": score("diminished", DIMINISHED),
+    }
+
+
+@cache
+def engraved() -> tuple[str, dict[str, dict[str, tuple[str, ...]]]]:
+    """Signs once, and each version's systems by width."""
+    blocks = {
+        version: flow(given_mei(verset(), of) if version == "given" else keyboard_mei(of), label=version)
+        for version, of in scores().items()
+    }
+    defs, bodies = page_svg(svg for block in blocks.values() for row in block.values() for svg in row)
+    left = iter(bodies)
+    return defs, {
+        v: {w: tuple(next(left) for _ in row) for w, row in block.items()} for v, block in blocks.items()
     }
 
 
@@ -125,20 +101,14 @@ def write_page(
 ) -> Path:
     """A page on disk with all of its files; `scheme` as the theme calls it, `default` or `slate`."""
     text = words(language)
-    made = scores()
-    data = play_data(made)
+    data = play_data()
+    defs, drawn = engraved()
     blocks = [
-        player.music(
-            "",
-            {"wide": systems(keyboard_mei(of), 2000), "narrow": systems(keyboard_mei(of), 1000)},
-            version,
-            text(f"versions.{version}").capitalize(),
-            text,
-        )
-        for version, of in made.items()
+        player.music(defs if n == 0 else "", row, version, text(f"versions.{version}").capitalize(), text)
+        for n, (version, row) in enumerate(drawn.items())
     ]
     section = player.player(
-        data, list(made), {v: [f"files/{v}.mp3"] for v in made}, span[0], min(span[1], data["end"]), text
+        data, list(drawn), {v: [f"files/{v}.mp3"] for v in drawn}, span[0], min(span[1], data["end"]), text
     )
     folder.mkdir(parents=True, exist_ok=True)
     for asset in assets.all_assets():
@@ -162,7 +132,5 @@ def write_page(
 
 def _theme() -> str:
     """The style of the theme, inline as far as colours and type go."""
-    import material
-
     styles = sorted((Path(material.__file__).parent / "templates/assets/stylesheets").glob("*.min.css"))
     return "".join(f"<style>{path.read_text('utf-8')}</style>" for path in styles)
