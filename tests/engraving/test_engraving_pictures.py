@@ -1,0 +1,150 @@
+"""Pictures of systems: ids kept, signs shared, small, the same every time."""
+
+from __future__ import annotations
+
+import gzip
+import re
+import subprocess
+import sys
+import xml.etree.ElementTree as ET
+from itertools import pairwise
+
+import pytest
+
+from builder.engraving import WIDTHS, flow, given_mei, keyboard_mei, open_mei, page_svg, svg
+from builder.engraving.glyphs import place, signs
+from builder.music import Score, notated
+from builder.source import Verset
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def ids_in(pictures: tuple[str, ...]) -> list[str]:
+    return [
+        g.attrib["data-id"]
+        for one in pictures
+        for g in ET.fromstring(one).iter(f"{SVG}g")
+        if g.get("class") == "note"
+    ]
+
+
+def test_every_note_is_drawn_once_under_its_id(four: Score) -> None:
+    drawn = ids_in(svg(keyboard_mei(four), width=500, scale=40))
+    assert sorted(drawn) == sorted(n.id for part in four.parts for n in part.notes if n.pitch)
+
+
+def test_every_bar_is_drawn_under_its_number(first: Verset) -> None:
+    score = notated(first.score()).excerpt(first.bars[4].onset, first.bars[9].end)
+    pictures = svg(given_mei(first, score), width=340, scale=40)
+    assert re.findall(r'class="measure" data-n="(\d+)"', "".join(pictures)) == ["5", "6", "7", "8", "9", "10"]
+
+
+def test_narrow_music_takes_more_systems_and_each_picture_is_one(first: Verset) -> None:
+    pages = flow(given_mei(first, notated(first.score())))
+    assert list(pages) == list(WIDTHS)
+    assert len(pages["narrow"]) > len(pages["wide"])
+    assert all(one.count('<g class="system">') == 1 for row in pages.values() for one in row)
+
+
+def test_a_page_defines_each_sign_once_and_every_sign_it_uses(first: Verset, four: Score) -> None:
+    given = svg(given_mei(first, notated(first.score())))
+    defs, bodies = page_svg([*given, *svg(keyboard_mei(four))])
+    defined = re.findall(r'id="([^"]+)"', defs)
+    assert len(defined) == len(set(defined))
+    assert {name for body in bodies for name in re.findall(r'href="#([^"]+)"', body)} == set(defined)
+    assert not any("<defs>" in body or " id=" in body for body in bodies)
+
+
+def test_pictures_need_no_font_no_network_and_no_colour_of_their_own(first: Verset) -> None:
+    whole = "".join(svg(given_mei(first, notated(first.score()))))
+    assert not re.search("[\ue000-\uf8ff]", whole)
+    assert not re.search(r"font-face|<style|<script|#[0-9a-f]{6}|black", whole)
+    assert set(re.findall(r'https?://[^"]+', whole)) == {"http://www.w3.org/2000/svg"}
+    assert 'fill="currentColor"' in whole
+
+
+def test_the_figure_six_is_drawn_with_the_sign_of_the_music_font(first: Verset) -> None:
+    """U+EA5B is figured bass 6, U+EA66 its sharp (SMuFL 1.4, range figured bass)."""
+    score = notated(first.score())
+    harms = re.findall(r'<g class="harm"[^>]*>(.*?)</g>', "".join(svg(given_mei(first, score))))
+    codes = [re.findall(r'href="#g(\w+)-', harm) for harm in harms]
+    assert codes[:3] == [["EA5B"], ["EA5D"], ["EA66", "EA5B"]]
+    slashed = "".join(svg(given_mei(first, score, slashed=True)))
+    assert 'href="#gEA5C-' in slashed
+
+
+def test_figures_do_not_run_into_each_other(first: Verset) -> None:
+    for width in (300, 340, 700):
+        for one in svg(given_mei(first, notated(first.score())), width=width, scale=36):
+            uses = re.findall(r'<use href="#g(EA\w\w)-72" x="(-?\d+)" y="(-?\d+)"', one)
+            rows: dict[str, list[int]] = {}
+            for _, x, y in uses:
+                rows.setdefault(y, []).append(int(x))
+            for row in rows.values():
+                assert row == sorted(row)
+                assert all(b - a > 80 for a, b in pairwise(row))
+
+
+def test_a_number_is_centred_over_the_note_head_and_its_accidental_hangs_before_it() -> None:
+    alone = place(signs("6"), 1000, 0, float("-inf"))
+    raised = place(signs("♯6"), 1000, 0, float("-inf"))
+    assert raised[1].x == pytest.approx(alone[0].x)
+    assert raised[0].x < alone[0].x
+
+
+def test_editorial_figures_are_drawn_in_brackets() -> None:
+    assert [m.code for m in place(signs("[♭6]"), 0, 0, float("-inf"))] == ["[", "EA64", "EA5B", "]"]
+
+
+def test_a_screen_reader_is_told_what_each_picture_shows(first: Verset) -> None:
+    mei = given_mei(first, notated(first.score()))
+    pictures = svg(mei, width=340, label='Given line & "figures"')
+    roots = [ET.fromstring(one) for one in pictures]
+    assert [r.get("role") for r in roots] == ["img"] * len(roots)
+    assert roots[0].get("aria-label") == f'Given line & "figures" (1/{len(roots)})'
+    assert ET.fromstring(svg(mei, width=340)[0]).get("aria-hidden") == "true"
+
+
+def test_a_step_page_with_all_its_music_stays_light(first: Verset, four: Score) -> None:
+    """Three versions at every width: far below 300 kB, and below 30 kB as it travels."""
+    score = notated(first.score())
+    meis = (given_mei(first, score), keyboard_mei(score, figured=True), open_mei(score))
+    defs, bodies = page_svg(one for mei in meis for row in flow(mei).values() for one in row)
+    page = (defs + "".join(bodies)).encode()
+    assert len(page) < 250_000
+    assert len(gzip.compress(page)) < 30_000
+
+
+def test_what_is_no_music_is_refused() -> None:
+    with pytest.raises(ValueError, match="engraved"):
+        svg("<mei></mei>")
+
+
+PROGRAM = """
+import hashlib
+from pathlib import Path
+from builder.engraving import given_mei, keyboard_mei, svg
+from builder.edition.midi import midi
+from builder.edition.mei import mei
+from builder.edition.musicxml import musicxml
+from builder.music import notated
+from builder.source import read
+verset = read(Path("content/versets/first.md"))
+score = notated(verset.score())
+texts = [mei(verset, score), musicxml(score), *svg(given_mei(verset, score)), *svg(keyboard_mei(score))]
+print(hashlib.sha256("".join(texts).encode() + midi(score, verset.tempo)).hexdigest())
+"""
+
+
+def test_the_same_music_gives_the_same_bytes_in_every_process() -> None:
+    runs = {
+        subprocess.run(
+            [sys.executable, "-c", PROGRAM],
+            env={"PYTHONHASHSEED": seed, "PATH": "", "TZ": zone},
+            capture_output=True,
+            check=True,
+            text=True,
+        ).stdout
+        for seed, zone in (("1", "UTC"), ("2", "Asia/Tokyo"))
+    }
+    assert len(runs) == 1
