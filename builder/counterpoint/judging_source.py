@@ -24,7 +24,9 @@ def given(score: Score, verset: Verset) -> Iterator[Hit]:
         if pitch is None:
             continue
         now = _at(parts.get(g.voice, ()), g.note.onset)
-        if now is None or now.pitch != pitch or now.end < g.note.end:
+        # Diminution divides a given note, but begins with it.
+        whole = now is not None and (now.end >= g.note.end or score.version == "diminished")
+        if now is None or now.pitch != pitch or not whole:
             found = f"{now.pitch}" if now else "nothing"
             detail = f"{g.voice} should have {pitch} and has {found}"
             yield Hit("given-changed", g.note.onset, 1, (g.voice,), detail)
