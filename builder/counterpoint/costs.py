@@ -23,7 +23,8 @@ class Cost:
 COSTS: Mapping[str, Cost] = {
     "leap": Cost(1.0, "A voice leaps: a third a little, wider leaps more; steps are free."),
     "recovery": Cost(1.5, "A voice goes on the same way after a leap, or leaps twice."),
-    "stillness": Cost(0.7, "A voice repeats its note while the given line moves on, or none moves for long."),
+    "stillness": Cost(0.8, "A voice repeats its note while the given line moves on, or none moves for long."),
+    "restless": Cost(0.6, "A voice moves in less than a quarter over a repeated note."),
     "similar": Cost(0.6, "The outer voices move the same way; more when all voices do."),
     "direct": Cost(2.0, "A fifth or an octave is reached by similar motion."),
     "perfect": Cost(
@@ -39,10 +40,11 @@ COSTS: Mapping[str, Cost] = {
     "false-relation": Cost(3.0, "A note and its altered form follow each other in two voices."),
     "awkward": Cost(1.5, "A diminished or chromatic step, or a falling sixth, in the melody."),
     "supplied": Cost(1.0, "A sonority other than the plainest is supplied over an unfigured note."),
+    "passing": Cost(0.1, "A passing note is put over a held note."),
     "suspension": Cost(-1.6, "A suspension that the line offers is taken (a gain)."),
     "parallel": Cost(0.35, "Two voices go on in parallel thirds or sixths."),
     "covered": Cost(3.0, "Fifths or octaves stand on both sides of a passing note of the given line."),
-    "opening": Cost(1.0, "The first sonority of two voices is not a perfect one."),
+    "opening": Cost(0.4, "The first sonority of two voices is not a perfect one."),
     "close": Cost(1.2, "At the close the highest voice does not reach the final, or by leap."),
     "countersubject": Cost(-1.2, "Where the theme returns, its counterpoint returns with it (a gain)."),
 }

@@ -56,6 +56,8 @@ class _Slot:
     part: int
     """0 for the first slot of a note."""
     split: bool = False
+    under: Figure | None = None
+    """The figure that still stands over a later part of a note."""
 
 
 def weight(verset: Verset, onset: Fraction) -> int:
@@ -75,8 +77,17 @@ def _slots(verset: Verset) -> Iterator[_Slot]:
     sounding = [g for g in verset.given if g.note.pitch is not None]
     for n, given in enumerate(sounding):
         note = given.note
+        last = n == len(sounding) - 1
+        pieces = [note.duration] if last else _pieces(note.duration)
         if given.figures:
             figures = given.figures
+            if len(figures) == 1 and figures[0].onset == note.onset and not figures[0].dash:
+                yield _Slot(given, note.onset, pieces[0], figures[0], 0)
+                now = note.onset + pieces[0]
+                for i, piece in enumerate(pieces[1:]):
+                    yield _Slot(given, now, piece, None, i + 1, under=figures[0])
+                    now += piece
+                continue
             if figures[0].onset > note.onset:
                 yield _Slot(given, note.onset, figures[0].onset - note.onset, None, 0)
             for i, figure in enumerate(figures):
@@ -84,8 +95,6 @@ def _slots(verset: Verset) -> Iterator[_Slot]:
                 first = i if figures[0].onset == note.onset else i + 1
                 yield _Slot(given, figure.onset, end - figure.onset, figure, first)
             continue
-        last = n == len(sounding) - 1
-        pieces = [note.duration] if last else _pieces(note.duration)
         now = note.onset
         for i, piece in enumerate(pieces):
             yield _Slot(given, now, piece, None, i, split=len(pieces) > 1)
@@ -298,6 +307,8 @@ class _Cutter:
             if closing and not any(s.number == 3 and s.sign for s in signs):
                 variant = _major_or_none(variant, bass)
             return self._bound(slot, variant, before)
+        if slot.under is not None:
+            return self._still(slot, bass, near, raised)
         final = self.analysis.final == bass.letter
         plain = _supplied(self.verset, bass, later.note.pitch if later else None, closing, final)
         variant = read_figure(bass, plain, signature, near, raised=raised)
@@ -313,9 +324,43 @@ class _Cutter:
         ):
             found.append(replace(read_figure(bass, other, signature, near), price="supplied"))
         strong = after is not None and weight(self.verset, slot.onset) > weight(self.verset, after.onset)
+        if raised is None and moving:
+            found += self._passing(slot, bass, variant, near)
         if not self.figured and slot.split and slot.part == 0 and same_note and strong:
             found += self._offered(bass, near, raised)
         return tuple(found)
+
+    def _still(
+        self, slot: _Slot, bass: Pitch, near: tuple[tuple[int, int], ...], raised: int | None
+    ) -> tuple[Variant, ...]:
+        """The later part of a note under one figure: the sonority goes on; where all its tones are free
+        the voices may change places or pass."""
+        assert slot.under is not None
+        variant = read_figure(bass, slot.under.signs, self.verset.signature, near, raised=raised)
+        if any(m.role is not Role.FREE for m in variant.members):
+            return (variant,)
+        upper = len(self.verset.above(slot.onset))
+        if upper == 1:
+            return replace(variant, needed=0), *self._passing(slot, bass, variant, near)
+        return variant, *self._passing(slot, bass, variant, near)
+
+    def _passing(
+        self, slot: _Slot, bass: Pitch, variant: Variant, near: tuple[tuple[int, int], ...]
+    ) -> list[Variant]:
+        """In two and three voices one voice may pass over the weaker part of a held note."""
+        if not 0 < len(self.verset.above(slot.onset)) < 3 or slot.part % 2 == 0:
+            return []
+        found = []
+        free = tuple(m for m in variant.members if m.role is Role.FREE)
+        altered = dict(near)
+        for number in (2, 4, 5, 6, 7):
+            step = (bass.diatonic + number - 1) % 7
+            alter = altered.get(step, self.verset.signature.alter(step))
+            if any(m.offset == number - 1 for m in variant.members):
+                continue
+            for role in (Role.RISING, Role.FALLING):
+                found.append(Variant((Member(number, alter, role), *free), 1, price="passing"))
+        return found
 
     def _offered(self, bass: Pitch, near: tuple[tuple[int, int], ...], raised: int | None) -> list[Variant]:
         """Suspensions that a long unfigured note may carry on its first part."""

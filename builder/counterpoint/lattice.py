@@ -133,7 +133,8 @@ def build(
         joint = Joint(
             silent=not event.joined,
             hold=event.hold,
-            same_bass=event.joined and not event.struck and past.voice == event.voice and not event.hold,
+            same_bass=event.joined and event.bass == past.bass and not event.hold,
+            short=event.duration < 1,
             main=main if past.hold and not event.hold else None,
             waived=waived[i] if i < len(waived) else frozenset(),
             pinned=bool(event.pins),

@@ -9,6 +9,7 @@ from fractions import Fraction
 from builder.analysis import Analysis
 from builder.counterpoint.check import check
 from builder.counterpoint.costs import Weights
+from builder.counterpoint.countersubject import returns
 from builder.counterpoint.events import Event, events
 from builder.counterpoint.explain import no_way
 from builder.counterpoint.lattice import Lattice, Path, best_path, build
@@ -22,14 +23,19 @@ LONGEST = Fraction(8)
 
 
 def lattice_of(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma") -> Lattice:
-    """The lattice of a verset with its licences, ready for paths."""
+    """The lattice of a verset with its licences, ready for paths. Where the theme returns, repeating its
+    counterpoint of a first setting is a gain: paths are the best for that countersubject."""
     cut = events(verset, analysis, tuning=tuning)
     weights = Weights.of(verset.settings.costs)
     waived = [
         frozenset(x.rule for x in verset.licences if x.bar == bar_at(verset.bars, e.onset).number)
         for e in cut
     ]
-    return build(cut, weights, waived=waived)
+    plain = build(cut, weights, waived=waived)
+    gains = returns(plain, best_path(plain), analysis)
+    if all(gain is None for gain in gains):
+        return plain
+    return build(cut, weights, waived=waived, gains=gains)
 
 
 def setting(verset: Verset, lattice: Lattice, path: Path) -> Realisation:

@@ -26,6 +26,10 @@ class Role(IntEnum):
     """Comes and goes by step or is held: over a pedal."""
     LEADING = 4
     """Rises a semitone when the bass goes on."""
+    RISING = 5
+    """Passes upwards: comes and goes by step up."""
+    FALLING = 6
+    """Passes downwards."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +61,12 @@ class Variant:
     def must(self, voices: int) -> tuple[int, ...]:
         """Numbers that must sound with so many upper voices. A single voice over a plain third and fifth is
         free to take either, or the octave."""
-        if voices == 1 and {m.number for m in self.members[: self.needed]} <= {3, 5} and not self.signed:
+        if (
+            voices == 1
+            and self.price != "passing"
+            and {m.number for m in self.members[: self.needed]} <= {3, 5}
+            and not self.signed
+        ):
             return ()
         return tuple(m.number for m in self.members[: min(self.needed, voices)])
 

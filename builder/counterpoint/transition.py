@@ -25,9 +25,9 @@ from builder.counterpoint.sonority import Role
 from builder.counterpoint.voicing import Array, Voicings
 from builder.music import VOICES, Pitch
 
-NEUTRAL, HELD, LEAPT_UP, LEAPT_DOWN = range(4)
-KINDS = 4
-"""How a voice came to its note: by step or anew, by keeping it, by a leap of a fourth or more up or down."""
+NEUTRAL, HELD, SKIPPED_UP, SKIPPED_DOWN, LEAPT_UP, LEAPT_DOWN = range(6)
+KINDS = 6
+"""How a voice came to its note: by step or anew, by keeping it, by a third or a wider leap up or down."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,9 @@ class Joint:
     hold: bool = False
     """The upper voices keep their notes."""
     same_bass: bool = False
-    """The given note goes on sounding."""
+    """The given note goes on sounding, or is struck again."""
+    short: bool = False
+    """The later event is shorter than a quarter."""
     main: Pitch | None = None
     """The given note before the passing ones just heard."""
     waived: frozenset[str] = frozenset()
@@ -132,6 +134,10 @@ def broken(a: Voicings, b: Voicings, joint: Joint) -> Iterator[tuple[Rule | str,
             for name, bad in _left(a.role[:, i].reshape(-1, 1), found[voice], b, voice, joint):
                 if name not in joint.waived:
                     yield name, np.broadcast_to(bad, shape)
+        else:
+            role = a.role[:, i].reshape(-1, 1)
+            bound = (role != Role.FREE) & (role != Role.LEADING)
+            yield "suspension-unresolved", np.broadcast_to(bound, shape)
     for i, voice in enumerate(b.shape.upper):
         for name, bad in _entered(b.role[:, i].reshape(1, -1), found.get(voice)):
             if name not in joint.waived:
@@ -146,7 +152,11 @@ def _entered(role: Array, came: Move | None) -> Iterator[tuple[str, Array]]:
     held = came.moves == False  # noqa: E712 - arrays too
     step = abs(came.steps) == 1
     yield "suspension-unprepared", (role == Role.SUSPENDED) & ~held
-    yield "dissonance", ((role == Role.STEPWISE) | (role == Role.PEDAL)) & ~(held | step)
+    stray = ((role == Role.STEPWISE) | (role == Role.PEDAL)) & ~(held | step)
+    stray = (
+        stray | ((role == Role.RISING) & (came.steps != 1)) | ((role == Role.FALLING) & (came.steps != -1))
+    )
+    yield "dissonance", stray
 
 
 def _left(role: Array, move: Move, b: Voicings, voice: str, joint: Joint) -> Iterator[tuple[str, Array]]:
@@ -164,6 +174,7 @@ def _left(role: Array, move: Move, b: Voicings, voice: str, joint: Joint) -> Ite
         (((role == Role.SUSPENDED) | (role == Role.STEPWISE)) & ~(down | still))
         | ((role == Role.PEDAL) & ~(step | held)),
     )
+    yield "dissonance", ((role == Role.RISING) & (move.steps != 1)) | ((role == Role.FALLING) & ~down)
     # Inside the formula, over one bass note, the raised third may be kept.
     up = (move.steps == 1) & (move.semitones == 1)
     yield "leading-note", (role == Role.LEADING) & ~(up | (held & joint.same_bass))
@@ -223,6 +234,9 @@ def _stillness(found: dict[str, Move], upper: list[str], joint: Joint, count: in
     for s in still[1:]:
         everyone = everyone & s
     if joint.same_bass:
+        if joint.short:
+            add("restless", sum((~s) * 1.0 for s in still))
+            return
         # Over a held note something may move; in two and three voices something should.
         add("stillness", everyone * (0.9 if count < 3 else 0.35))
         if count > 1:
@@ -230,7 +244,7 @@ def _stillness(found: dict[str, Move], upper: list[str], joint: Joint, count: in
             add("stillness", np.maximum(moving - 1, 0) * 0.5)
         return
     if count == 1:
-        add("stillness", still[0] * 0.8)
+        add("stillness", still[0] * 1.0)
     else:
         add("stillness", everyone * 1.2)
         add("stillness", still[0] * 0.25)
@@ -273,13 +287,17 @@ def _context(a: Voicings, b: Voicings, weights: Weights) -> tuple[Array, Array]:
             continue
         steps = np.broadcast_to(found[voice].steps, shape[:2])[:, :, None]
         size = np.broadcast_to(found[voice].semitones, shape[:2])[:, :, None]
-        now = np.where(
-            steps == 0, HELD, np.where(steps > 2, LEAPT_UP, np.where(steps < -2, LEAPT_DOWN, NEUTRAL))
+        now = np.select(
+            [steps == 0, steps > 2, steps < -2, steps == 2, steps == -2],
+            [HELD, LEAPT_UP, LEAPT_DOWN, SKIPPED_UP, SKIPPED_DOWN],
+            NEUTRAL,
         )
         # A leap is remembered while its note is held.
-        now = np.where((now == HELD) & (came >= LEAPT_UP), came, now)
+        now = np.where((now == HELD) & (came >= SKIPPED_UP), came, now)
         on = ((came == LEAPT_UP) & (steps > 0)) | ((came == LEAPT_DOWN) & (steps < 0))
+        twice = ((came == SKIPPED_UP) & (steps > 1)) | ((came == SKIPPED_DOWN) & (steps < -1))
         price += weights["recovery"] * on * np.where(abs(steps) > 1, 1.0, 0.35)
+        price += weights["recovery"] * twice * np.where(abs(steps) > 2, 0.8, 0.15)
         price += weights["stillness"] * ((came == HELD) & (size == 0)) * 0.8
         after_code += now * KINDS ** (len(tracked) - 1 - place)
     return after_code, price
@@ -313,7 +331,9 @@ def _make(a: Voicings, b: Voicings, joint: Joint, weights: Weights) -> Arcs:
     n, m = len(a), len(b)
     wide_a, wide_b = contexts(len(a.shape.upper)), contexts(len(b.shape.upper))
     if joint.silent or not n or not m:
-        rows, cols = np.nonzero(np.ones((n * wide_a, m), dtype=bool))
+        # What is bound cannot end in silence.
+        ends = np.repeat(((a.role == Role.FREE) | (a.role == Role.LEADING)).all(axis=1) | joint.loose, wide_a)
+        rows, cols = np.nonzero(np.broadcast_to(ends[:, None], (n * wide_a, m)))
         return _sorted(rows, b.cost[cols], cols * wide_b, m * wide_b)
     if joint.hold:
         states = np.arange(n * wide_a)

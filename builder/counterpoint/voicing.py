@@ -189,6 +189,7 @@ def _prices(
             "register",
             "stretch",
             "supplied",
+            "passing",
             "suspension",
             "opening",
             "close",
@@ -206,6 +207,7 @@ def _prices(
             float(hand_span([t.d for t in row], shape.bass.diatonic) == 9) if row else 0.0
         )
         found["supplied"].append(float(price == "supplied"))
+        found["passing"].append(float(price == "passing"))
         found["suspension"].append(float(price == "suspension"))
         found["opening"].append(float(shape.opening and len(row) == 1 and present[0] not in (5, 8)))
         found["close"].append(float(shape.closing and bool(row) and present[0] != 8))
