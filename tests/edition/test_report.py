@@ -3,6 +3,7 @@
 import json
 from dataclasses import replace
 from fractions import Fraction as F
+from pathlib import Path
 
 import jsonschema
 import pytest
@@ -156,3 +157,12 @@ def test_a_source_that_cannot_be_read_is_reported_with_line_bar_and_beat():
     jsonschema.validate(told, schema())
     assert (told["errors"][0]["bar"], told["errors"][0]["beat"]) == (1, 2.5)
     assert report_text(told).startswith("x.md:9:4: bar 1, beat 2.5: found H4; expected a pitch\n")
+
+
+def test_the_page_of_the_course_names_every_key_and_links_the_same_schema():
+    content = Path(__file__).parents[2] / "content"
+    page = (content / "report.md").read_text(encoding="utf-8")
+    for key in schema()["$defs"]["read"]["properties"]:
+        assert f"`{key}`" in page, key
+    assert "](report.schema.json)" in page
+    assert json.loads((content / "report.schema.json").read_text(encoding="utf-8")) == schema()
