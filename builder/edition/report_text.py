@@ -106,10 +106,12 @@ def _supplied(item: Json) -> str:
 
 
 def _finding(finding: Json) -> Iterable[str]:
-    who = f" ({', '.join(finding['voices'])})" if finding["voices"] else ""
+    message = finding["message"].rstrip(".")
+    named = all(voice in message for voice in finding["voices"])
+    who = "" if named else f" ({', '.join(finding['voices'])})"
     allowed = f"; allowed: {finding['allowed']}" if finding["allowed"] else ""
     yield (
-        f"{finding['severity']}: {_place(finding)}: {finding['message']}{who} "
+        f"{finding['severity']}: {_place(finding)}: {message}{who} "
         f"[{finding['rule']}, {finding['version']}]{allowed}"
     )
     if finding["mend"] and not finding["allowed"]:
@@ -122,7 +124,7 @@ def _verdict(found: Json) -> str:
     warnings = sum(f["severity"] == "warning" for f in standing) + len(found["warnings"])
     allowed = len(found["findings"]) - len(standing)
     text = f"{_count(errors, 'error')}, {_count(warnings, 'warning')}"
-    return text + (f", {_count(allowed, 'licence')} used." if allowed else ".")
+    return text + (f", {allowed} allowed." if allowed else ".")
 
 
 def _count(number: int, thing: str) -> str:

@@ -148,7 +148,7 @@ def test_the_words_say_the_same_as_the_numbers(found):
     assert "cadences  bar 2, beat 1     on D  semplice: C sharp rises to D" in text
     assert "error: bar 2, beat 1: a direct fifth (cantus, tenor) [direct-fifth, plain]" in text
     assert "allowed: horn fifths" in text
-    assert text.endswith("\nno errors, 2 warnings, 1 licence used.\n")
+    assert text.endswith("\nno errors, 2 warnings, 1 allowed.\n")
 
 
 def test_a_source_that_cannot_be_read_is_reported_with_line_bar_and_beat():
