@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from builder.edition.braille import braille
+from builder.edition.braille import brf
 from builder.edition.mei import mei
 from builder.edition.midi import midi
 from builder.edition.musicxml import given_musicxml, musicxml
@@ -58,7 +58,7 @@ def _texts(setting: Setting, sheets: bool) -> Iterator[tuple[str, Callable[[], b
             return musicxml(score, clefs=clefs, tempo=verset.tempo, rights=RIGHTS).encode()
 
         def as_mei(score: Score = score) -> bytes:
-            return mei(verset, score).encode()
+            return mei(verset, score, tone=setting.analysis.tone).encode()
 
         def as_midi(score: Score = score, tuning: str | None = None) -> bytes:
             return midi(score, setting.tempo, tuning=tuning, a4=own.pitch or 440.0)
@@ -67,7 +67,7 @@ def _texts(setting: Setting, sheets: bool) -> Iterator[tuple[str, Callable[[], b
         yield f"{name}-{version}.mei", as_mei
         yield f"{name}-{version}.mid", as_midi
         yield f"{name}-{version}-tuned.mid", lambda make=as_midi: make(tuning=own.tuning)  # type: ignore[misc]
-    yield f"{name}.brf", lambda: braille(setting.scores["plain"]).encode()
+    yield f"{name}.brf", lambda: brf(setting.scores["plain"])
     yield "report.json", lambda: report_json(setting.report()).encode()
 
 
