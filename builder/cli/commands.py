@@ -10,10 +10,11 @@ from pathlib import Path
 
 from builder.counterpoint import Finding, check_musicxml
 from builder.edition.files import write_files
+from builder.edition.reading import read_verset
 from builder.edition.report import Json, refused
 from builder.edition.report_text import report_text
 from builder.edition.setting import Setting, set_verset
-from builder.source import SourceErrors, read
+from builder.source import SourceErrors
 
 COURSE = {
     "mkdocs.yml": "mkdocs.yml",
@@ -36,7 +37,7 @@ def check(sources: Sequence[Path], as_json: bool) -> int:
                 _print_findings(path, found)
             continue
         try:
-            setting = set_verset(read(path))
+            setting = set_verset(read_verset(path))
         except SourceErrors as errors:
             bad = True
             reports.append(refused(str(path), errors.errors))
@@ -55,7 +56,7 @@ def check(sources: Sequence[Path], as_json: bool) -> int:
 def build(source: Path, folder: Path, audio: bool) -> int:
     """Write every file of one verset's edition; nothing is written from a refused source."""
     try:
-        verset = read(source)
+        verset = read_verset(source)
     except SourceErrors as errors:
         print(errors, file=sys.stderr)
         return 1

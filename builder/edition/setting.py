@@ -23,6 +23,8 @@ class Defaults:
     pitch: float = 440.0
     registration: str = ""
     level: int = 2
+    tunings: tuple[tuple[str, str], ...] = ()
+    """The course's own tunings: a name, and what it stands for (a known tuning, or twelve cents)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +49,7 @@ class Setting:
         plain = [("plain", f) for f in self.realisation.findings]
         known = {(f.rule, f.onset, f.voices) for f in self.realisation.findings}
         more = [
-            ("diminished", f)
-            for f in self.diminution.findings
-            if (f.rule, f.onset, f.voices) not in known
+            ("diminished", f) for f in self.diminution.findings if (f.rule, f.onset, f.voices) not in known
         ]
         return tuple(plain + more)
 
@@ -66,11 +66,12 @@ class Setting:
 def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
     """The verset with the course's choices where its source makes none."""
     own = verset.settings
+    tuning = own.tuning or defaults.tuning
     return replace(
         verset,
         settings=replace(
             own,
-            tuning=own.tuning or defaults.tuning,
+            tuning=dict(defaults.tunings).get(tuning, tuning),
             pitch=own.pitch or defaults.pitch,
             registration=own.registration or defaults.registration,
             level=own.level or defaults.level,
@@ -78,11 +79,11 @@ def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
     )
 
 
-def set_verset(verset: Verset, defaults: Defaults | None = None) -> Setting:
-    """Take a verset through analysis, realisation and diminution."""
+def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: str = "en") -> Setting:
+    """Take a verset through analysis, realisation and diminution. `language`: of the evidence in words."""
     verset = with_defaults(verset, defaults or Defaults())
     own = verset.settings
-    analysis = analyse(verset)
+    analysis = analyse(verset, language=language)
     realisation = realise(verset, analysis, tuning=own.tuning)
     diminution = diminish(verset, analysis, realisation, level=own.level or 2, seed=own.seed)
     scores = {

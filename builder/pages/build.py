@@ -15,6 +15,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from builder.analysis import Step
 from builder.edition.files import AUDIO, write_files
+from builder.edition.reading import read_verset
 from builder.edition.setting import Defaults, Setting, set_verset
 from builder.pages import facts
 from builder.pages.assets import source_folder
@@ -22,7 +23,6 @@ from builder.pages.lesson import Download, Lesson, LessonPage, slot
 from builder.pages.practice import Stretch, practice
 from builder.pages.words import Words, words
 from builder.sound import play_data
-from builder.source import read
 
 _FRONT = re.compile(r"\A---\n(.*?)\n---\n", re.DOTALL)
 _GROUPS = (
@@ -53,7 +53,7 @@ def build_lesson(
     """
     front = _front(path)
     w = words(str(front.get("language", language)))
-    setting = set_verset(read(path), defaults)
+    setting = set_verset(read_verset(path, dict(defaults.tunings)), defaults, language=w.language)
     stem = uri.removesuffix(".md")
     files = f"{stem}/files"
     written = write_files(setting, work / "files", audio=audio, sheets=pdf)

@@ -11,12 +11,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from builder.edition.reading import read_versets
 from builder.edition.setting import Defaults
 from builder.pages.build import build_lesson
 from builder.pages.lesson import Download, Lesson, LessonPage, fill
 from builder.pages.pieces import PIECES, Asked, Piece, index
 from builder.pages.store import Store
-from builder.source import SourceError, is_source, read_all
+from builder.source import SourceError, is_source
 
 _PIECE = re.compile(r"^<!-- verset:([a-z-]+) -->$", re.MULTILINE)
 
@@ -96,7 +97,7 @@ def build_course(folder: Path, options: Options) -> Course:
     """Read and build every verset source below a folder. Errors of sources are in the result, all of
     them; nothing is built when there are any."""
     paths = sources(folder)
-    _, errors = read_all(paths)
+    _, errors = read_versets(paths, dict(options.defaults.tunings))
     if errors:
         return Course(options, source_errors=tuple(errors))
     store = Store(options.cache)

@@ -30,7 +30,8 @@ def music(
 
     `svg_defs`: the glyphs shared by the page's music, once a page, else empty. `systems_by_width`: the
     SVG of each system, for `wide` and `narrow` screens; of several widths the page shows the one that
-    fits. `clefs`: `original` or `modern` where the page has the same music in both.
+    fits. `clefs`: `original` or `modern` where the page has the same music in both; the modern one
+    waits for the reader to ask.
 
     >>> from builder.pages.words import words
     >>> html = music("", {"wide": ["<svg></svg>"]}, "plain", "Bars 1 to 4", words("en"))
@@ -38,6 +39,9 @@ def music(
     True
     """
     clef_mark = f' data-clefs="{escape(clefs)}"' if clefs else ""
+    if clefs == "modern":
+        clef_mark += " hidden"
+        label = f"{label} ({words('music.modern')})"
     only = " verset-only" if len(systems_by_width) == 1 else ""
     name = escape(words("music.label", label=label))
     sets = [
@@ -60,16 +64,19 @@ def player(
     words: Words,
     *,
     first: str = "",
+    names: Mapping[str, str] | None = None,
 ) -> str:
     """The player of a page, for all its blocks of music.
 
     `start`, `end`: the page's stretch of the verset, in seconds at full speed. `audio_links`: for each
     version its recordings, the likeliest to play first. `first`: the version that sounds at the start.
+    `names`: what each note is called, by its id, for readers who want names beside the notes.
     """
     data = {
         "play": play_data,
         "versions": [v for v in versions if v in play_data["versions"]],
         "first": first or ("plain" if "plain" in versions else versions[0]),
+        "names": dict(names or {}),
         "span": {"start": round(start, 4), "end": round(end, 4)},
         "words": {
             **words.section("reader"),

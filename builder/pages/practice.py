@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
 from builder.edition.setting import Setting
 from builder.engraving import flow, given_mei, keyboard_mei, page_svg
+from builder.music import Clef, Score
 from builder.pages.facts import bars as told_bars
 from builder.pages.lesson import ROOT
 from builder.pages.player import music, player
+from builder.pages.told import note_name, told
 from builder.pages.words import Words
+from builder.source import Verset
 
+_MODERN = {"cantus": Clef("G", 2), "altus": Clef("G", 2), "tenor": Clef("F", 4), "bassus": Clef("F", 4)}
 WIDTHS: Mapping[str, tuple[float, float]] = {"narrow": (340, 38), "wide": (690, 42)}
 """Widths in pixels, and scales in percent, at which a page carries its music."""
 
@@ -36,7 +40,7 @@ def practice(
 ) -> str:
     """HTML of a page's music, in each version, and of its player. `audio`: the site's recordings of
     each version, as uris from the root of the site."""
-    labels, engraved = [], []
+    shown, engraved = [], []
     for version in stretch.versions:
         score = setting.scores[version].excerpt(stretch.start, stretch.end)
         label = words(
@@ -45,13 +49,13 @@ def practice(
             version=words(f"versions.{version}"),
             bars=told_bars(score.bars[0].number, score.bars[-1].number, words),
         )
-        mei = given_mei(setting.verset, score) if version == "given" else keyboard_mei(score, figured=True)
-        labels.append(label)
-        engraved.append(flow(mei, label=label, widths=WIDTHS))
+        for clefs, mei in _written(setting.verset, version, score):
+            shown.append((version, label, clefs))
+            engraved.append(flow(mei, label=label, widths=WIDTHS))
     defs, blocks = _shared(engraved)
     pieces = [
-        music(defs if n == 0 else "", block, version, label, words)
-        for n, (version, label, block) in enumerate(zip(stretch.versions, labels, blocks, strict=True))
+        music(defs if n == 0 else "", block, version, label, words, clefs=clefs)
+        for n, ((version, label, clefs), block) in enumerate(zip(shown, blocks, strict=True))
     ]
     tempo = setting.tempo
     links = {v: [ROOT + uri for uri in audio[v]] for v in stretch.versions if v in audio}
@@ -63,8 +67,31 @@ def practice(
         tempo.seconds(stretch.end),
         words,
         first="plain" if "plain" in stretch.versions else stretch.versions[0],
+        names=_names(setting, stretch, words),
     )
-    return "".join(pieces) + controls
+    bars = told(setting.verset, setting.scores, stretch.versions, stretch.start, stretch.end, words)
+    return "".join(pieces) + controls + bars
+
+
+def _written(verset: Verset, version: str, score: Score) -> list[tuple[str, str]]:
+    """How a version is written: kind of clefs and MEI. The given line also in modern clefs, for the
+    reader who still learns the others."""
+    if version != "given":
+        return [("", keyboard_mei(score, figured=True))]
+    modern = replace(verset, given=tuple(replace(g, clef=_MODERN[g.voice]) for g in verset.given))
+    both = [("original", given_mei(verset, score)), ("modern", given_mei(modern, score))]
+    return both if both[0][1] != both[1][1] else [("", both[0][1])]
+
+
+def _names(setting: Setting, stretch: Stretch, words: Words) -> dict[str, str]:
+    """The name of each note a page shows, by its id."""
+    return {
+        note.id: note_name(note, words, short=True)
+        for version in stretch.versions
+        for part in setting.scores[version].excerpt(stretch.start, stretch.end).parts
+        for note in part.notes
+        if note.pitch
+    }
 
 
 def _shared(

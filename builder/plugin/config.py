@@ -13,6 +13,9 @@ class VersetConfig(Config):
     tuning = opt.Type(str, default="quarter-comma")
     """Tuning of versets that name none."""
 
+    tunings = opt.Type(dict, default={})
+    """The course's own tunings by name, each twelve cents from C in a line of text."""
+
     pitch = opt.Type((int, float), default=440)
     """Frequency of A4 in hertz of versets that name none."""
 

@@ -41,7 +41,13 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         root = Path(config.config_file_path or ".").resolve().parent
         own = self.config
         options = Options(
-            defaults=Defaults(own.tuning, float(own.pitch), own.registration, own.level),
+            defaults=Defaults(
+                own.tuning,
+                float(own.pitch),
+                own.registration,
+                own.level,
+                tuple((str(name), str(cents)) for name, cents in own.tunings.items()),
+            ),
             language=own.language,
             audio=own.audio,
             pdf=own.pdf,
