@@ -73,7 +73,7 @@ function createDesk(player) {
       pages[pages.length - 1].push(svg);
       left -= height;
     }
-    music.box();
+    player.lay();
     showBar(marks.bar);
   }
 

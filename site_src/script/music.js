@@ -16,7 +16,7 @@ function readSystem(group) {
     measure,
     notes: [...measure.querySelectorAll(".note[data-id]")],
   }));
-  return { group, svg: group.ownerSVGElement, bars, boxed: false };
+  return { group, svg: group.ownerSVGElement, bars, boxed: false, named: false };
 }
 
 /** Draw a box behind each bar, for touch and for marks. Needs the music laid out; does nothing before. */
@@ -40,6 +40,24 @@ function boxSystem(system) {
     bar.measure.prepend(bar.box);
   }
   system.boxed = true;
+}
+
+/** Write the name of each note beside its head, on the side away from the stem. */
+function nameSystem(system, names) {
+  if (system.named || !system.svg.getClientRects().length) return;
+  for (const note of system.bars.flatMap((bar) => bar.notes)) {
+    const head = note.querySelector(".notehead")?.getBBox();
+    const stem = note.querySelector(".stem")?.getBBox();
+    const name = names[note.dataset.id];
+    if (!head || !name) continue;
+    const middle = head.y + head.height / 2;
+    const below = stem && stem.height && stem.y + stem.height / 2 < middle;
+    const place = { x: head.x + head.width / 2, y: below ? head.y + head.height + 300 : head.y - 90 };
+    const text = svgEl("text", { class: "verset-note-name", "text-anchor": "middle", "font-size": 300, ...place });
+    text.textContent = name;
+    note.append(text);
+  }
+  system.named = true;
 }
 
 function readBlock(figure) {
@@ -76,6 +94,7 @@ function readMusic(figures) {
     systems,
     bars: systems.flatMap((system) => system.bars),
     box: () => systems.forEach(boxSystem),
+    name: (names) => systems.forEach((system) => nameSystem(system, names)),
     barFrom: (node) => barOf.get(node?.closest?.(".measure")),
     /** Versions that the page shows now, all of which follow the sound. */
     shown: () => [...new Set(blocks.filter((block) => !block.figure.hidden).map((block) => block.version))],

@@ -12,7 +12,7 @@ const KEPT = {
 };
 
 function createPlayer(root, figures) {
-  const { play, words, span, versions, first } = JSON.parse(root.querySelector("script.verset-play").textContent);
+  const { play, words, span, versions, first, names } = JSON.parse(root.querySelector("script.verset-play").textContent);
   const timeline = readTimeline(play);
   const music = readMusic(figures);
   const kept = { ...KEPT, ...memory.get("choices", {}) };
@@ -50,7 +50,7 @@ function createPlayer(root, figures) {
     level: kept.level ?? Math.round(clamp(play.level ?? 0.4, 0, 1) * 20) * 5,
     barSpan: [timeline.bar(span.start), timeline.bar(span.end - 0.01)],
     hasFigures: figures.some((figure) => figure.querySelector(".harm, .fb")),
-    hasNames: figures.some((figure) => figure.querySelector(".verset-note-name")),
+    hasNames: Object.keys(names).length > 0,
     hasModern: figures.some((figure) => figure.dataset.clefs === "modern"),
     get organ() {
       return makeOrgan();
@@ -151,6 +151,13 @@ function createPlayer(root, figures) {
     choosingListeners.forEach((listener) => listener(stage));
   }
 
+  /** What needs the music laid out. */
+  function lay() {
+    music.box();
+    if (player.names) music.name(player.names);
+  }
+  player.lay = lay;
+
   /** The given line is always seen, of the others the one that sounds, unless the reader wants all. */
   function showVersions() {
     const { version } = transport.settings;
@@ -161,7 +168,7 @@ function createPlayer(root, figures) {
       const otherClefs = player.hasModern && clefs && (clefs === "modern") !== kept.modernClefs;
       figure.hidden = other || otherClefs;
     }
-    music.box();
+    lay();
     marks.show();
   }
 
@@ -170,6 +177,7 @@ function createPlayer(root, figures) {
       figure.classList.toggle("verset-no-figures", !kept.figures);
       figure.classList.toggle("verset-names", kept.noteNames);
     }
+    player.names = kept.noteNames ? names : null;
     marks.setFollow(kept.follow);
     showVersions();
   }
@@ -235,7 +243,7 @@ function createPlayer(root, figures) {
   transport.setBeat(kept.countIn, kept.click);
   showReading();
   const watch = new ResizeObserver(() => {
-    music.box();
+    lay();
     const tall = strip.getBoundingClientRect().height > innerHeight * 0.3;
     strip.classList.toggle("verset-strip-still", tall);
     document.documentElement.style.setProperty("--verset-strip", tall ? "0px" : `${strip.offsetHeight}px`);

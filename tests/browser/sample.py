@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
@@ -11,9 +12,10 @@ from typing import Any
 import material
 
 from builder.engraving import flow, given_mei, keyboard_mei, page_svg
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated
+from builder.music import Bar, Clef, Metre, Note, Part, Pitch, Score, Signature, notated
 from builder.music.time import VALUES
 from builder.pages import assets, player
+from builder.pages.told import note_name
 from builder.pages.words import words
 from builder.sound import play_data as data_of
 from builder.source import Verset, parse
@@ -89,6 +91,8 @@ def engraved() -> tuple[str, dict[str, dict[str, tuple[str, ...]]]]:
         version: flow(given_mei(verset(), of) if version == "given" else keyboard_mei(of), label=version)
         for version, of in scores().items()
     }
+    modern = replace(verset(), given=tuple(replace(g, clef=Clef("G", 2)) for g in verset().given))
+    blocks["modern"] = flow(given_mei(modern, scores()["given"]), label="modern")
     defs, bodies = page_svg(svg for block in blocks.values() for row in block.values() for svg in row)
     left = iter(bodies)
     return defs, {
@@ -104,11 +108,31 @@ def write_page(
     data = play_data()
     defs, drawn = engraved()
     blocks = [
-        player.music(defs if n == 0 else "", row, version, text(f"versions.{version}").capitalize(), text)
-        for n, (version, row) in enumerate(drawn.items())
+        player.music(
+            defs if n == 0 else "",
+            row,
+            "given" if name == "modern" else name,
+            text(f"versions.{'given' if name == 'modern' else name}").capitalize(),
+            text,
+            clefs={"given": "original", "modern": "modern"}.get(name, ""),
+        )
+        for n, (name, row) in enumerate(drawn.items())
     ]
+    versions = list(scores())
     section = player.player(
-        data, list(drawn), {v: [f"files/{v}.mp3"] for v in drawn}, span[0], min(span[1], data["end"]), text
+        data,
+        versions,
+        {version: [f"files/{version}.mp3"] for version in versions},
+        span[0],
+        min(span[1], data["end"]),
+        text,
+        names={
+            note.id: note_name(note, text, short=True)
+            for of in scores().values()
+            for part in of.parts
+            for note in part.notes
+            if note.pitch
+        },
     )
     folder.mkdir(parents=True, exist_ok=True)
     for asset in assets.all_assets():

@@ -150,7 +150,7 @@ def test_the_page_scrolls_only_when_asked(visit: Any, sample_page: Callable[...,
 def test_all_versions_follow_when_all_are_shown(page: Page) -> None:
     page.evaluate(f"{PLAYER}.setReading('allVersions', true); {PLAYER}.toBar(6)")
     for version in ("given", "plain", "diminished"):
-        assert page.locator(f".verset-music[data-version={version}]").is_visible()
+        assert page.locator(f".verset-music[data-version={version}]").first.is_visible()
         assert page.locator(f".verset-now[data-id^={version}-]").count() > 0
 
 
