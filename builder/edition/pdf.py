@@ -9,7 +9,7 @@ from typing import Any
 from builder.edition import pdf_data
 from builder.edition.pdf_incipit import incipit
 from builder.edition.pdf_music import System, systems
-from builder.edition.pdf_paper import GAP, HEADING, TITLE, Paper, fits, laid_out, paper
+from builder.edition.pdf_paper import GAP, HEADING, TITLE, Paper, fits, height, laid_out, paper
 from builder.edition.pdf_typeset import typeset
 from builder.edition.setting import Setting
 from builder.engraving.given import given_mei
@@ -27,7 +27,7 @@ _ALTS = {
     "plain-open": "Plain realisation in open score, in the original clefs",
     "diminished-open": "Diminished realisation in open score, in the original clefs",
 }
-SIZES = (1.0, 0.94, 0.88)
+SIZES = (0.94, 0.88)
 """Sizes of the stave that are tried before a page is turned inside a version; the smallest is 6.2 mm."""
 _LABELS = {"practice": "For the player", "cautions": "Cautions"}
 
@@ -169,22 +169,28 @@ def _version(
     drawn = _drawn(mei, page, head)
     name = f"{key}-{kind}"
     pictures.add(name, drawn)
+    rows = laid_out(drawn, page, score.bars[0].number, name, head=head)
     return {
         "heading": _HEADINGS[version],
         "note": _note(score) if version == "given" else "",
         "alt": _ALTS[kind],
         "keep": fits(drawn, page, head=head),
-        "systems": laid_out(drawn, page, score.bars[0].number, name, head=head),
+        "pages": 1 + sum(row["turn"] for row in rows),
+        "systems": rows,
     }
 
 
 def _drawn(mei: str, page: Paper, head: float) -> tuple[System, ...]:
     """The systems at the paper's own size, or a little smaller when that saves a page turn."""
+    drawn = systems(mei, width=page.column, space=page.space)
     for size in SIZES:
-        drawn = systems(mei, width=page.column, space=page.space * size)
-        if fits(drawn, page, head=head):
-            return drawn
-    return systems(mei, width=page.column, space=page.space)
+        # Both the staves and their number shrink, so that the height goes with the square.
+        if fits(drawn, page, head=head) or height(drawn, head=head) * size**2 > page.depth:
+            continue
+        smaller = systems(mei, width=page.column, space=page.space * size)
+        if fits(smaller, page, head=head):
+            return smaller
+    return drawn
 
 
 def _note(score: Score) -> str:

@@ -46,6 +46,7 @@ def student_sheet(
             "note": "",
             "alt": "Given line with figures under empty staves",
             "keep": fits(drawn, page, 2 * GAP, TITLE),
+            "pages": 1,
             "systems": laid_out(drawn, page, 1, name, gap=2 * GAP, head=TITLE),
         }
     ]
