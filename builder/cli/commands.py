@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from importlib.resources import files
 from pathlib import Path
 
-from builder.counterpoint import Finding, check_musicxml
+from builder.counterpoint import Finding
+from builder.counterpoint.outside import check_musicxml
 from builder.edition.files import write_files
 from builder.edition.reading import read_verset
 from builder.edition.report import Json, refused

@@ -38,7 +38,6 @@ def build_lesson(
     *,
     uri: str,
     work: Path,
-    final: Path,
     defaults: Defaults,
     language: str = "en",
     rules_uri: str = "",
@@ -47,8 +46,8 @@ def build_lesson(
 ) -> Lesson:
     """Build everything of one verset.
 
-    `uri`: the source's place in the course; `work`: an empty folder for the files, which will lie in
-    `final` once the lesson is finished; `rules_uri`: the course's page of rules, if it has one.
+    `uri`: the source's place in the course; `work`: an empty folder for the files (the lesson names
+    them from there); `rules_uri`: the course's page of rules, if it has one.
     Raises `SourceErrors` when the source is refused.
     """
     front = _front(path)
@@ -57,7 +56,7 @@ def build_lesson(
     stem = uri.removesuffix(".md")
     files = f"{stem}/files"
     written = write_files(setting, work / "files", audio=audio, sheets=pdf)
-    downloads = tuple(Download(f"{files}/{p.name}", final / "files" / p.name) for p in written)
+    downloads = tuple(Download(f"{files}/{p.name}", p.relative_to(work)) for p in written)
     maker = _Maker(setting, uri, stem, downloads, rules_uri, w)
     pages = [maker.overview(front), *(maker.step(s) for s in setting.analysis.steps), maker.whole()]
     return Lesson(

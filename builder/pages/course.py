@@ -7,9 +7,8 @@ import os
 import re
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
 
 from builder.edition.reading import read_versets
 from builder.edition.setting import Defaults
@@ -101,39 +100,101 @@ def build_course(folder: Path, options: Options) -> Course:
     if errors:
         return Course(options, source_errors=tuple(errors))
     store = Store(options.cache)
+    lessons = {job.name: job for job in _lesson_jobs(folder, paths, options, store)}
+    pieces = {(job.asked.uri, job.name): job for job in _piece_jobs(folder, options, store)}
+    jobs: list[_Job] = [*pieces.values(), *lessons.values()]
+    _run_all([job for job in jobs if store.get(job.key) is None], options.processes)
+    store.prune(frozenset(job.key for job in jobs))
+    return Course(
+        options,
+        {uri: _lesson(store, job) for uri, job in lessons.items()},
+        {asking: store.value(job.key) for asking, job in pieces.items()},
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _LessonJob:
+    """A lesson to build, from nothing that another process could not see."""
+
+    key: str
+    cache: Path
+    name: str
+    path: Path
+    options: Options
+    rules: str
+
+    def make(self, work: Path) -> Lesson:
+        chosen = self.options
+        return build_lesson(
+            self.path,
+            uri=self.name,
+            work=work,
+            defaults=chosen.defaults,
+            language=chosen.language,
+            rules_uri=self.rules,
+            audio=chosen.audio,
+            pdf=chosen.pdf,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _PieceJob:
+    """A generated piece to make."""
+
+    key: str
+    cache: Path
+    name: str
+    asked: Asked
+
+    def make(self, work: Path) -> Piece:
+        return PIECES[self.name](self.asked)
+
+
+_Job = _LessonJob | _PieceJob
+
+
+def _lesson_jobs(folder: Path, paths: Sequence[Path], options: Options, store: Store) -> list[_LessonJob]:
     rules = _page_with(folder, "rules")
-    lessons: dict[str, Lesson] = {}
-    keys: dict[str, str] = {}
+    choices = repr((options.defaults, options.language, options.audio, options.pdf))
+    found = []
     for path in paths:
         uri = path.relative_to(folder).as_posix()
-        keys[uri] = store.key(uri, path.read_text("utf-8"), repr(_choices(options)), rules)
-    missing = [_Job(folder, uri, keys[uri], options, rules) for uri in keys if store.get(keys[uri]) is None]
-    _build(missing)
-    for uri, key in keys.items():
-        lessons[uri] = store.get(key)  # type: ignore[assignment]
-    pieces, used = _pieces(folder, options, store)
-    store.prune(frozenset([*keys.values(), *used]))
-    return Course(options, lessons, pieces)
+        key = store.key(uri, path.read_text("utf-8"), choices, rules)
+        found.append(_LessonJob(key, options.cache, uri, path, options, rules))
+    return found
 
 
-def _pieces(folder: Path, options: Options, store: Store) -> tuple[dict[tuple[str, str], Piece], list[str]]:
-    """The generated pieces that pages ask for, made once and kept; and the keys they are kept under."""
-    found: dict[tuple[str, str], Piece] = {}
-    keys = []
-    for name, make in PIECES.items():
-        uri = _page_with(folder, name)
-        if not uri:
-            continue
-        asked = Asked(options.defaults, options.language, uri)
-        key = store.key("piece", name, repr(asked))
-        keys.append(key)
-        piece = store.get(key)
-        if piece is None:
-            store.begin(key)
-            piece = make(asked)
-            store.keep(key, piece)
-        found[uri, name] = piece
-    return found, keys
+def _piece_jobs(folder: Path, options: Options, store: Store) -> list[_PieceJob]:
+    found = []
+    for name in PIECES:
+        if uri := _page_with(folder, name):
+            asked = Asked(options.defaults, options.language, uri)
+            found.append(_PieceJob(store.key("piece", name, repr(asked)), options.cache, name, asked))
+    return found
+
+
+def _run_all(jobs: Sequence[_Job], processes: int) -> None:
+    """Do what is not done yet, side by side."""
+    workers = min(len(jobs), processes or os.cpu_count() or 1)
+    if workers <= 1:
+        for job in jobs:
+            _run(job)
+        return
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(workers, mp_context=context) as pool:
+        list(pool.map(_run, jobs))
+
+
+def _run(job: _Job) -> None:
+    store = Store(job.cache)
+    store.keep(job.key, job.make(store.begin(job.key)))
+
+
+def _lesson(store: Store, job: _LessonJob) -> Lesson:
+    """A finished lesson, its files where they lie now."""
+    lesson: Lesson = store.value(job.key)
+    folder = store.path(job.key)
+    return replace(lesson, downloads=tuple(replace(d, path=folder / d.path) for d in lesson.downloads))
 
 
 def sources(folder: Path) -> list[Path]:
@@ -146,20 +207,6 @@ def sources(folder: Path) -> list[Path]:
     ]
 
 
-def _choices(options: Options) -> tuple[Any, ...]:
-    """The options that shape a lesson (not where or how fast it is made)."""
-    return (options.defaults, options.language, options.audio, options.pdf)
-
-
-@dataclass(frozen=True, slots=True)
-class _Job:
-    folder: Path
-    uri: str
-    key: str
-    options: Options
-    rules: str
-
-
 def _page_with(folder: Path, name: str) -> str:
     """The page of a course that asks for a generated piece, or nothing."""
     mark = f"<!-- verset:{name} -->"
@@ -167,35 +214,6 @@ def _page_with(folder: Path, name: str) -> str:
         if mark in path.read_text("utf-8", errors="replace").splitlines():
             return path.relative_to(folder).as_posix()
     return ""
-
-
-def _build(jobs: Sequence[_Job]) -> None:
-    if not jobs:
-        return
-    workers = min(len(jobs), jobs[0].options.processes or os.cpu_count() or 1)
-    if workers == 1:
-        for job in jobs:
-            _build_one(job)
-        return
-    context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(workers, mp_context=context) as pool:
-        list(pool.map(_build_one, jobs))
-
-
-def _build_one(job: _Job) -> None:
-    store = Store(job.options.cache)
-    lesson = build_lesson(
-        job.folder / job.uri,
-        uri=job.uri,
-        work=store.begin(job.key),
-        final=store.path(job.key),
-        defaults=job.options.defaults,
-        language=job.options.language,
-        rules_uri=job.rules,
-        audio=job.options.audio,
-        pdf=job.options.pdf,
-    )
-    store.keep(job.key, lesson)
 
 
 __all__ = ["Course", "Options", "build_course", "sources"]

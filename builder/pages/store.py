@@ -55,6 +55,13 @@ class Store:
         except (OSError, pickle.UnpicklingError, EOFError, AttributeError, ImportError):
             return None
 
+    def value(self, key: str) -> Any:
+        """The value kept under a key; `KeyError` when there is none."""
+        found = self.get(key)
+        if found is None:
+            raise KeyError(key)
+        return found
+
     def begin(self, key: str) -> Path:
         """An empty folder in which to make an entry's files."""
         work = self.folder / f"{key}.making"
