@@ -17,6 +17,8 @@ from builder.music import VOICES, Place, Score
 from builder.source import Verset
 
 DOUBLE_CADENCE = "the fourth of the double cadence enters by step and is held (common practice)"
+AT_THE_KEYBOARD = frozenset({"crossing", "overlap", "wide", "unison"})
+"""Singers cross and meet freely; on one keyboard a voice is lost by it."""
 _RANK = {"error": 0, "warning": 1, "note": 2}
 
 
@@ -42,7 +44,7 @@ def check(
     if not len(grid.times):
         return ()
     hits = list(_hits(grid, score, verset, analysis, tuning, keyboard))
-    return _findings(hits, score, verset, analysis)
+    return _findings(hits, score, verset, analysis, keyboard)
 
 
 def _hits(
@@ -65,7 +67,7 @@ def _hits(
 
 
 def _findings(
-    hits: list[Hit], score: Score, verset: Verset | None, analysis: Analysis | None
+    hits: list[Hit], score: Score, verset: Verset | None, analysis: Analysis | None, keyboard: bool
 ) -> tuple[Finding, ...]:
     starts = [b.onset for b in score.bars]
     found = []
@@ -74,6 +76,8 @@ def _findings(
         bar = score.bars[max(0, bisect_right(starts, hit.onset) - 1)]
         place = Place(bar.number, (hit.onset - bar.onset) / score.metre.beat + 1)
         severity = rule.severity_for(hit.sounding)
+        if not keyboard and hit.rule in AT_THE_KEYBOARD:
+            severity = NOTE
         if verset is not None and rule.kind in ("melody", "line") and _given(hit, verset):
             # What the source's own line does is told, not held against the setting.
             severity = NOTE

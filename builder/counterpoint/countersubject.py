@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 
@@ -25,7 +26,7 @@ def returns(lattice: Lattice, path: Path, analysis: Analysis) -> tuple[Array | N
     pattern = _pattern(lattice, path, entries[1], entries[0].voice)
     weight = lattice.weights["countersubject"]
     found: list[Array | None] = [None] * len(lattice.events)
-    for before, entry in zip(entries[1:], entries[2:]):
+    for before, entry in pairwise(entries[1:]):
         if before.voice == entry.voice:
             continue
         for i, event in enumerate(lattice.events):

@@ -190,6 +190,7 @@ def _cadential(grid: Grid, voice: Array, other: Array, is_bass: Array, resolves:
     kept = grid.first[other] <= grid.first[voice]
     found: Array = (
         (steps == 3)
+        & ((grid.m[voice] - grid.m[other]) % 12 == 5)
         & is_bass
         & (abs(came[voice]) <= 1)
         & resolves[voice]

@@ -21,8 +21,8 @@ COMMON = "common practice, no source"
 
 
 def is_fifth(low: Tone, high: Tone) -> Truth:
-    """A perfect fifth, twelfth …"""
-    return ((high.d - low.d) % 7 == 4) & ((high.m - low.m) % 12 == 7)
+    """A perfect fifth, twelfth … whichever of the two voices is really the higher."""
+    return (abs(high.d - low.d) % 7 == 4) & (abs(high.m - low.m) % 12 == 7)
 
 
 def is_octave(low: Tone, high: Tone) -> Truth:
