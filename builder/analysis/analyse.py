@@ -64,7 +64,7 @@ def _warnings(
     told = []
     likely, final = readings[0], notes[-1].pitch.letter
     if verset.tone and tones.contradicted(verset.tone, readings):
-        reasons = listing(say, [e.text for e in likely.evidence if e.weight > 0])
+        reasons = "; ".join(e.text for e in likely.evidence if e.weight > 0)
         told.append(say("warn.tone", given=verset.tone, found=likely.tone, reasons=reasons))
     if not tones.in_table(final, verset.signature):
         signature = listing(say, [letter(say, a) for a in verset.signature.accidentals]) or say("none")

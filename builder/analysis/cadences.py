@@ -215,7 +215,7 @@ def _by_step_down(close: Close, say: Say) -> Cadence | None:
     if not mi and not major and not alone:
         words.append(say("cadence.no-sign"))
     if alone:
-        words = [words[0].split(",")[0] if mi else words[0], say("cadence.alone")]
+        words = [say("cadence.mi.alone" if mi else "cadence.tenor.alone", **names), say("cadence.alone")]
     return close.cadence(kind, degree, words)
 
 

@@ -175,7 +175,8 @@ def _entries(heard: Heard, tone: Tone, fifths: int, say: Say) -> Evidence:
     told = listing(say, [letter(say, name) for name in letters])
     count = sum(e in letters for e in heard.entries)
     if not heard.entries or not count:
-        return Evidence(say("tone.entries.no", letters=told), 0.0)
+        either = listing(say, [letter(say, name) for name in letters], "or")
+        return Evidence(say("tone.entries.no", letters=either), 0.0)
     share = count / len(heard.entries)
     return Evidence(say("tone.entries", count=count, all=len(heard.entries), letters=told), ENTRIES * share)
 

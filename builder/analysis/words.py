@@ -30,17 +30,18 @@ def _entries(analysis: Analysis, say: Say) -> tuple[str, ...]:
     voices = (
         say("words.voices.1")
         if analysis.voices == 1
-        else say("words.voices", count=say(count), voices=listing(say, order))
+        else say("words.voices", count=say(count), voices=listing(say, [say(f"voice.{v}") for v in order]))
     )
     names = listing(say, [letter(say, p.letter) for p in analysis.theme.pitches])
-    theme = say("words.theme", notes=analysis.theme.notes, pitches=names)
+    key = "words.theme.1" if analysis.theme.notes == 1 else "words.theme"
+    theme = say(key, notes=analysis.theme.notes, pitches=names)
     return voices, theme, *(_entry(e, say) for e in analysis.entries)
 
 
 def _entry(entry: Entry, say: Say) -> str:
     return say(
         "words.entry",
-        voice=_capital(entry.voice),
+        voice=_capital(say(f"voice.{entry.voice}")),
         place=where(say, entry.place),
         pitch=letter(say, entry.pitch.letter),
         kind=say(f"words.kind.{entry.kind}"),
@@ -48,15 +49,15 @@ def _entry(entry: Entry, say: Say) -> str:
     )
 
 
-def _reasons(reading: ToneReading, say: Say) -> str:
-    return listing(say, [e.text for e in reading.evidence if e.weight > 0])
+def _reasons(reading: ToneReading) -> str:
+    return "; ".join(e.text for e in reading.evidence if e.weight > 0)
 
 
 def _tone(analysis: Analysis, say: Say) -> tuple[str, ...]:
     told = [say("words.final", final=letter(say, analysis.final))] if analysis.final else []
     for n, reading in enumerate(analysis.tones):
         key = "words.tone.other" if n else "words.tone"
-        told.append(say(key, tone=say(f"tone.{reading.tone}"), reasons=_reasons(reading, say)))
+        told.append(say(key, tone=say(f"tone.{reading.tone}"), reasons=_reasons(reading)))
     if analysis.tones and analysis.tone != analysis.tones[0].tone:
         told.append(say("words.tone.given", tone=say(f"tone.{analysis.tone}")))
     return tuple(told)

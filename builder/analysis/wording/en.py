@@ -1,21 +1,14 @@
-"""What the findings say, as format strings: one table for each language.
-
-Another language is another table with the same keys in `LANGUAGES`.
-"""
+"""The findings in English."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from types import MappingProxyType
-
-from builder.music import Place
-
-Say = Callable[..., str]
-"""Fills the format string of a key: `say("cadence.degree", degree="D")`."""
 
 ENGLISH: Mapping[str, str] = MappingProxyType(
     {
-        "and": "and",
+        "list.and": "{others} and {last}",
+        "list.or": "{others} or {last}",
         "bend.step": "bent by a step at note {note} ({theme} answered by {answer})",
         "bend.exchange": "bent so that final and fifth change places ({pairs})",
         "bend.pair": "{theme} answered by {answer}",
@@ -84,8 +77,11 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "cadence.unequal": "the four parts are not of the same length",
         "cadence.no-sign": "the leading note is raised although no sign stands",
         "cadence.mi": "the bass falls a semitone from {start} to {degree}, with the sixth above it",
+        "cadence.mi.alone": "the bass falls a semitone from {start} to {degree}",
         "cadence.tenor": "the clausula of the tenor in the lowest voice: it falls a tone from {start} to "
         "{degree}, with the major sixth above it",
+        "cadence.tenor.alone": "the clausula of the tenor in the lowest voice: it falls a tone from {start} "
+        "to {degree}",
         "cadence.cantus": "the clausula of the cantus in the lowest voice: it rises a semitone from {start} "
         "to {degree}",
         "cadence.seventh": "the seventh is held and falls to the sixth",
@@ -103,9 +99,14 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "the nearest is tone {tone}",
         "warn.close": "the last notes make no cadence known here",
         "warn.silent": "no note sounds",
+        "voice.cantus": "cantus",
+        "voice.altus": "altus",
+        "voice.tenor": "tenor",
+        "voice.bassus": "bassus",
         "words.voices.1": "One voice, alone.",
         "words.voices": "{count} voices enter in this order: {voices}.",
         "words.theme": "The theme has {notes} notes ({pitches}).",
+        "words.theme.1": "The theme has one note ({pitches}).",
         "words.entry": "{voice}, {place}, on {pitch}: {kind}; {evidence}.",
         "words.kind.theme": "the theme",
         "words.kind.exact": "an exact answer",
@@ -123,84 +124,13 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "words.kind.mi": "cadence of mi",
         "words.kind.half": "half cadence",
         "words.kind.evaded": "evaded cadence",
-        "number.1": "One",
         "number.2": "Two",
         "number.3": "Three",
         "number.4": "Four",
-        "sharp": "sharp",
-        "flat": "flat",
-        "double-sharp": "double sharp",
-        "double-flat": "double flat",
+        "letter.sharp": "{letter} sharp {octave}",
+        "letter.flat": "{letter} flat {octave}",
+        "letter.double-sharp": "{letter} double sharp {octave}",
+        "letter.double-flat": "{letter} double flat {octave}",
         "place": "bar {bar}, beat {beat}",
     }
 )
-
-LANGUAGES: Mapping[str, Mapping[str, str]] = MappingProxyType({"en": ENGLISH})
-
-
-def wording(language: str = "en") -> Say:
-    """What fills the format strings of a language; `KeyError` when there is no such table.
-
-    >>> wording()("tone.last.final", letter="D")
-    'the last note, D, is the final'
-    """
-    table = LANGUAGES[language]
-
-    def say(key: str, **values: object) -> str:
-        return table[key].format(**values)
-
-    return say
-
-
-_SIGNS = (("##", "double-sharp"), ("bb", "double-flat"), ("#", "sharp"), ("b", "flat"))
-
-
-def letter(say: Say, name: str) -> str:
-    """A letter as it is spoken; an octave number is kept.
-
-    >>> letter(wording(), "Bb"), letter(wording(), "F#4")
-    ('B flat', 'F sharp 4')
-    """
-    for sign, word in _SIGNS:
-        if name[1:].startswith(sign):
-            return f"{name[0]} {say(word)} {name[1 + len(sign) :]}".rstrip()
-    return name
-
-
-def listing(say: Say, words: tuple[str, ...] | list[str]) -> str:
-    """Words in a row.
-
-    >>> listing(wording(), ["D", "A", "F"])
-    'D, A and F'
-    """
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} {say('and')} {words[-1]}"
-
-
-def where(say: Say, place: Place) -> str:
-    """Bar and beat in words.
-
-    >>> from fractions import Fraction
-    >>> where(wording(), Place(3, Fraction(5, 2)))
-    'bar 3, beat 2 1/2'
-    """
-    whole, rest = divmod(place.beat, 1)
-    return say("place", bar=place.bar, beat=f"{whole} {rest}" if rest else f"{whole}")
-
-
-def distance(say: Say, steps: int) -> str:
-    """How far a number of staff steps reaches, in words.
-
-    >>> distance(wording(), -10), distance(wording(), 7), distance(wording(), 14)
-    ('an octave and a fourth', 'an octave', '2 octaves')
-    """
-    octaves, rest = divmod(abs(steps), 7)
-    if not rest:
-        return say("interval.0") if octaves == 1 else say("interval.octaves", count=octaves)
-    name = say(f"interval.{rest}")
-    if not octaves:
-        return name
-    if octaves == 1:
-        return say("interval.octave-and", interval=name)
-    return say("interval.octaves-and", count=octaves, interval=name)
