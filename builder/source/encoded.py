@@ -4,7 +4,7 @@ hung on their notes, bars checked as those of a source are."""
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -105,6 +105,7 @@ def verset(said: Encoded) -> Verset:
     front = _front(said)
     if said.metre is None and not faults.errors:
         said.wrong(said.root, "no metre", "a time signature in the first bar")
+    said.bars = [[part for event in bar for part in _divided(event)] for bar in said.bars]
     voices = _voices(said)
     bars = [
         [_piece(event, voice) for event, voice in zip(bar, named)] for bar, named in zip(said.bars, voices)
@@ -130,6 +131,13 @@ def verset(said: Encoded) -> Verset:
         licences=front.licences if front else (),
         readings=front.readings if front else (),
     )
+
+
+def _divided(event: Event) -> list[Event]:
+    """A rest of a whole bar may have a length that no value has: as several rests."""
+    if not event.rest or event.length is None:
+        return [event]
+    return [replace(event, length=length) for length in _values(event.length)]
 
 
 def _front(said: Encoded) -> Front | None:

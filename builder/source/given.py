@@ -188,6 +188,7 @@ def _check_ties(state: _State) -> None:
         elif held.line.voice and after.line.voice and after.line.voice != held.line.voice:
             found = f"a tie from {held.line.voice} to {after.line.voice}"
         else:
+            after.symbol.editorial = symbol.editorial  # a held note keeps the sign it began with
             continue
         column = symbol.column + len(symbol.text) - 1
         state.faults.add(held.line.number, column, found, expected, held.place, held.bar)

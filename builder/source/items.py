@@ -5,6 +5,7 @@ Knows YAML, and nothing of versets.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -14,6 +15,7 @@ from builder.source.errors import Faults, listing, nearest, shorten
 from builder.source.verset import Span
 
 _PLAIN = tuple(f"tag:yaml.org,2002:{kind}" for kind in ("str", "int", "float", "bool", "null"))
+_UNPRINTED = re.compile("[\x00-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 FIRST = 2  # the line of the file on which the YAML begins
 
 
@@ -58,9 +60,14 @@ class Item:
             return self.node
 
     def text(self, expected: str = "text") -> str | None:
+        """A text in one line; `None` (and one error) when it is none, or cannot be printed."""
         value = self.value()
         if isinstance(value, str) and value.strip():
-            return value
+            line = " ".join(value.split())
+            if _UNPRINTED.search(line):
+                self.wrong("plain text", f"{self.name}: a character that cannot be printed")
+                return None
+            return line
         plain = isinstance(self.node, yaml.ScalarNode) and bool(self.node.value)
         self.wrong(f"{expected}; put it in quotes" if plain else expected)
         return None

@@ -267,8 +267,6 @@ def _pitched(at: Element, event: Event, state: _State) -> None:
         if sounding or written:
             meant = ALTER[sounding or written]
         event.pitch, event.editorial = Pitch(diatonic, meant), editorial
-    if held is not None and held.pitch == event.pitch and held.editorial:
-        event.editorial = True  # a held note keeps the accidental it began with
     if written and not editorial:
         state.signs[diatonic] = ALTER[written]
     event.tied = at.get("id") in state.ties or any(mark in at.get("tie") for mark in "im")

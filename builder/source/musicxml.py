@@ -262,9 +262,6 @@ def _pitched(at: Element, event: Event, state: _State) -> None:
     event.tied = "start" in kinds
     marked = any(a.get("editorial") == "yes" for a in at.all("accidental"))
     event.editorial = marked or any(True for _ in at.within("accidental-mark"))
-    before = state.events[-1] if state.events else (state.said.bars[-1][-1] if state.said.bars else None)
-    if "stop" in kinds and before is not None and before.pitch == event.pitch and before.editorial:
-        event.editorial = True  # a held note keeps the accidental it began with
 
 
 def _figured(at: Element, state: _State) -> None:

@@ -126,6 +126,7 @@ def _hold(
         if symbol.kind == "note":
             if symbol.pitch is not None and symbol.pitch != tied:
                 _bad_tie(reading, symbol.pitch.name)
+            symbol.editorial = reading.tie[0].editorial  # a held note keeps the sign it began with
         else:
             _bad_tie(reading, "a rest" if symbol.kind == "rest" else "a stretch left open")
     reading.tie = None

@@ -73,6 +73,8 @@ class Settings:
     level: int | None = None
     """Density of diminution, 1 to 3."""
     seed: int = 0
+    move: str = ""
+    """Another pitch than the one written, as an interval in words: `a tone lower`."""
     costs: Mapping[str, float] = field(default_factory=dict)
     """Weights of named costs of the realisation."""
 

@@ -102,6 +102,8 @@ def _settings(verset: Verset) -> Iterator[str]:
         yield f"  level: {asked.level}"
     if asked.seed:
         yield f"  seed: {asked.seed}"
+    if asked.move:
+        yield f"  move: {_text(asked.move)}"
     if asked.costs:
         yield "  costs:"
         yield from (f"    {_text(name)}: {_number(weight)}" for name, weight in asked.costs.items())

@@ -117,6 +117,7 @@ def test_one_mistake_in_the_given_line_is_told_once_and_in_its_place(old, new, f
 
 
 SETTINGS = [
+    ("title: An example", 'title: "a\\x08"', "title: a character that cannot be printed", "plain"),
     ("title: An example", "titel: An example", 'no title, but "titel"', "title"),
     ("title: An example", "title:", "title: nothing", "text"),
     ("title: An example", "title: 7", 'title: "7"', "quotes"),

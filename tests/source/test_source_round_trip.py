@@ -12,7 +12,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.music import VOICES, Bar, Clef, Figure, FigureSign, Metre, Note, Pitch, Signature
+from builder.edition.mei import mei
+from builder.edition.musicxml import given_musicxml
+from builder.music import VOICES, Bar, Clef, Figure, FigureSign, Metre, Note, Pitch, Signature, notated
 from builder.source import (
     GivenNote,
     Licence,
@@ -27,6 +29,8 @@ from builder.source import (
     read,
     write,
 )
+from builder.source.mei import parse_mei
+from builder.source.musicxml import parse_musicxml
 
 MANY = bool(os.environ.get("VERSET_MANY"))
 CONTENT = sorted((Path(__file__).parents[2] / "content" / "versets").glob("*.md"))
@@ -87,6 +91,7 @@ def lines(draw: st.DrawFn, metre: Metre) -> tuple[tuple[Bar, ...], tuple[GivenNo
     count = draw(st.integers(1, 5))
     voice, clef, notes, bars = "cantus", Clef.parse("C1"), [], []
     tied: Pitch | None = None
+    supplied = False
     for n in range(count):
         long = n == count - 1 and draw(st.booleans())
         lengths = [Fraction(16)] if long and metre.bar < 16 else draw(fillings(metre.bar))
@@ -101,7 +106,8 @@ def lines(draw: st.DrawFn, metre: Metre) -> tuple[tuple[Bar, ...], tuple[GivenNo
             rest = tied is None and notes and not long and draw(st.integers(0, 5)) == 0
             last = n == count - 1 and at == len(lengths) - 1
             tie = not rest and not last and draw(st.integers(0, 5)) == 0
-            note = Note(onset, length, None if rest else pitch, tie, not rest and draw(st.booleans()))
+            supplied = supplied if tied else not rest and draw(st.booleans())
+            note = Note(onset, length, None if rest else pitch, tie, supplied)
             tied = pitch if tie else None
             dash = bool(notes) and notes[-1].note.pitch is not None
             stacks = draw(figures(note, dash)) if not rest and draw(st.booleans()) else ()
@@ -133,7 +139,11 @@ def pins(draw: st.DrawFn, verset: Verset) -> tuple[Pin, ...]:
     return tuple(found)
 
 
-TEXT = st.text(st.characters(codec="utf-8", exclude_categories=["Cs"]), min_size=1).filter(str.strip)
+TEXT = (
+    st.text(st.characters(codec="utf-8", exclude_categories=["Cs", "Cc", "Cn"]), min_size=1)
+    .filter(str.strip)
+    .map(lambda text: " ".join(text.split()))
+)
 WORDS = st.lists(
     st.text(st.sampled_from("abc |{}%`~è’\"'-*1:"), max_size=30).filter(
         lambda t: "```" not in t and "~~~" not in t and t.strip("-").strip()
@@ -191,7 +201,7 @@ def versets(draw: st.DrawFn) -> Verset:
     return replace(verset, pins=draw(pins(verset)))
 
 
-@settings(max_examples=2000 if MANY else 150, deadline=None)
+@settings(max_examples=2000 if MANY else 80, deadline=None)
 @given(versets())
 def test_a_verset_written_is_read_back_the_same(verset: Verset) -> None:
     text = write(verset)
@@ -199,6 +209,28 @@ def test_a_verset_written_is_read_back_the_same(verset: Verset) -> None:
     again = plain(parse(text, verset.path))
     assert again == verset
     assert write(again) == text
+
+
+def heard(verset: Verset) -> list[tuple[object, ...]]:
+    """The notes with their figures: rests may be divided otherwise in other formats."""
+    return [
+        (g.voice, g.clef, g.note, [(f.onset, str(f)) for f in g.figures])
+        for g in verset.given
+        if g.note.pitch
+    ]
+
+
+@settings(max_examples=500 if MANY else 30, deadline=None)
+@given(versets())
+def test_a_verset_in_musicxml_and_in_mei_is_read_back_the_same(verset: Verset) -> None:
+    verset = replace(verset, title="Any")
+    score = notated(verset.score())
+    for again in (
+        parse_musicxml(given_musicxml(verset, score).encode()),
+        parse_mei(mei(verset, score).encode()),
+    ):
+        assert heard(again) == heard(verset)
+        assert (again.metre, again.signature, again.bars) == (verset.metre, verset.signature, verset.bars)
 
 
 @pytest.mark.parametrize("path", CONTENT, ids=lambda p: p.stem)
