@@ -79,8 +79,9 @@ class Store:
         return final
 
     def prune(self, keys: frozenset[str]) -> None:
-        """Drop every entry that the last build did not use."""
+        """Drop every finished entry that the last build did not use; what is in the making may be
+        another build's."""
         if self.folder.is_dir():
             for entry in sorted(self.folder.iterdir()):
-                if entry.is_dir() and entry.name not in keys:
+                if entry.is_dir() and entry.suffix != ".making" and entry.name not in keys:
                     shutil.rmtree(entry, ignore_errors=True)
