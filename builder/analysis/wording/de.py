@@ -99,7 +99,7 @@ GERMAN: Mapping[str, str] = MappingProxyType(
         "warn.tone": "die Quelle nennt den {given}. Ton, die Musik aber spricht für den {found}. Ton: "
         "{reasons}",
         "warn.tone.table": "die Finalis {final} mit dieser Vorzeichnung ({signature}) steht nicht in der "
-        "Tafel der Töne; am nächsten liegt der {tone}. Ton",
+        "Tabelle der Töne; am nächsten liegt der {tone}. Ton",
         "warn.close": "die letzten Noten bilden keine hier bekannte Kadenz",
         "warn.silent": "keine Note erklingt",
         "voice.cantus": "Cantus",
