@@ -16,7 +16,6 @@ from builder.engraving.given import given_mei
 from builder.engraving.keyboard import keyboard_mei
 from builder.engraving.openscore import clefs_of, open_mei
 from builder.music import Score
-from builder.source.verset import Verset
 
 VERSIONS = ("given", "plain", "diminished")
 _HEADINGS = {"given": "Given line", "plain": "Plain", "diminished": "Diminished"}
@@ -61,19 +60,18 @@ def pdf(
     paper_name: str = "a4",
     versions: Sequence[str] = VERSIONS,
     open_score: bool = False,
-    original: Verset | None = None,
     imprint: Imprint = UNSIGNED,
 ) -> bytes:
     """The edition of one verset: head with incipit, the versions asked for, notes for the player,
     critical report, cautions.
 
-    `open_score` sets the realisations in open score instead of on two staves; `original` is the
-    source's own verset when `setting` was transposed (the incipit shows it). The PDF is tagged,
+    `open_score` sets the realisations in open score instead of on two staves. The incipit shows the
+    written pitch, also of a verset that is moved. The PDF is tagged,
     meets PDF/A-2a, has bookmarks, and is the same bytes for the same input. `ValueError` for an
     unknown paper or version.
     """
     page, pictures = paper(paper_name), Pictures()
-    told = told_verset(setting, page, pictures, versions, open_score=open_score, original=original)
+    told = told_verset(setting, page, pictures, versions, open_score=open_score)
     data = document(setting.verset.title, page, imprint, [told])
     return typeset("verset.typ", data, pictures.files)
 
@@ -118,14 +116,14 @@ def told_verset(
     versions: Sequence[str],
     *,
     open_score: bool = False,
-    original: Verset | None = None,
     head: float = HEADING,
     key: str = "1",
 ) -> dict[str, Any]:
     """A verset as the templates take it; its pictures are added to `pictures`. `head` is the height in
     millimetres of what stands over a version; `key` tells the versets of a document apart."""
     verset = setting.verset
-    first = incipit(original or verset)
+    written = setting.original or verset
+    first = incipit(written)
     pictures.add(f"{key}-incipit", [first])
     return {
         "key": key,
@@ -138,7 +136,7 @@ def told_verset(
             "height": first.height,
             "left": first.left,
             "right": first.right,
-            "alt": pdf_data.incipit_alt(original or verset),
+            "alt": pdf_data.incipit_alt(written),
         },
         "versions": [
             _version(setting, v, page, pictures, open_score=open_score, head=head, key=key) for v in versions

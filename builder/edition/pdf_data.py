@@ -28,6 +28,8 @@ def facts(setting: Setting) -> list[str]:
     verset, analysis = setting.verset, setting.analysis
     where = f"{ORDINALS[analysis.tone]} tone, closing on {spoken_letter(analysis.final)}"
     lines = [where, f"{NUMBERS[analysis.voices]}: {', '.join(verset.voices)}"]
+    if setting.original:
+        lines.append(f"Set {setting.original.settings.move} than written")
     return [*lines, tempo(verset)]
 
 

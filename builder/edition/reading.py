@@ -10,6 +10,7 @@ from pathlib import Path
 
 from builder.counterpoint import RULES
 from builder.counterpoint.costs import COSTS
+from builder.edition.transpose import read_interval, transpose
 from builder.music import read_tuning
 from builder.sound import Registration
 from builder.source import SourceError, SourceErrors, Verset, read
@@ -59,6 +60,11 @@ def _unknown_names(verset: Verset, path: Path, own: Mapping[str, str]) -> Iterat
             Registration.parse(settings.registration)
         except ValueError as problem:
             yield error("registration", f"registration {settings.registration!r}", _expected(problem))
+    if settings.move:
+        try:
+            transpose(verset, read_interval(settings.move))
+        except ValueError as problem:
+            yield error("move", f"move {settings.move!r}", f"a pitch that can be written: {problem}")
     for name in settings.costs:
         if name not in COSTS:
             yield error(name, f"cost {name!r}", f"one of {_near(name, COSTS)}")

@@ -8,6 +8,7 @@ from builder.analysis import Analysis, analyse
 from builder.counterpoint import Finding, Realisation, realise
 from builder.diminution import Diminution, diminish
 from builder.edition.report import Json, report
+from builder.edition.transpose import moved
 from builder.music import Score, notated
 from builder.sound.registration import Registration, advise_registration
 from builder.sound.tempo import TempoMap, tempo_map
@@ -41,6 +42,8 @@ class Setting:
     registration: Registration
     registration_reason: str
     """Why these ranks: words of the advice, empty when the source or the course chose them."""
+    original: Verset | None = None
+    """The verset at its written pitch, when its source asks for another one."""
 
     @property
     def findings(self) -> tuple[tuple[str, Finding], ...]:
@@ -80,8 +83,11 @@ def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
 
 
 def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: str = "en") -> Setting:
-    """Take a verset through analysis, realisation and diminution. `language`: of the evidence in words."""
+    """Take a verset through analysis, realisation and diminution, at the pitch it asks for. `language`:
+    of the evidence in words."""
     verset = with_defaults(verset, defaults or Defaults())
+    original = verset if verset.settings.move else None
+    verset = moved(verset) if original else verset
     own = verset.settings
     analysis = analyse(verset, language=language)
     realisation = realise(verset, analysis, tuning=own.tuning)
@@ -96,4 +102,4 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
     else:
         registration, reason = advise_registration(analysis.tone)
     tempo = tempo_map(verset, analysis)
-    return Setting(verset, analysis, realisation, diminution, scores, tempo, registration, reason)
+    return Setting(verset, analysis, realisation, diminution, scores, tempo, registration, reason, original)

@@ -15,7 +15,6 @@ from types import MappingProxyType
 from builder.analysis import analyse
 from builder.counterpoint.result import Finding
 from builder.counterpoint.sonority import signed
-from builder.edition.setting import Defaults, Setting, set_verset
 from builder.music import Clef, Figure, FigureSign, Interval, Note, Pitch, Signature
 from builder.music.figure import SIGN_OF
 from builder.music.temperament import spoken_letter
@@ -94,11 +93,13 @@ def transpose(verset: Verset, interval: Interval) -> Verset:
     return replace(verset, signature=signature, given=_clefs(moved), pins=pins)
 
 
-def set_transposed(verset: Verset, interval: Interval, defaults: Defaults | None = None) -> Setting:
-    """A verset taken through the house at another pitch. Its tone is judged at its own pitch, where
-    the finals of the tones are known."""
-    known = replace(verset, tone=verset.tone or analyse(verset).tone)
-    return set_verset(transpose(known, interval), defaults)
+def moved(verset: Verset) -> Verset:
+    """The verset at the pitch that its setting `move` asks for. Its tone is judged at its written
+    pitch, where the finals of the tones are known. `ValueError` as of `read_interval` and `transpose`."""
+    known = replace(
+        verset, tone=verset.tone or analyse(verset).tone, settings=replace(verset.settings, move="")
+    )
+    return transpose(known, read_interval(verset.settings.move or "none"))
 
 
 def check_pitch(verset: Verset, *, tuning: str = "quarter-comma") -> tuple[Finding, ...]:

@@ -11,6 +11,7 @@ import sys
 import tempfile
 import time
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 from builder.edition import pdf as pdf_room
@@ -18,7 +19,7 @@ from builder.edition import pdf_incipit
 from builder.edition.book import Book, book
 from builder.edition.prints import prints
 from builder.edition.release import About, release
-from builder.edition.transpose import read_interval, set_transposed
+from builder.edition.setting import set_verset
 from builder.source import read
 
 VERSETS = sorted((Path(__file__).parents[2] / "content" / "versets").glob("*.md"))
@@ -85,9 +86,9 @@ def archives() -> None:
 def main() -> int:
     start = time.perf_counter()
     settings = [
-        set_transposed(read(path), read_interval(words))
-        for words in ("none", "a tone lower", "a tone higher", "a fourth lower", "a fourth higher")
-        for path in VERSETS
+        set_verset(replace(source, settings=replace(source.settings, move=words)))
+        for words in ("", "a tone lower", "a tone higher", "a fourth lower", "a fourth higher")
+        for source in map(read, VERSETS)
     ][:COUNT]
     print(f"{len(settings)} different versets set in {time.perf_counter() - start:.2f} s")
     good = books(settings)

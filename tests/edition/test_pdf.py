@@ -252,3 +252,13 @@ def test_authors_and_language_are_in_the_file(first):
         assert doc.metadata["author"] == "A. Teacher"
         assert doc.metadata["title"] == "Verset in the first tone"
         assert doc.language == "it"
+
+
+def test_a_moved_verset_shows_its_written_pitch_in_the_incipit(first):
+    written = read(VERSETS / "first.md")
+    moved = set_verset(replace(written, settings=replace(written.settings, move="a fifth higher")))
+    said = text_of(pdf(moved))
+    assert "Set a fifth higher than written" in said
+    with pymupdf.open(stream=pdf(moved)) as doc:
+        objects = [doc.xref_object(n, compressed=True) for n in range(1, doc.xref_length())]
+    assert any("Incipit: original clefs cantus C1, altus C3" in o for o in objects)

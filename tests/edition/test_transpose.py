@@ -1,5 +1,6 @@
 """A verset at the choir's pitch: signature, clefs and the meaning of figures follow."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -7,17 +8,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from builder.counterpoint.sonority import signed
+from builder.edition.reading import read_verset
+from builder.edition.setting import set_verset
 from builder.edition.transpose import (
     SUITABLE,
     check_pitch,
     read_interval,
-    set_transposed,
     spoken_interval,
     suits,
     transpose,
 )
 from builder.music import Interval, Pitch
-from builder.source import Verset, parse, read, write
+from builder.source import SourceErrors, Verset, parse, read, write
 
 VERSETS = Path(__file__).parents[2] / "content" / "versets"
 NAMES = ("first", "fourth", "sixth")
@@ -136,8 +138,30 @@ def test_a_transposed_verset_can_be_written_and_read_as_a_source(name):
 
 @pytest.mark.parametrize("name", NAMES)
 def test_the_tone_is_judged_at_the_versets_own_pitch(name):
-    setting = set_transposed(verset(name), read_interval("a tone lower"))
-    assert setting.analysis.tone == verset(name).tone
+    written = verset(name)
+    asked = replace(written, tone=None, settings=replace(written.settings, move="a tone lower"))
+    setting = set_verset(asked)
+    assert setting.analysis.tone == written.tone
+    assert setting.verset.signature != written.signature
+    assert setting.original and setting.original.signature == written.signature
+
+
+def test_a_source_asks_for_another_pitch(tmp_path):
+    text = (VERSETS / "sixth.md").read_text(encoding="utf-8")
+    (tmp_path / "a.md").write_text(text.replace("  tone: 6", "  tone: 6\n  move: a fourth lower"), "utf-8")
+    asked = read_verset(tmp_path / "a.md")
+    assert parse(write(asked), "b.md").settings.move == "a fourth lower"
+    assert set_verset(asked).verset.given[0].note.pitch.name == "C5"
+
+
+def test_a_pitch_that_cannot_be_asked_for_is_told_with_its_line(tmp_path):
+    text = (VERSETS / "sixth.md").read_text(encoding="utf-8")
+    (tmp_path / "a.md").write_text(text.replace("  tone: 6", "  tone: 6\n  move: a third lower"), "utf-8")
+    with pytest.raises(SourceErrors) as caught:
+        read_verset(tmp_path / "a.md")
+    (error,) = caught.value.errors
+    assert (error.line, error.column) == (7, 3)
+    assert "'a third lower' is not an interval such as" in error.expected
 
 
 @settings(max_examples=60, deadline=None)
