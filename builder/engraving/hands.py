@@ -7,23 +7,36 @@ practice, no source; the weights are ours).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from fractions import Fraction
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
-from builder.music import Bar, Note, Score
+from builder.engraving.sheet import by_bar
+from builder.music import Note, Score
 
 MIDDLE_C = 28
 """Diatonic number of the note on the ledger line between the staves."""
 
 
+class Played(NamedTuple):
+    """A note as a hand feels it: from, to, where on the keyboard, held on into the next."""
+
+    start: float
+    end: float
+    key: int
+    held: bool
+
+
+Voice = Sequence[Played]
+
+
 def hands(score: Score) -> dict[int, int]:
     """For each bar number how many voices, counted from the highest, stand on the upper stave."""
-    played = [_bars(part.notes, score.bars) for part in score.parts]
+    voices = [[_played(bar) for bar in by_bar(part.notes, score.bars)] for part in score.parts]
     choices = range(len(score.parts) + 1)
-    best: list[tuple[Fraction, tuple[int, ...]]] = [(Fraction(0), ())] * len(choices)
+    best: list[tuple[float, tuple[int, ...]]] = [(0.0, ())] * len(choices)
     for n in range(len(score.bars)):
-        here = [notes[n] for notes in played]
-        before = [notes[n - 1] for notes in played] if n else None
+        here = [bars[n] for bars in voices]
+        before = [bars[n - 1] for bars in voices] if n else None
         step = []
         for k in choices:
             own = _staves(here[:k], here[k:])
@@ -33,45 +46,42 @@ def hands(score: Score) -> dict[int, int]:
     return {bar.number: k for bar, k in zip(score.bars, min(best)[1], strict=True)}
 
 
-Played = Sequence[Note]
+def _played(notes: Iterable[Note]) -> list[Played]:
+    return [Played(float(n.onset), float(n.end), n.pitch.diatonic, n.tied) for n in notes if n.pitch]
 
 
-def _bars(notes: Sequence[Note], bars: Sequence[Bar]) -> list[Played]:
-    return [[n for n in notes if n.pitch and bar.onset <= n.onset < bar.end] for bar in bars]
-
-
-def _staves(upper: Sequence[Played], lower: Sequence[Played]) -> Fraction:
+def _staves(upper: Sequence[Voice], lower: Sequence[Voice]) -> float:
+    """The price of one bar."""
     both = any(upper) and any(lower)
-    cost = Fraction(0)
+    cost = 0.0
     for voices, sign in ((upper, 1), (lower, -1)):
         used = [v for v in voices if v]
         cost += 60 * max(0, len(used) - 2)
         if both:  # with one stave empty either hand may take a voice from the other
-            cost += sum(_stretch(used))
+            cost += _stretch(used)
         for note in (n for voice in used for n in voice):
-            assert note.pitch is not None
-            cost += note.duration * max(0, sign * (MIDDLE_C - note.pitch.diatonic)) / 2
+            cost += (note.end - note.start) * max(0, sign * (MIDDLE_C - note.key)) / 2
     idle = not both and sum(1 for v in (*upper, *lower) if v) > 1
     return cost + (3 if idle else 0)
 
 
-def _stretch(voices: Sequence[Played]) -> list[int]:
-    """The price of every wide grip of one hand: beyond an octave little, beyond a ninth much."""
-    onsets = sorted({n.onset for voice in voices for n in voice})
-    prices = []
-    for onset in onsets:
-        held = [n.pitch.diatonic for v in voices for n in v if n.pitch and n.onset <= onset < n.end]
+def _stretch(voices: Sequence[Voice]) -> int:
+    """The price of the wide grips of one hand: beyond an octave little, beyond a ninth much."""
+    notes = [n for voice in voices for n in voice]
+    price = 0
+    for onset in sorted({n.start for n in notes}):
+        held = [n.key for n in notes if n.start <= onset < n.end]
         span = max(held) - min(held)
-        prices.append(max(0, span - 7) + 4 * max(0, span - 8))
-    return prices
+        price += max(0, span - 7) + 4 * max(0, span - 8)
+    return price
 
 
-def _moves(j: int, k: int, before: Sequence[Played] | None, here: Sequence[Played]) -> Fraction:
+def _moves(j: int, k: int, before: Sequence[Voice] | None, here: Sequence[Voice]) -> float:
     """The price of voices that change stave at a barline."""
     if before is None or j == k:
-        return Fraction(0)
-    cost = Fraction(1)
+        return 0.0
+    cost = 1.0
     for voice in range(min(j, k), max(j, k)):
         if before[voice] and here[voice]:
-            cost += 50 if before[voice][-1].tied else 20
+            cost += 50 if before[voice][-1].held else 20
     return cost

@@ -17,7 +17,7 @@ from html import escape
 from builder.engraving.glyphs import SCALE, compact, end, outline, place, signs
 from builder.engraving.settle import MOVE, settle
 
-_GAP = 40.0
+_GAP = 120.0
 """Least distance between two figures, in the units of a picture."""
 _WORDS = {"mNum": "number", "dir": "name", "label": "label", "labelAbbr": "label", "tempo": "tempo"}
 _KEPT = ("system", "staff", "notehead", "stem")
@@ -53,18 +53,17 @@ def lean(source: str) -> System:
     assert inner is not None
     wide, high = (round(float(n)) for n in inner.attrib["viewBox"].split()[2:])
     top = round(settle(inner))
-    outlines = {g.attrib["id"][:4]: g[0].attrib["d"] for g in root.iterfind("defs/g")}
     drawing = Drawing()
     for child in inner:
-        _draw(child, drawing, outlines)
+        _draw(child, drawing)
     return System(_joined("".join(drawing.out)), drawing.glyphs, wide, high - top, top)
 
 
-def _draw(node: ET.Element, drawing: Drawing, outlines: dict[str, str]) -> None:
+def _draw(node: ET.Element, drawing: Drawing) -> None:
     if node.tag == "g":
-        _group(node, drawing, outlines)
+        _group(node, drawing)
     elif node.tag == "use":
-        _use(node, drawing, outlines)
+        _use(node, drawing)
     elif node.tag == "path":
         drawing.out.append(_path(node))
     elif node.tag in ("polygon", "polyline", "rect", "ellipse"):
@@ -74,7 +73,7 @@ def _draw(node: ET.Element, drawing: Drawing, outlines: dict[str, str]) -> None:
         drawing.out += _words(node, "")
 
 
-def _group(node: ET.Element, drawing: Drawing, outlines: dict[str, str]) -> None:
+def _group(node: ET.Element, drawing: Drawing) -> None:
     kinds = node.get("class", "").split()
     if "placeholder" in kinds:
         return
@@ -89,7 +88,7 @@ def _group(node: ET.Element, drawing: Drawing, outlines: dict[str, str]) -> None
     if opening:
         drawing.out.append(opening)
     for child in node:
-        _draw(child, drawing, outlines)
+        _draw(child, drawing)
     if opening:
         drawing.out.append("</g>")
 
@@ -105,17 +104,19 @@ def _opening(node: ET.Element, kind: str) -> str:
     return f'<g class="{kind}">' if kind in _KEPT else ""
 
 
-def _use(node: ET.Element, drawing: Drawing, outlines: dict[str, str]) -> None:
+def _use(node: ET.Element, drawing: Drawing) -> None:
     moved = MOVE.match(node.get("transform", ""))
     assert moved is not None
     code = node.attrib["href"][1:5]
     x, y, scale = float(moved[1]), float(moved[2]), float(moved[3])
-    drawing.out.append(_sign(drawing, code, compact(outlines[code]), scale, x, y))
+    drawing.out.append(_sign(drawing, code, scale, x, y))
 
 
-def _sign(drawing: Drawing, code: str, path: str, scale: float, x: float, y: float) -> str:
+def _sign(drawing: Drawing, code: str, scale: float, x: float, y: float) -> str:
     name = f"g{code}-{round(scale * 100)}"
-    drawing.glyphs.setdefault(name, f'<path id="{name}" transform="scale({scale:g},{-scale:g})" d="{path}"/>')
+    if name not in drawing.glyphs:
+        turned = f"scale({scale:g},{-scale:g})"  # a font's outlines run upwards
+        drawing.glyphs[name] = f'<path id="{name}" transform="{turned}" d="{outline(code)}"/>'
     return f'<use href="#{name}" x="{x:g}" y="{y:g}"/>'
 
 
@@ -176,7 +177,7 @@ def _mark(drawing: Drawing, code: str, x: int, y: int) -> str:
     if code in "[]":
         near, far = (x + 50, x + 15) if code == "[" else (x + 15, x + 50)
         return f'<path fill="none" stroke-width="18" d="M{near} {y + 45}H{far}V{y - 315}H{near}"/>'
-    return _sign(drawing, code, outline(code), SCALE, x, y)
+    return _sign(drawing, code, SCALE, x, y)
 
 
 def _attributes(of: dict[str, str]) -> str:

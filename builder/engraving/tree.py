@@ -8,6 +8,7 @@ from __future__ import annotations
 import xml.etree.ElementTree as ET
 from collections.abc import Iterable
 from fractions import Fraction
+from functools import cache
 
 from builder.music import Bar, Clef, Metre, Pitch, Score, Signature, written
 from builder.music.pitch import STEPS
@@ -40,13 +41,18 @@ def element(
     return made
 
 
+@cache
+def _written(length: Fraction) -> tuple[str, int] | None:
+    return written(length)
+
+
 def duration(length: Fraction) -> dict[str, str]:
     """The attributes that write a length; `ValueError` when no single value writes it.
 
     >>> duration(Fraction(3)), duration(Fraction(8))
     ({'dur': '2', 'dots': '1'}, {'dur': 'breve', 'dots': ''})
     """
-    found = written(length)
+    found = _written(length)
     if found is None:
         raise ValueError(f"no single value writes {length} quarter notes: notate the score first")
     value, dots = found

@@ -130,11 +130,14 @@ def test_partitura_reads_our_mei_and_our_musicxml(path: Path, version: str, tmp_
 
 
 @pytest.mark.parametrize(("path", "version"), scores())
-@pytest.mark.parametrize("layout", ["library", "keyboard"])
-def test_verovio_hears_every_note_of_our_mei_at_its_time(path: Path, version: str, layout: str) -> None:
+@pytest.mark.parametrize("form", ["mei", "keyboard", "musicxml"])
+def test_verovio_hears_every_note_of_our_files_at_its_time(path: Path, version: str, form: str) -> None:
     own = setting(path)
     score = own.scores[version]
-    text = mei(own.verset, score) if layout == "library" else keyboard_mei(score)
+    if form == "musicxml":
+        text = musicxml(score)
+    else:
+        text = mei(own.verset, score) if form == "mei" else keyboard_mei(score)
     assert by_verovio(text) == sorted((onset, key) for onset, _, key in line(score))
 
 
