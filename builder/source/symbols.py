@@ -17,6 +17,7 @@ from builder.source.stacks import Group, read_groups
 PITCH = "a pitch such as D5, Bb4, F#3 or F(#)4"
 _NOTE = re.compile(r"([A-G])(\((?:##|#|bb|b|n)\)|##|#|bb|b)?([0-9])$")
 _ALTER = {"": 0, "#": 1, "##": 2, "b": -1, "bb": -2, "n": 0}
+_MARKS = re.compile(r"[{}|]")
 SIGNS = "♯♭♮𝄪𝄫"
 ASCII = "the plain signs # b n"
 
@@ -102,6 +103,8 @@ def read_bars(text: str, start: int) -> list[Segment]:
             at += 1
         elif char == "{":
             at = _brace(text, at, now)
+        elif (stop := _MARKS.search(text, at)) and stop[0] == "}":
+            at = _unopened(text, at, stop.start(), now)
         else:
             end = at
             while end < len(text) and not text[end].isspace() and text[end] not in "{|":
@@ -123,9 +126,20 @@ def _close(segment: Segment, column: int) -> None:
         )
 
 
+def _unopened(text: str, at: int, end: int, segment: Segment) -> int:
+    """Read up to a closing brace that nothing opened: one mistake, whatever the figures before it
+    look like without their brace."""
+    read = [read_symbol(word.text, word.column) for word in words(text[at:end], at + 1)]
+    segment.symbols += [symbol for symbol in read if not symbol.faults]
+    segment.unsure = True
+    segment.faults.append(Fault(end + 1, "a brace that was not opened", "{ before the figures"))
+    segment.end = end + 2
+    return end + 1
+
+
 def _brace(text: str, at: int, segment: Segment) -> int:
     """Read figures in braces and hang them on the note before; give where to go on."""
-    stop = re.compile(r"[{}|]").search(text, at + 1)
+    stop = _MARKS.search(text, at + 1)
     end = stop.start() if stop else len(text)
     column = at + 1
     if not stop or stop[0] != "}":
@@ -159,8 +173,8 @@ def read_symbol(text: str, column: int) -> Symbol:
     head, slash, tail = text.partition("/")
     kind = {"R": "rest", "_": "blank"}.get(head, "note")
     symbol = Symbol(kind, column, text)
-    if kind == "note" and (fault := _stray(text, column)):
-        symbol.faults.append(fault)
+    if text.startswith("%"):
+        symbol.faults.append(Fault(column, "a comment after music", "% at the beginning of a line"))
         return symbol
     if slash:
         _value(symbol, tail, column + len(head) + 1)
@@ -170,15 +184,6 @@ def read_symbol(text: str, column: int) -> Symbol:
     if kind == "note":
         _pitch(symbol, head, column)
     return symbol
-
-
-def _stray(text: str, column: int) -> Fault | None:
-    """A word that is no note at all."""
-    if text.startswith("%"):
-        return Fault(column, "a comment after music", "% at the beginning of a line")
-    if "}" in text:
-        return Fault(column + text.index("}"), "a brace that was not opened", "{ before the figures")
-    return None
 
 
 def _value(symbol: Symbol, tail: str, column: int) -> None:

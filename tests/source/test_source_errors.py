@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -79,8 +81,10 @@ MUSIC = [
     ("A4/4. B4/8", "¦_/4. B4/8", "a stretch left open", (1, "3")),
     ("| C5/4", "| ¦| C5/4", "an empty bar", (2, None)),
     ("{7 #6}", "¦{7 #6", "a brace that is never closed", (4, None)),
-    ("{7 #6}", " #6¦}", "a brace that was not opened", (4, "3")),
-    ("{7 #6}", "{7 #6}¦}", "a brace that was not opened", (4, "3")),
+    ("{7 #6}", "7 #6¦}", "a brace that was not opened", (4, None)),
+    ("{5/3:4 6/4:4 5/4:4 #:4}", "5/3:4 6/4:4 5/4:4 #:4¦}", "a brace that was not opened", (5, None)),
+    ("{7 #6}", " #6¦}", "a brace that was not opened", (4, None)),
+    ("{7 #6}", "{7 #6}¦}", "a brace that was not opened", (4, None)),
     ("{7 #6}", "{7 #6}¦{6}", "a second brace over one note", (4, None)),
     ("{7 #6}", "¦{}", "empty braces", (4, "2")),
     ("{7 #6}", "{7 ¦#66}", 'the figure "#66"', (4, "2")),
@@ -337,3 +341,26 @@ def test_a_source_is_known_by_its_key_even_when_its_front_matter_is_broken() -> 
     assert not is_source("# A page\n\nverset: no\n")
     assert not is_source("---\ntitle: verset\n---\n")
     assert not is_source("")
+
+
+COURSE = sorted((Path(__file__).parents[2] / "content" / "versets").glob("*.md"))
+
+
+def slips(text: str) -> Iterator[str]:
+    """A text with one slip in one symbol of its given line, for every symbol and many slips."""
+    start = text.index("```given")
+    end = text.index("```", start + 8)
+    for match in re.finditer(r"[A-GR](?:[#b]|\([#bn]\))?\d?/[^\s{]+({[^}]*})?", text[start:end]):
+        note = match[0]
+        changed = ["H" + note[1:], note[0].lower() + note[1:], note.replace("/", "/7", 1), f"{note} {note}"]
+        changed += [note.replace("/", "", 1)] + ([note.replace("{", "", 1), note[:-1]] if match[1] else [])
+        for wrong in changed:
+            yield text[: start + match.start()] + wrong + text[start + match.end() :]
+    for match in re.finditer(r"\|", text[start:end]):
+        yield text[: start + match.start()] + text[start + match.end() :]
+
+
+@pytest.mark.parametrize("path", COURSE, ids=lambda p: p.stem)
+def test_one_slip_anywhere_in_a_verset_of_the_course_is_one_error(path: Path) -> None:
+    for text in slips(path.read_text("utf-8")):
+        assert len(errors(text)) == 1

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from builder.source import SourceErrors, parse
+from builder.source.front import KEYS
 
 PAGE = Path(__file__).parents[2] / "content" / "format.md"
 FENCE = re.compile(r"^(`{3,})(\w+)\n(.*?)^\1$", re.MULTILINE | re.DOTALL)
@@ -49,6 +50,11 @@ def test_the_faulty_lines_on_the_page_give_the_report_beside_them() -> None:
 def test_every_fence_of_the_page_is_covered_here() -> None:
     kinds = {kind for _, kind, _ in FENCE.findall(PAGE.read_text("utf-8"))}
     assert kinds == {"markdown", "given", "yaml", "faulty", "text", "ebnf"}
+
+
+def test_every_key_of_the_front_matter_is_on_the_page() -> None:
+    text = PAGE.read_text("utf-8")
+    assert all(f"| `{key}` |" in text for key in KEYS)
 
 
 def test_the_symbols_of_the_tables_are_read() -> None:

@@ -180,6 +180,7 @@ def versets(draw: st.DrawFn) -> Verset:
             registration=draw(st.just("") | TEXT),
             level=draw(st.none() | st.integers(1, 3)),
             seed=draw(st.integers(0, 1000)),
+            move=draw(st.just("") | TEXT),
             costs=draw(st.dictionaries(TEXT, st.floats(0, 1e6), max_size=2)),
         ),
         licences=tuple(
