@@ -71,7 +71,8 @@ def changes(verset: Verset, score: Score) -> tuple[Change, ...]:
             found = [new]
         elif not found or (found[-1].voice, found[-1].clef) != (new.voice, new.clef):
             found.append(new)
-    return tuple(found)
+    first = verset.given[0]
+    return tuple(found) or (Change(first.note.onset, first.voice, first.clef),)
 
 
 def _entries(changed: Sequence[Change], line: Sequence[Note]) -> list[tuple[Change, Note]]:
