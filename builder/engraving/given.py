@@ -45,7 +45,7 @@ def given_document(
     staff = element("staffDef", n="1", lines="5", **clef(changed[0].clef))
     measures = []
     for bar, notes in zip(score.bars, bars, strict=True):
-        voice = layer(Voice(notes, _silences(notes, bar.onset)), 1, bar, score.metre, written)
+        voice = layer(Voice(notes), 1, bar, score.metre, written)
         parts = [element("staff", voice, n="1"), *tie_elements(of, bar)]
         parts += figures(score, bar, slashed=slashed) if figured else ()
         parts += [
@@ -84,10 +84,6 @@ def _entries(changed: Sequence[Change], line: Sequence[Note]) -> list[tuple[Chan
             found += [(change, note) for note in line if note.onset >= change.onset][:1]
         before = change.voice
     return found
-
-
-def _silences(notes: Sequence[Note], start: Fraction) -> frozenset[Fraction]:
-    return frozenset({start, *(note.end for note in notes)})
 
 
 def _set_clefs(

@@ -12,8 +12,8 @@ from builder.engraving.figures import figures
 from builder.engraving.hands import hands
 from builder.engraving.sheet import Sheet, entry_name, sheet, tie_elements
 from builder.engraving.tree import element
-from builder.engraving.writing import Voice, filled, layer
-from builder.music import Bar, Clef, Note, Part, Score
+from builder.engraving.writing import Stretch, Voice, filled, layer
+from builder.music import Bar, Clef, Part, Score
 
 UPPER, LOWER = Clef("G", 2), Clef("F", 4)
 
@@ -76,29 +76,35 @@ def _stems(voices: int) -> tuple[str, ...]:
     return ("",) if voices == 1 else ("up",) * (voices - 1) + ("down",)
 
 
-def _seen(of: Sheet, voices: Sequence[str], n: int) -> dict[str, frozenset[Fraction]]:
-    """Which silences are written: those of a voice in the midst of its course; and where the whole
+def _seen(of: Sheet, voices: Sequence[str], n: int) -> dict[str, tuple[Stretch, ...]]:
+    """Where silences are written: those of a voice in the midst of its course; and where the whole
     stave is silent, once. A voice that has not entered, or has done, leaves blank."""
     bar = of.score.bars[n]
-    silences = {v: [i for i in filled(of.bars[v][n], bar) if i.pitch is None] for v in voices}
-    seen = {v: {s.onset for s in silences[v] if _within(of.score.part(v), s)} for v in voices}
-    for rank, voice in enumerate(voices):
-        for silence in silences[voice]:
-            others = [w for w in voices if w != voice]
-            covered = any(_covers(of.bars[w][n], silence) for w in others)
-            shown = any(s in seen[w] for w in voices[:rank] for s in (silence.onset,))
-            if not covered and not shown:
-                seen[voice].add(silence.onset)
-    return {v: frozenset(found) for v, found in seen.items()}
+    silences = {v: [(i.onset, i.end) for i in filled(of.bars[v][n], bar) if i.pitch is None] for v in voices}
+    seen = {v: [s for s in silences[v] if _within(of.score.part(v), *s)] for v in voices}
+    for stretch in _all_silent([silences[v] for v in voices]):
+        written = any(_inside(stretch, one) for v in voices for one in seen[v])
+        if not written:
+            seen[voices[0]].append(stretch)
+    return {v: tuple(found) for v, found in seen.items()}
 
 
-def _within(part: Part, silence: Note) -> bool:
+def _within(part: Part, start: Fraction, end: Fraction) -> bool:
+    """Whether a silence lies between the first and the last note of a voice."""
     sounding = [note for note in part.notes if note.pitch]
-    return sounding[0].onset < silence.onset and sounding[-1].onset >= silence.end
+    return sounding[0].onset < start and sounding[-1].onset >= end
 
 
-def _covers(notes: Sequence[Note], silence: Note) -> bool:
-    return any(note.onset < silence.end and note.end > silence.onset for note in notes)
+def _all_silent(silences: Sequence[Sequence[Stretch]]) -> list[Stretch]:
+    """Where all of several voices are silent."""
+    common: list[Stretch] = list(silences[0])
+    for others in silences[1:]:
+        common = [(max(a, c), min(b, d)) for a, b in common for c, d in others if max(a, c) < min(b, d)]
+    return common
+
+
+def _inside(stretch: Stretch, other: Stretch) -> bool:
+    return other[0] <= stretch[0] and stretch[1] <= other[1]
 
 
 def _names(of: Sheet, staves: Sequence[Sequence[Sequence[str]]], n: int) -> Iterator[ET.Element]:

@@ -45,11 +45,8 @@ def open_document(
     for n, bar in enumerate(score.bars):
         parts = []
         for s, part in enumerate(score.parts):
-            notes = of.bars[part.voice][n]
-            seen = frozenset({bar.onset, *(note.end for note in notes)})
-            parts.append(
-                element("staff", layer(Voice(notes, seen), 1, bar, score.metre, written[s]), n=str(s + 1))
-            )
+            voice = layer(Voice(of.bars[part.voice][n]), 1, bar, score.metre, written[s])
+            parts.append(element("staff", voice, n=str(s + 1)))
         parts += tie_elements(of, bar)
         if figured:
             parts += figures(score, bar, staff=lowest, place="below", slashed=slashed)

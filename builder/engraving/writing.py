@@ -6,6 +6,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from builder.engraving.accidentals import Sign
 from builder.engraving.beams import beams
@@ -16,13 +17,17 @@ from builder.music.time import VALUES
 FUNCTIONS = {"editorial": "edit", "reminder": "caution", "plain": ""}
 
 
+Stretch = tuple[Fraction, Fraction]
+"""From and to, in quarter notes from the beginning of the piece."""
+
+
 @dataclass(frozen=True, slots=True)
 class Voice:
-    """How a voice stands in a bar: its notes, its silences (seen as rests or not), its stems."""
+    """How a voice stands in a bar: its notes, its stems, and where its silences are written as rests
+    (everywhere when None); elsewhere they are blank."""
 
     notes: tuple[Note, ...]
-    seen: frozenset[Fraction] = frozenset()
-    """Onsets of silences that are written as rests; others are blank."""
+    seen: tuple[Stretch, ...] | None = None
     stems: str = ""
 
 
@@ -32,12 +37,12 @@ def layer(voice: Voice, n: int, bar: Bar, metre: Metre, signs: Mapping[str, Sign
     grouped = {n: group for group in beams(items, metre, bar) for n in group}
     made = element("layer", n=str(n))
     if all(item.pitch is None for item in items):
-        made.append(element("mRest" if bar.onset in voice.seen else "mSpace"))
+        made.append(element("mSpace" if voice.seen == () else "mRest"))
         return made
     beam: ET.Element | None = None
     for index, item in enumerate(items):
         if item.pitch is None:
-            made.extend(silence(item, bar, seen=item.onset in voice.seen))
+            made.extend(silence(item, bar, voice.seen))
             continue
         note = note_element(item, signs.get(item.id), voice.stems)
         if index not in grouped:
@@ -66,10 +71,14 @@ def filled(notes: Sequence[Note], bar: Bar) -> tuple[Note, ...]:
     return tuple(items)
 
 
-def silence(rest: Note, bar: Bar, *, seen: bool) -> Iterator[ET.Element]:
-    """A silence in values that keep the beats of the bar visible."""
-    for _, length in rests(rest.onset - bar.onset, rest.duration):
-        yield element("rest" if seen else "space", **duration(length))
+def silence(rest: Note, bar: Bar, seen: Sequence[Stretch] | None) -> Iterator[ET.Element]:
+    """A silence in values that keep the beats of the bar visible; blank where it is not seen."""
+    cuts = {rest.onset, rest.end} | {t for stretch in seen or () for t in stretch}
+    marks = sorted(t for t in cuts if rest.onset <= t <= rest.end)
+    for start, end in pairwise(marks):
+        shown = seen is None or any(low <= start and end <= high for low, high in seen)
+        for _, length in rests(start - bar.onset, end - start):
+            yield element("rest" if shown else "space", **duration(length))
 
 
 def rests(offset: Fraction, length: Fraction) -> Iterator[tuple[Fraction, Fraction]]:

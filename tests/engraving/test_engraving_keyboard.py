@@ -69,6 +69,15 @@ def test_a_voice_that_pauses_in_its_course_has_a_rest(four: Score, opened: Opene
     assert [child.tag for child in upper] == ["note", "rest", "note"]
 
 
+def test_where_a_whole_stave_is_silent_one_rest_is_written(
+    make: Make, voices: Voices, opened: Opened
+) -> None:
+    score = voices(make("cantus C1 | D5/2 R/4\naltus C3 | A4/4 | A4/1", ""))
+    upper, lower = layers(opened(keyboard_mei(score)), 1, 1)
+    assert [(c.tag, c.get("dur")) for c in upper] == [("note", "2"), ("rest", "4"), ("space", "4")]
+    assert [(c.tag, c.get("dur")) for c in lower] == [("space", "2"), ("space", "4"), ("note", "4")]
+
+
 def test_an_empty_stave_has_one_rest_of_a_bar(four: Score, opened: Opened) -> None:
     (layer,) = layers(opened(keyboard_mei(four)), 1, 2)
     assert [child.tag for child in layer] == ["mRest"]
