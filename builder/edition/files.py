@@ -14,7 +14,7 @@ from builder.edition.report import report_json
 from builder.edition.setting import Setting
 from builder.engraving import clefs_of
 from builder.music import Score
-from builder.sound import blocks, encode, perform
+from builder.sound import blocks, encode
 
 AUDIO = (".flac", ".mp3")
 RIGHTS = "Sources and editions may be protected: follow the law where you live."
@@ -73,11 +73,9 @@ def _texts(setting: Setting, sheets: bool) -> Iterator[tuple[str, Callable[[], b
 
 def _sound(setting: Setting, score: Score, paths: list[Path]) -> None:
     """One version as sound, rendered once for all formats."""
-    own = setting.verset.settings
-    played = perform(score, setting.tempo, own.tuning, a4=own.pitch or 440.0)
     tags = {
         "title": f"{setting.verset.title} ({score.version})",
         "genre": "Organ",
         "comment": "Begin low with headphones.",
     }
-    encode(blocks(played, setting.registration), paths, tags)
+    encode(blocks(setting.performance(score.version), setting.registration), paths, tags)

@@ -9,9 +9,11 @@ from builder.counterpoint import Finding, Realisation, realise
 from builder.diminution import Diminution, diminish
 from builder.edition.report import Json, report
 from builder.edition.transpose import moved
-from builder.music import Score, notated
+from builder.music import Score, notated, read_tuning
+from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
 from builder.sound.registration import Registration, advise_registration
-from builder.sound.tempo import TempoMap, tempo_map
+from builder.sound.tempo import PLAYED, Breathing, TempoMap, tempo_map
+from builder.sound.tuning_warnings import tuning_warnings
 from builder.source import Verset
 
 
@@ -26,6 +28,10 @@ class Defaults:
     level: int = 2
     tunings: tuple[tuple[str, str], ...] = ()
     """The course's own tunings: a name, and what it stands for (a known tuning, or twelve cents)."""
+    breathing: Breathing = PLAYED
+    """How time bends at entries and cadences."""
+    articulation: Articulation = NON_LEGATO
+    """How notes are parted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +45,7 @@ class Setting:
     diminution: Diminution
     scores: dict[str, Score]
     tempo: TempoMap
+    articulation: Articulation
     registration: Registration
     registration_reason: str
     """Why these ranks: words of the advice, empty when the source or the course chose them."""
@@ -55,6 +62,26 @@ class Setting:
             ("diminished", f) for f in self.diminution.findings if (f.rule, f.onset, f.voices) not in known
         ]
         return tuple(plain + more)
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What a musician should look at beyond the rules: a tone that the music contradicts, and what
+        the tuning does not have."""
+        tuning = read_tuning(self.verset.settings.tuning)
+        sounding = (self.scores[v] for v in ("plain", "diminished"))
+        asked = dict.fromkeys(text for score in sounding for text in tuning_warnings(score, tuning))
+        return (*self.analysis.warnings, *asked)
+
+    def performance(self, version: str) -> Performance:
+        """A version as it is played: the same notes and times in audio, MIDI and page."""
+        own = self.verset.settings
+        return perform(
+            self.scores[version],
+            self.tempo,
+            own.tuning,
+            a4=own.pitch or 440.0,
+            articulation=self.articulation,
+        )
 
     @property
     def errors(self) -> tuple[Finding, ...]:
@@ -85,7 +112,8 @@ def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
 def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: str = "en") -> Setting:
     """Take a verset through analysis, realisation and diminution, at the pitch it asks for. `language`:
     of the evidence in words."""
-    verset = with_defaults(verset, defaults or Defaults())
+    defaults = defaults or Defaults()
+    verset = with_defaults(verset, defaults)
     original = verset if verset.settings.move else None
     verset = moved(verset) if original else verset
     own = verset.settings
@@ -101,5 +129,15 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
         registration, reason = Registration.parse(own.registration), ""
     else:
         registration, reason = advise_registration(analysis.tone)
-    tempo = tempo_map(verset, analysis)
-    return Setting(verset, analysis, realisation, diminution, scores, tempo, registration, reason, original)
+    return Setting(
+        verset,
+        analysis,
+        realisation,
+        diminution,
+        scores,
+        tempo_map(verset, analysis, defaults.breathing),
+        defaults.articulation,
+        registration,
+        reason,
+        original,
+    )

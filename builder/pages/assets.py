@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -19,6 +20,7 @@ SCRIPT_ORDER = (
     "panel",
     "desk",
     "keys",
+    "theme",
     "start",
 )
 """The pieces of the reader's script, in the order in which they are joined. A page opened from a disk
@@ -49,10 +51,21 @@ def source_folder() -> Path:
 
 @cache
 def script() -> str:
-    """The reader's script in one piece, closed in itself."""
+    """The reader's script in one piece, closed in itself, without its comments."""
     folder = source_folder() / "script"
-    pieces = [(folder / f"{name}.js").read_text("utf-8") for name in SCRIPT_ORDER]
+    pieces = [_bare((folder / f"{name}.js").read_text("utf-8")) for name in SCRIPT_ORDER]
     return '(() => {\n"use strict";\n' + "\n".join(pieces) + "\n})();\n"
+
+
+def _bare(text: str) -> str:
+    """A script without indentation and without the lines that are comments.
+
+    >>> _bare("// why\\n  /** what */\\n  go(); // now\\n")
+    'go(); // now'
+    """
+    text = re.sub(r"^\s*/\*\*.*?\*/\s*$", "", text, flags=re.MULTILINE | re.DOTALL)
+    lines = (line.strip() for line in text.splitlines())
+    return "\n".join(line for line in lines if line and not line.startswith("//"))
 
 
 @cache

@@ -65,7 +65,7 @@ def build_lesson(
         pages=tuple(pages),
         downloads=downloads,
         errors=tuple(_line(path, version, f) for version, f in setting.findings if f in setting.errors),
-        warnings=tuple(f"{path}: {text}" for text in setting.analysis.warnings),
+        warnings=tuple(f"{path}: {text}" for text in setting.warnings),
         summary=facts.summary(setting, w),
     )
 
@@ -91,6 +91,7 @@ class _Maker:
             setting.verset.settings.tuning,
             setting.registration,
             a4=setting.verset.settings.pitch or 440.0,
+            articulation=setting.articulation,
         )
         self.audio: dict[str, list[str]] = {}
         for version in setting.scores:

@@ -81,7 +81,7 @@ def overview(setting: Setting, words: Words) -> dict[str, Any]:
         if setting.registration_reason
         else setting.registration.title,
         "tone": _tone(setting, words),
-        "warnings": list(analysis.warnings),
+        "warnings": list(setting.warnings),
         "entries": [
             {
                 "voice": voice(e.voice, words),

@@ -1,7 +1,21 @@
 """What a teacher may write under `verset` in `mkdocs.yml`."""
 
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from pathlib import Path
+from typing import TypeVar
+
 from mkdocs.config import config_options as opt
 from mkdocs.config.base import Config
+from mkdocs.exceptions import PluginError
+
+from builder.edition.setting import Defaults
+from builder.music import read_tuning
+from builder.pages.course import Options
+from builder.sound import LEGATO, NON_LEGATO, PLAYED, STRICT, Articulation, Breathing, Registration
+
+Numbers = TypeVar("Numbers", Breathing, Articulation)
 
 
 class VersetConfig(Config):
@@ -25,6 +39,12 @@ class VersetConfig(Config):
     level = opt.Choice((1, 2, 3), default=2)
     """Density of diminution of versets that name none."""
 
+    breathing = opt.Type((bool, dict), default=True)
+    """How time bends: false for a strict beat, or numbers for `entry`, `cadence`, `inner`, `final`."""
+
+    articulation = opt.Type((bool, dict), default=True)
+    """How notes are parted: false to hold each to its end, or numbers for `strong`, `beat`, `weak` …"""
+
     audio = opt.Type(bool, default=True)
     """Whether to render audio files (the sound made in the page does not need them)."""
 
@@ -36,3 +56,46 @@ class VersetConfig(Config):
 
     processes = opt.Type(int, default=0)
     """Versets built side by side; 0: as many as the machine has processors."""
+
+
+def course_options(chosen: VersetConfig, root: Path) -> Options:
+    """The options of a course; `PluginError` in a teacher's words for what does not exist."""
+    own = tuple((str(name), str(cents)) for name, cents in chosen.tunings.items())
+    try:
+        read_tuning(chosen.tuning, dict(own))
+        if chosen.registration:
+            Registration.parse(chosen.registration)
+        breathing = _numbers("breathing", chosen.breathing, PLAYED, STRICT)
+        articulation = _numbers("articulation", chosen.articulation, NON_LEGATO, LEGATO)
+    except ValueError as problem:
+        raise PluginError(f"mkdocs.yml, verset: {problem}") from None
+    defaults = Defaults(
+        tuning=chosen.tuning,
+        pitch=float(chosen.pitch),
+        registration=chosen.registration,
+        level=chosen.level,
+        tunings=own,
+        breathing=breathing,
+        articulation=articulation,
+    )
+    return Options(
+        defaults=defaults,
+        language=chosen.language,
+        audio=chosen.audio,
+        pdf=chosen.pdf,
+        cache=root / chosen.cache,
+        processes=chosen.processes,
+    )
+
+
+def _numbers(name: str, asked: object, usual: Numbers, off: Numbers) -> Numbers:
+    """The usual numbers, none, or the usual ones with some changed."""
+    if not isinstance(asked, dict):
+        return usual if asked else off
+    known = {field.name for field in fields(usual)}
+    for key, value in asked.items():
+        if key not in known or not isinstance(value, int | float):
+            raise ValueError(
+                f"{name}: {key}: {value!r}; numbers for {', '.join(sorted(known))} may stand there"
+            )
+    return replace(usual, **asked)

@@ -14,10 +14,9 @@ from mkdocs.structure.files import File, Files
 from mkdocs.structure.pages import Page
 from mkdocs.utils import CountHandler, get_relative_url
 
-from builder.edition.setting import Defaults
 from builder.pages import assets
-from builder.pages.course import Course, Options, build_course
-from builder.plugin.config import VersetConfig
+from builder.pages.course import Course, build_course
+from builder.plugin.config import VersetConfig, course_options
 from builder.plugin.nav import expanded
 
 log = logging.getLogger("mkdocs.plugins.verset")
@@ -39,21 +38,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         """Read and build all versets before the generator touches the site folder, so that bad
         music never replaces a good site; then build into a folder beside it."""
         root = Path(config.config_file_path or ".").resolve().parent
-        own = self.config
-        options = Options(
-            defaults=Defaults(
-                own.tuning,
-                float(own.pitch),
-                own.registration,
-                own.level,
-                tuple((str(name), str(cents)) for name, cents in own.tunings.items()),
-            ),
-            language=own.language,
-            audio=own.audio,
-            pdf=own.pdf,
-            cache=root / own.cache,
-            processes=own.processes,
-        )
+        options = course_options(self.config, root)
         self.course = build_course(Path(config.docs_dir), options)
         self._tell(config)
         config.extra_css = [*(a.uri for a in assets.styles()), *config.extra_css]

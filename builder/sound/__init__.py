@@ -3,19 +3,21 @@ data. Knows nothing of mkdocs."""
 
 from builder.sound.encode import Encoded, encode
 from builder.sound.instrument import Instrument, instrument
-from builder.sound.performance import LEGATO, Articulation, Performance, Sounded, perform
+from builder.sound.performance import LEGATO, NON_LEGATO, Articulation, Performance, Sounded, perform
 from builder.sound.play_data import play_data, rank_data
 from builder.sound.ranks import RANKS, Rank
 from builder.sound.registration import Registration, advise_registration
 from builder.sound.render import Wind, blocks, render
 from builder.sound.room import CHURCH, Room
-from builder.sound.tempo import STRICT, Breathing, TempoMap, tempo_map
+from builder.sound.tempo import PLAYED, STRICT, Breathing, TempoMap, tempo_map
 from builder.sound.tuning_chart import describe
 from builder.sound.tuning_warnings import tuning_warnings
 
 __all__ = [
     "CHURCH",
     "LEGATO",
+    "NON_LEGATO",
+    "PLAYED",
     "RANKS",
     "STRICT",
     "Articulation",

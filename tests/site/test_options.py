@@ -1,0 +1,66 @@
+"""What a teacher may write under `verset` in `mkdocs.yml`."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+from mkdocs.exceptions import Abort, PluginError
+
+
+def play(course, page: str = "tenor") -> dict:
+    html = (course.site / "versets" / "duo" / f"{page}.html").read_text("utf-8")
+    return json.loads(re.search(r'class="verset-play">(.*?)</script>', html, re.DOTALL)[1])["play"]
+
+
+def configure(course, line: str) -> None:
+    path = course.root / "mkdocs.yml"
+    path.write_text(path.read_text().replace("audio: false", f"audio: false, {line}"))
+
+
+def test_with_breathing_off_every_bar_takes_the_same_time(course) -> None:
+    configure(course, "breathing: false")
+    course.build()
+    starts = [start for _, start in play(course)["bars"]]
+    lengths = {round(b - a, 3) for a, b in zip(starts, starts[1:])}
+    assert lengths == {round(4 * 60 / 104, 3)}
+
+
+def test_with_breathing_on_the_cadence_broadens(course) -> None:
+    course.build()
+    data = play(course)
+    starts = [start for _, start in data["bars"]]
+    assert data["end"] - starts[-1] > starts[1] - starts[0]
+
+
+def test_with_articulation_off_notes_are_held_to_their_end(course) -> None:
+    configure(course, "articulation: false, breathing: false")
+    course.build()
+    first, second = play(course)["versions"]["given"][:2]
+    assert first[1] == pytest.approx(second[0], abs=1e-3)
+
+
+def test_the_course_names_its_own_tuning(course) -> None:
+    configure(course, "tuning: ours, tunings: {ours: '0 76 193 310 386 503 579 697 773 890 1007 1083'}")
+    course.build(strict=True)
+    hertz = {round(note[2], 2) for note in play(course)["versions"]["given"]}
+    assert round(440 * 2 ** ((193 - 890) / 1200) * 2, 2) in hertz
+
+
+@pytest.mark.parametrize(
+    ("line", "word"),
+    [("tuning: nowhere", "nowhere"), ("registration: kazoo", "kazoo"), ("breathing: {entri: 1}", "entri")],
+)
+def test_what_does_not_exist_is_said_in_words(course, caplog, line: str, word: str) -> None:
+    configure(course, line)
+    with pytest.raises((PluginError, Abort)):
+        course.build()
+    assert word in caplog.text and "Traceback" not in caplog.text
+
+
+def test_a_page_may_speak_another_language_than_the_course(course) -> None:
+    path = course.root / "content/versets/duo.md"
+    path.write_text(path.read_text().replace("title: A duo", "title: Un duo\nlanguage: it"))
+    course.build()
+    assert "risposta tonale" in (course.site / "versets/duo.html").read_text("utf-8")
