@@ -15,7 +15,7 @@ from builder.source.errors import Faults, shorten
 
 BLOCKS = ("given", "plain", "diminished")
 STEPS = (*VOICES, "cadence", "whole")
-_FENCE = re.compile(r" {0,3}(`{3,}(?=[^`]*$)|~{3,})[ \t]*(.*?)[ \t]*$")
+_FENCE = re.compile(r" {0,3}(`{3,}(?=[^`]*$)|~{3,})[ \t]*(.*)$")
 _HEADING = re.compile(r" {0,3}(#{1,6})(?:[ \t]+(.*?))??(?:[ \t]+#+)?[ \t]*$")
 _UNDERLINE = re.compile(r" {0,3}(=+|-+)[ \t]*$")
 
@@ -166,7 +166,7 @@ def _fenced(
 
 def _kind(fence: re.Match[str], line: int, faults: Faults) -> str | None:
     """The kind of music a fence opens; None for ordinary code."""
-    info = fence[2]
+    info = fence[2].rstrip()
     first = info.split()[0] if info else ""
     column = fence.start(2) + 1
     if first in BLOCKS:

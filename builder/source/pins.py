@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from builder.music import VOICES, Bar, Metre, Note, Pitch, Place
+from builder.music import VOICES, Bar, Metre, Note, Pitch, Place, place
 from builder.source.errors import Faults
 from builder.source.given import Given
 from builder.source.lines import Line
@@ -39,6 +41,7 @@ def read_pins(
     """The pins of all blocks. `sure`: the given line is without fault, so that what is pinned can
     be held against it."""
     pins: list[Pin] = []
+    line_of = _GivenLine(given)
     for version, lines in blocks:
         for line in lines:
             before = len(faults.errors)
@@ -47,7 +50,7 @@ def read_pins(
                 continue
             pin = Pin(version, line.voice, tuple(reading.notes), tuple(reading.spans))
             if sure and len(faults.errors) == before:
-                _check_free(pin, pins, given, metre, faults)
+                _check_free(pin, pins, line_of, metre, faults)
             pins.append(pin)
     return tuple(p for p in pins if p.notes)
 
@@ -149,20 +152,39 @@ def _bad_tie(reading: _Reading, to: str) -> None:
     reading.fault(column, f"a tie from {name} to {to}", f"{name} again after the tie", place)
 
 
-def _check_free(pin: Pin, before: list[Pin], given: Given, metre: Metre, faults: Faults) -> None:
+class _GivenLine:
+    """The given line with what is asked of it for every pin."""
+
+    def __init__(self, given: Given) -> None:
+        self.bars, self.notes = given.bars, given.notes
+        self.entered: dict[str, Fraction] = {}
+        for g in given.notes:
+            if g.note.pitch is not None:
+                self.entered.setdefault(g.voice, g.note.onset)
+
+    def during(self, note: Note) -> Iterator[GivenNote]:
+        """What the line has while a note lasts."""
+        start = bisect_right(self.notes, note.onset, key=lambda g: g.note.end)
+        for g in self.notes[start:]:
+            if g.note.onset >= note.end:
+                return
+            yield g
+
+
+def _check_free(pin: Pin, before: list[Pin], given: _GivenLine, metre: Metre, faults: Faults) -> None:
     """Pinned notes may not meet the given line, other pins, or a silent voice; the first note of
     a line that does is told, not every one."""
     for note, span in zip(pin.notes, pin.spans):
         trouble = _met(note, pin, before) or _silent(note, pin.voice, given)
         if trouble:
-            bar = next(b for b in given.bars if note.onset < b.end)
-            place = Place(bar.number, (note.onset - bar.onset) / metre.beat + 1)
-            faults.add(span.line, span.column, *trouble, place)
+            faults.add(span.line, span.column, *trouble, place(given.bars, metre, note.onset))
             return
 
 
 def _met(note: Note, pin: Pin, before: list[Pin]) -> tuple[str, str] | None:
     for other in before:
+        if not other.notes or other.notes[-1].end <= note.onset or note.end <= other.notes[0].onset:
+            continue
         if (other.version, other.voice) == (pin.version, pin.voice):
             for there, span in zip(other.notes, other.spans):
                 if there.onset < note.end and note.onset < there.end:
@@ -171,33 +193,27 @@ def _met(note: Note, pin: Pin, before: list[Pin]) -> tuple[str, str] | None:
     return None
 
 
-def _silent(note: Note, voice: str, given: Given) -> tuple[str, str] | None:
+def _silent(note: Note, voice: str, given: _GivenLine) -> tuple[str, str] | None:
     """Why a voice cannot have a pinned note at a place, if it cannot."""
-    entered: set[str] = set()
-    for g in given.notes:
-        if g.note.onset >= note.end:
-            return None
-        if g.note.pitch is not None:
-            entered.add(g.voice)
-        if g.note.end <= note.onset:
-            continue
+    for g in given.during(note):
         if g.voice == voice:
             return (
                 f"the {voice} pinned where it has the given line",
                 "pins in the voices above the given line",
             )
+        entered = voice in given.entered and given.entered[voice] <= g.note.onset
         if note.pitch is not None and (trouble := _above(voice, g, entered)):
             return trouble
     return None
 
 
-def _above(voice: str, given: GivenNote, entered: set[str]) -> tuple[str, str] | None:
+def _above(voice: str, given: GivenNote, entered: bool) -> tuple[str, str] | None:
     if given.note.pitch is None:
         return (
             f"the {voice} pinned where the given line rests",
             "_ or a rest: the voices are silent with the line",
         )
-    if voice not in entered:
+    if not entered:
         return (
             f"the {voice} pinned before it has entered",
             "_ or a rest until the given line has brought it in",

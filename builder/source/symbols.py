@@ -92,8 +92,11 @@ def read_bars(text: str, start: int) -> list[Segment]:
     """The bars of a line from a column (counted from 0) on."""
     segments = [Segment(end=start + 1)]
     at = start
+    mark = _MARKS.search(text, at)
     while at < len(text):
         char, now = text[at], segments[-1]
+        if mark and mark.start() < at:
+            mark = _MARKS.search(text, at)
         if char.isspace():
             at += 1
             continue
@@ -103,8 +106,8 @@ def read_bars(text: str, start: int) -> list[Segment]:
             at += 1
         elif char == "{":
             at = _brace(text, at, now)
-        elif (stop := _MARKS.search(text, at)) and stop[0] == "}":
-            at = _unopened(text, at, stop.start(), now)
+        elif mark and mark[0] == "}":
+            at = _unopened(text, at, mark.start(), now)
         else:
             end = at
             while end < len(text) and not text[end].isspace() and text[end] not in "{|":
