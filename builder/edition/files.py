@@ -61,7 +61,8 @@ def _texts(setting: Setting, sheets: bool) -> Iterator[tuple[str, Callable[[], b
             return mei(verset, score, tone=setting.analysis.tone).encode()
 
         def as_midi(score: Score = score, tuning: str | None = None) -> bytes:
-            return midi(score, setting.tempo, tuning=tuning, a4=own.pitch or 440.0)
+            played = setting.performance(score.version)
+            return midi(score, setting.tempo, tuning=tuning, a4=own.pitch or 440.0, played=played)
 
         yield f"{name}-{version}.musicxml", as_musicxml
         yield f"{name}-{version}.mei", as_mei

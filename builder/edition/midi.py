@@ -7,11 +7,12 @@ layouts from memory, read back in the tests through a reference reader.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from builder.music import Metre, Note, Part, Pitch, Score, Tuning, read_tuning
+from builder.sound.performance import Performance
 from builder.sound.tempo import TempoMap
 
 CHURCH_ORGAN = 19
@@ -40,12 +41,14 @@ def midi(
     a4: float = 440.0,
     carrier: str = "bend",
     rights: str = "",
+    played: Performance | None = None,
 ) -> bytes:
     """A notated score as a MIDI file; `tempo` is a tempo map or (beat in quarter notes, beats a minute).
 
     Without `tuning` the keys are written and nothing is said of how they are tuned. With it the file
     carries the tuning: `carrier` is `bend` (a channel bend before each note; any player follows it)
-    or `mts` (single notes retuned after the MIDI Tuning Standard). `ValueError` for an unknown
+    or `mts` (single notes retuned after the MIDI Tuning Standard). With `played`, keys are released as
+    in that performance (in the same tempo map), else at the written end. `ValueError` for an unknown
     tuning or carrier.
     """
     if carrier not in ("bend", "mts"):
@@ -56,7 +59,8 @@ def midi(
     tracks = []
     for channel, part in enumerate(score.parts):
         keys = [_key(n, tuned, a4) for n in part.sounding()]
-        tracks.append(_voice(part, channel, unit, keys if tuned and carrier == "bend" else None, keys))
+        bends = keys if tuned and carrier == "bend" else None
+        tracks.append(_voice(part, channel, unit, bends, keys, _releases(part, tempo, played)))
     if tuned and carrier == "mts":
         conductor += _retunings(score, unit, tuned, a4)
     chunks = [_track(events) for events in (conductor, *tracks)]
@@ -116,7 +120,12 @@ def _metre(metre: Metre) -> bytes:
 
 
 def _voice(
-    part: Part, channel: int, unit: int, bends: Sequence[Key] | None, keys: Sequence[Key]
+    part: Part,
+    channel: int,
+    unit: int,
+    bends: Sequence[Key] | None,
+    keys: Sequence[Key],
+    releases: Mapping[Fraction, float],
 ) -> Iterator[Event]:
     yield Event(0, 0, _meta(3, part.voice.capitalize().encode()))
     yield Event(0, 0, bytes([0xC0 | channel, CHURCH_ORGAN]))
@@ -124,11 +133,21 @@ def _voice(
         for control, value in ((101, 0), (100, 0), (6, BEND_RANGE), (38, 0), (101, 127), (100, 127)):
             yield Event(0, 0, bytes([0xB0 | channel, control, value]))
     for note, key in zip(part.sounding(), keys, strict=True):
-        on, off = int(note.onset * unit), int(note.end * unit)
+        on = int(note.onset * unit)
+        off = max(on + 1, round(releases.get(note.onset, note.end) * unit))
         if bends is not None:
             yield Event(on, 2, bytes([0xE0 | channel, *_bend(key.cents)]))
         yield Event(on, 3, bytes([0x90 | channel, key.number, VELOCITY]))
         yield Event(off, 1, bytes([0x80 | channel, key.number, 64]))
+
+
+def _releases(
+    part: Part, tempo: TempoMap | tuple[Fraction, Fraction], played: Performance | None
+) -> Mapping[Fraction, float]:
+    """Where each note of a voice is let go, in quarter notes by its onset."""
+    if played is None or not isinstance(tempo, TempoMap):
+        return {}
+    return {n.onset: tempo.quarters(n.end) for n in played.notes if n.voice == part.voice}
 
 
 def _bend(cents: float) -> bytes:
