@@ -268,7 +268,9 @@ function wakePage() {
   player = null;
   const root = document.querySelector(".verset-player");
   if (!root) return;
+  const began = performance.now();
   player = createPlayer(root, [...document.querySelectorAll(".verset-music[data-version]")]);
+  performance.measure("verset-awake", { start: began });
   root.verset = player; // for tests and the curious
 }
 

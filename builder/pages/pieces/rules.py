@@ -23,7 +23,7 @@ def rules(asked: Asked) -> Piece:
         lines += [
             f'<span id="{rule.id}"></span>',
             "",
-            f"### {rule.title}",
+            f"## {rule.title}",
             "",
             rule.sentence,
             "",

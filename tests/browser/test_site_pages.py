@@ -1,0 +1,128 @@
+"""A whole course built by the plugin, opened from the disk with the network cut."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
+
+ROOT = Path(__file__).parent.parent.parent
+PLAYER = "document.querySelector('.verset-player').verset"
+CONFIG = """site_name: Course
+docs_dir: content
+use_directory_urls: false
+theme:
+  name: material
+  font: false
+  palette:
+    - media: "(prefers-color-scheme: light)"
+      scheme: default
+      primary: brown
+    - media: "(prefers-color-scheme: dark)"
+      scheme: slate
+      primary: brown
+plugins:
+  - search
+  - offline
+  - verset:
+      audio: false
+      pdf: false
+markdown_extensions: [admonition, attr_list, md_in_html, tables]
+"""
+PAGES = (
+    "index.html",
+    "versets/fourth.html",
+    "versets/fourth/cantus.html",
+    "versets/fourth/tenor.html",
+    "versets/fourth/cadence.html",
+    "versets/fourth/whole.html",
+)
+TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+
+@pytest.fixture(scope="session")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("course")
+    (folder / "content/versets").mkdir(parents=True)
+    shutil.copy(ROOT / "content/versets/fourth.md", folder / "content/versets/fourth.md")
+    (folder / "content/index.md").write_text("# Course\n\nSee [the verset](versets/fourth.md).\n", "utf-8")
+    (folder / "mkdocs.yml").write_text(CONFIG, "utf-8")
+    command = [sys.executable, "-m", "mkdocs", "build", "--strict", "--quiet"]
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return folder / "site"
+
+
+def open_all(page: Page) -> None:
+    page.wait_for_load_state("load")
+    page.evaluate("document.querySelectorAll('.md-content details').forEach(d => d.open = true)")
+    page.wait_for_timeout(100)
+
+
+@pytest.mark.parametrize("width", [360, 768, 1280])
+def test_no_page_scrolls_sideways_or_asks_for_anything_outside(visit: Any, site: Path, width: int) -> None:
+    for name in PAGES:
+        page = visit(site / name, width, 800)
+        open_all(page)
+        assert page.evaluate("document.documentElement.scrollWidth") == width, name
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [360, 1280])
+def test_axe_finds_nothing_on_any_kind_of_page(visit: Any, site: Path, scheme: str, width: int) -> None:
+    for name in PAGES:
+        page = visit(site / name, width, 900, color_scheme=scheme)
+        open_all(page)
+        options = {"runOnly": {"type": "tag", "values": TAGS}, "preload": False}
+        found = Axe().run(page, options=options).response["violations"]
+        assert [(v["id"], node["html"][:150]) for v in found for node in v["nodes"]] == [], name
+
+
+def test_a_step_sounds_and_is_followed_within_its_bars(visit: Any, site: Path) -> None:
+    page = visit(site / "versets/fourth/tenor.html")
+    page.evaluate(f"{PLAYER}.setSpeed(150)")
+    first = page.evaluate(f"{PLAYER}.barSpan[0]")
+    page.locator(".verset-strip .verset-go").click()
+    page.wait_for_function(f"{PLAYER}.marks.bar > {first}")
+    lit = page.evaluate("[...document.querySelectorAll('.verset-now')].map(n => n.dataset.id)")
+    assert {name.split("-")[0] for name in lit} == {"given", "plain"}
+    assert len(page.evaluate("ear.starts")) > 3
+
+
+def test_every_note_of_the_play_data_on_the_page_is_drawn(visit: Any, site: Path) -> None:
+    page = visit(site / "versets/fourth/whole.html")
+    missing = page.evaluate(
+        f"""['plain', 'diminished'].flatMap(v => {PLAYER}.timeline.versions[v].notes)
+            .flatMap(n => n.pieces).map(([id]) => id).filter(id => !{PLAYER}.music.notes.has(id))"""
+    )
+    assert missing == []
+
+
+def test_every_bar_is_told_in_words(visit: Any, site: Path) -> None:
+    page = visit(site / "versets/fourth/tenor.html")
+    open_all(page)
+    told = page.locator(".verset-told li").all_inner_texts()
+    first, last = page.evaluate(f"{PLAYER}.barSpan")
+    assert len(told) == last - first + 1
+    assert "tenor enters on B" in told[0]
+
+
+def test_a_step_page_is_light_and_soon_awake(visit: Any, site: Path) -> None:
+    """Below 300 kB without recordings; on a processor four times slower, awake within a second."""
+    script = (site / "assets/verset/reader.js").stat().st_size
+    style = (site / "assets/verset/reader.css").stat().st_size
+    html = (site / "versets/fourth/tenor.html").stat().st_size
+    assert script < 60_000
+    assert script + style + html < 300_000
+    page = visit(site / "index.html")
+    page.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": 4})
+    page.goto((site / "versets/fourth/tenor.html").as_uri())
+    page.wait_for_selector(".is-awake")
+    awake = page.evaluate("performance.getEntriesByName('verset-awake')[0].duration")
+    assert awake < 1000
