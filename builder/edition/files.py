@@ -10,6 +10,7 @@ from builder.edition.mei import mei
 from builder.edition.midi import midi
 from builder.edition.musicxml import given_musicxml, musicxml
 from builder.edition.pdf import pdf, single
+from builder.edition.pdf_student import student_sheet
 from builder.edition.report import report_json
 from builder.edition.setting import Setting
 from builder.engraving import clefs_of
@@ -26,7 +27,8 @@ def write_files(
     """Write the edition of one verset and name what was written, in order.
 
     For each version `given`, `plain`, `diminished`: MusicXML, MEI, MIDI (keys only, and `-tuned` with the
-    tuning as bends), FLAC and MP3; PDF of the verset and single sheets; braille music; `report.json`.
+    tuning as bends), FLAC and MP3; PDF of the verset, single sheets and the student's sheet; braille
+    music; `report.json`.
     """
     folder.mkdir(parents=True, exist_ok=True)
     written: list[Path] = []
@@ -48,6 +50,7 @@ def _texts(setting: Setting, sheets: bool) -> Iterator[tuple[str, Callable[[], b
     own = verset.settings
     if sheets:
         yield f"{name}.pdf", lambda: pdf(setting)
+        yield f"{name}-student.pdf", lambda: student_sheet(setting)
         for version in setting.scores:
             yield f"{name}-{version}.pdf", lambda v=version: single(setting, v)  # type: ignore[misc]
     for version, score in setting.scores.items():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import posixpath
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
@@ -33,35 +34,36 @@ _GROUPS = (
 )
 
 
-def build_lesson(
-    path: Path,
-    *,
-    uri: str,
-    work: Path,
-    defaults: Defaults,
-    language: str = "en",
-    rules_uri: str = "",
-    audio: bool = True,
-    pdf: bool = True,
-) -> Lesson:
-    """Build everything of one verset.
+@dataclass(frozen=True, slots=True)
+class Making:
+    """How a lesson is made: its place in the course, the course's defaults and language, the page of
+    rules (or nothing), and which files to write."""
 
-    `uri`: the source's place in the course; `work`: an empty folder for the files (the lesson names
-    them from there); `rules_uri`: the course's page of rules, if it has one.
-    Raises `SourceErrors` when the source is refused.
-    """
-    front = _front(path)
-    w = words(str(front.get("language", language)))
+    uri: str
+    defaults: Defaults
+    language: str = "en"
+    rules_uri: str = ""
+    audio: bool = True
+    pdf: bool = True
+
+
+def build_lesson(path: Path, making: Making, work: Path) -> Lesson:
+    """Build everything of one verset. `work` is an empty folder for the files; the lesson names them
+    from there. Raises `SourceErrors` when the source is refused."""
+    front = front_matter(path.read_text("utf-8-sig"))
+    w = words(str(front.get("language", making.language)))
+    defaults = making.defaults
     setting = set_verset(read_verset(path, dict(defaults.tunings)), defaults, language=w.language)
-    stem = uri.removesuffix(".md")
+    stem = making.uri.removesuffix(".md")
     files = f"{stem}/files"
-    written = write_files(setting, work / "files", audio=audio, sheets=pdf)
+    written = write_files(setting, work / "files", audio=making.audio, sheets=making.pdf)
     downloads = tuple(Download(f"{files}/{p.name}", p.relative_to(work)) for p in written)
-    maker = _Maker(setting, uri, stem, downloads, rules_uri, w)
+    maker = _Maker(setting, making.uri, stem, downloads, making.rules_uri, w)
     pages = [maker.overview(front), *(maker.step(s) for s in setting.analysis.steps), maker.whole()]
     return Lesson(
-        uri=uri,
+        uri=making.uri,
         title=setting.verset.title,
+        setting=setting,
         pages=tuple(pages),
         downloads=downloads,
         errors=tuple(_line(path, version, f) for version, f in setting.findings if f in setting.errors),
@@ -129,10 +131,8 @@ class _Maker:
             findings=self._findings(Fraction(0), verset.end, self.uri),
             **facts.overview(self.setting, self.w),
         )
-        head = f"---\n{yaml.safe_dump(kept, allow_unicode=True, sort_keys=False)}---\n\n"
-        return self._page(
-            self.uri, self.w("pages.overview"), head + text, Stretch(Fraction(0), verset.end, ("given",))
-        )
+        line = Stretch(Fraction(0), verset.end, ("given",))
+        return self._page(self.uri, self.w("pages.overview"), with_front(kept, text), line)
 
     def step(self, step: Step) -> LessonPage:
         """The page of an entry or a cadence."""
@@ -194,11 +194,16 @@ class _Maker:
         return posixpath.relpath(uri, posixpath.dirname(start) or ".")
 
 
-def _front(path: Path) -> dict[str, Any]:
-    """The front matter of a source that has been read before."""
-    match = _FRONT.match(path.read_text("utf-8-sig").replace("\r\n", "\n"))
+def front_matter(text: str) -> dict[str, Any]:
+    """The front matter of a page; empty when it has none."""
+    match = _FRONT.match(text.removeprefix("\ufeff").replace("\r\n", "\n"))
     loaded = yaml.safe_load(match[1]) if match else {}
     return loaded if isinstance(loaded, dict) else {}
+
+
+def with_front(front: Mapping[str, Any], text: str) -> str:
+    """A page with this front matter."""
+    return f"---\n{yaml.safe_dump(dict(front), allow_unicode=True, sort_keys=False)}---\n\n{text}"
 
 
 @cache

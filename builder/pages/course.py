@@ -2,34 +2,39 @@
 
 from __future__ import annotations
 
-import multiprocessing
-import os
 import re
-from collections.abc import Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from builder.edition.book import Book
 from builder.edition.reading import read_versets
-from builder.edition.setting import Defaults
-from builder.pages.build import build_lesson
+from builder.edition.service import Service, plan, service_page
+from builder.edition.service_order import is_order, read_order
+from builder.edition.setting import Defaults, Setting
+from builder.pages.build import Making, front_matter, with_front
+from builder.pages.jobs import BookJob, Job, LessonJob, PieceJob, ServiceJob, run_all
 from builder.pages.lesson import Download, Lesson, LessonPage, fill
-from builder.pages.pieces import PIECES, Asked, Piece, index
+from builder.pages.pieces import PIECES, Asked, Piece, book_links, index, relative
 from builder.pages.store import Store
-from builder.source import SourceError, is_source
+from builder.pages.words import words
+from builder.source import SourceError, SourceErrors, is_source
 
 _PIECE = re.compile(r"^<!-- verset:([a-z-]+) -->$", re.MULTILINE)
+_BOOK = "book"
 
 
 @dataclass(frozen=True, slots=True)
 class Options:
-    """What a course chooses: defaults of its versets, language, which files to make, where finished
-    work is kept, and how many versets are built side by side (0: one for each processor)."""
+    """What a course chooses: defaults of its versets, language, which files to make, the words of its
+    book, where finished work is kept, and how many jobs are done side by side (0: one for each
+    processor)."""
 
     defaults: Defaults = field(default_factory=Defaults)
     language: str = "en"
     audio: bool = True
     pdf: bool = True
+    book: Book = field(default_factory=lambda: Book("Versets"))
     cache: Path = Path(".cache/verset")
     processes: int = 0
 
@@ -37,18 +42,27 @@ class Options:
 @dataclass(frozen=True, slots=True)
 class Course:
     """The finished course: `lessons` by the uri of their source, `pieces` by the uri of the page that
-    asks for them and their name."""
+    asks for them and their name, `services` by the uri of their page."""
 
     options: Options
     lessons: Mapping[str, Lesson] = field(default_factory=dict)
     pieces: Mapping[tuple[str, str], Piece] = field(default_factory=dict)
+    services: Mapping[str, Service] = field(default_factory=dict)
+    service_pages: tuple[LessonPage, ...] = ()
+    prints: tuple[Download, ...] = ()
     source_errors: tuple[SourceError, ...] = ()
+
+    @property
+    def settings(self) -> tuple[Setting, ...]:
+        """The versets as set, in the order of their sources."""
+        return tuple(lesson.setting for lesson in self.lessons.values())
 
     @property
     def pages(self) -> tuple[LessonPage, ...]:
         """Every generated page."""
         lessons = [page for lesson in self.lessons.values() for page in lesson.pages]
-        return (*lessons, *(page for piece in self.pieces.values() for page in piece.pages))
+        pieces = [page for piece in self.pieces.values() for page in piece.pages]
+        return (*lessons, *pieces, *self.service_pages)
 
     @property
     def sections(self) -> Mapping[str, tuple[str, tuple[LessonPage, ...]]]:
@@ -59,7 +73,9 @@ class Course:
 
     @property
     def downloads(self) -> tuple[Download, ...]:
-        return tuple(each for lesson in self.lessons.values() for each in lesson.downloads)
+        """Every file of the edition that pages link to."""
+        lessons = [each for lesson in self.lessons.values() for each in lesson.downloads]
+        return (*lessons, *self.prints)
 
     @property
     def errors(self) -> tuple[str, ...]:
@@ -67,7 +83,8 @@ class Course:
 
     @property
     def warnings(self) -> tuple[str, ...]:
-        return tuple(line for lesson in self.lessons.values() for line in lesson.warnings)
+        lessons = [line for lesson in self.lessons.values() for line in lesson.warnings]
+        return (*lessons, *(f"{uri}: {w}" for uri, s in self.services.items() for w in s.warnings))
 
     def expand(self, markdown: str, uri: str) -> str:
         """A page's Markdown with the generated pieces in their places; an unknown name stays."""
@@ -75,6 +92,8 @@ class Course:
         def put(match: re.Match[str]) -> str:
             if match[1] == "index":
                 return index(self.lessons, uri, self.options.language)
+            if match[1] == _BOOK:
+                return book_links([d.uri for d in self.prints], uri, self.options.language)
             piece = self.pieces.get((uri, match[1]))
             return piece.markdown if piece else match[0]
 
@@ -93,127 +112,122 @@ class Course:
 
 
 def build_course(folder: Path, options: Options) -> Course:
-    """Read and build every verset source below a folder. Errors of sources are in the result, all of
-    them; nothing is built when there are any."""
-    paths = sources(folder)
-    _, errors = read_versets(paths, dict(options.defaults.tunings))
+    """Read and build everything of the course below a folder. Errors of sources are in the result, all
+    of them; nothing is built when there are any."""
+    texts = {path.relative_to(folder).as_posix(): _text(path) for path in _markdown(folder)}
+    uris = [uri for uri, text in texts.items() if is_source(text)]
+    _, errors = read_versets([folder / uri for uri in uris], dict(options.defaults.tunings))
     if errors:
-        return Course(options, source_errors=tuple(errors))
+        return Course(options, source_errors=errors)
     store = Store(options.cache)
-    lessons = {job.name: job for job in _lesson_jobs(folder, paths, options, store)}
-    pieces = {(job.asked.uri, job.name): job for job in _piece_jobs(folder, options, store)}
-    jobs: list[_Job] = [*pieces.values(), *lessons.values()]
-    _run_all([job for job in jobs if store.get(job.key) is None], options.processes)
-    store.prune(frozenset(job.key for job in jobs))
-    return Course(
+    lessons = {uri: _lesson_job(folder, uri, texts, options, store) for uri in uris}
+    pieces = {(job.asked.uri, job.name): job for job in _piece_jobs(texts, options, store)}
+    run_all([*pieces.values(), *lessons.values()], options.processes)
+    course = Course(
         options,
         {uri: _lesson(store, job) for uri, job in lessons.items()},
         {asking: store.value(job.key) for asking, job in pieces.items()},
     )
+    services, errors = _services(folder, texts, course.settings)
+    if errors:
+        return Course(options, source_errors=errors)
+    course = replace(course, services=services, service_pages=_service_pages(course, services, texts))
+    printed = list(_print_jobs(texts, course, [job.key for job in lessons.values()], store))
+    run_all([job for _, job in printed], options.processes)
+    prints = tuple(_moved(d, store, job, home) for home, job in printed for d in store.value(job.key))
+    made: list[Job] = [*lessons.values(), *pieces.values(), *(job for _, job in printed)]
+    store.prune(frozenset(job.key for job in made))
+    return replace(course, prints=prints)
 
 
-@dataclass(frozen=True, slots=True)
-class _LessonJob:
-    """A lesson to build, from nothing that another process could not see."""
-
-    key: str
-    cache: Path
-    name: str
-    path: Path
-    options: Options
-    rules: str
-
-    def make(self, work: Path) -> Lesson:
-        chosen = self.options
-        return build_lesson(
-            self.path,
-            uri=self.name,
-            work=work,
-            defaults=chosen.defaults,
-            language=chosen.language,
-            rules_uri=self.rules,
-            audio=chosen.audio,
-            pdf=chosen.pdf,
-        )
+def _markdown(folder: Path) -> Iterator[Path]:
+    """The pages below a folder, in the order of their names."""
+    for path in sorted(folder.rglob("*.md")):
+        if not any(part.startswith(".") for part in path.relative_to(folder).parts):
+            yield path
 
 
-@dataclass(frozen=True, slots=True)
-class _PieceJob:
-    """A generated piece to make."""
-
-    key: str
-    cache: Path
-    name: str
-    asked: Asked
-
-    def make(self, work: Path) -> Piece:
-        return PIECES[self.name](self.asked)
+def _text(path: Path) -> str:
+    return path.read_text("utf-8", errors="replace")
 
 
-_Job = _LessonJob | _PieceJob
+def _asking(texts: Mapping[str, str], name: str) -> str:
+    """The page of a course that asks for a generated piece, or nothing."""
+    return next((uri for uri, text in texts.items() if name in _PIECE.findall(text)), "")
 
 
-def _lesson_jobs(folder: Path, paths: Sequence[Path], options: Options, store: Store) -> list[_LessonJob]:
-    rules = _page_with(folder, "rules")
-    choices = repr((options.defaults, options.language, options.audio, options.pdf))
-    found = []
-    for path in paths:
-        uri = path.relative_to(folder).as_posix()
-        key = store.key(uri, path.read_text("utf-8"), choices, rules)
-        found.append(_LessonJob(key, options.cache, uri, path, options, rules))
-    return found
+def _lesson_job(
+    folder: Path, uri: str, texts: Mapping[str, str], options: Options, store: Store
+) -> LessonJob:
+    making = Making(
+        uri, options.defaults, options.language, _asking(texts, "rules"), options.audio, options.pdf
+    )
+    return LessonJob(store.key(texts[uri], repr(making)), options.cache, folder / uri, making)
 
 
-def _piece_jobs(folder: Path, options: Options, store: Store) -> list[_PieceJob]:
-    found = []
+def _piece_jobs(texts: Mapping[str, str], options: Options, store: Store) -> Iterator[PieceJob]:
     for name in PIECES:
-        if uri := _page_with(folder, name):
+        if uri := _asking(texts, name):
             asked = Asked(options.defaults, options.language, uri)
-            found.append(_PieceJob(store.key("piece", name, repr(asked)), options.cache, name, asked))
-    return found
+            yield PieceJob(store.key("piece", name, repr(asked)), options.cache, name, asked)
 
 
-def _run_all(jobs: Sequence[_Job], processes: int) -> None:
-    """Do what is not done yet, side by side."""
-    workers = min(len(jobs), processes or os.cpu_count() or 1)
-    if workers <= 1:
-        for job in jobs:
-            _run(job)
-        return
-    context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(workers, mp_context=context) as pool:
-        list(pool.map(_run, jobs))
-
-
-def _run(job: _Job) -> None:
-    store = Store(job.cache)
-    store.keep(job.key, job.make(store.begin(job.key)))
-
-
-def _lesson(store: Store, job: _LessonJob) -> Lesson:
+def _lesson(store: Store, job: LessonJob) -> Lesson:
     """A finished lesson, its files where they lie now."""
     lesson: Lesson = store.value(job.key)
-    folder = store.path(job.key)
-    return replace(lesson, downloads=tuple(replace(d, path=folder / d.path) for d in lesson.downloads))
+    return replace(lesson, downloads=tuple(_moved(d, store, job) for d in lesson.downloads))
 
 
-def sources(folder: Path) -> list[Path]:
-    """The verset sources below a folder, in the order of their names."""
-    return [
-        path
-        for path in sorted(folder.rglob("*.md"))
-        if not any(part.startswith(".") for part in path.relative_to(folder).parts)
-        and is_source(path.read_text("utf-8", errors="replace"))
-    ]
+def _moved(download: Download, store: Store, job: Job, home: str = "") -> Download:
+    return Download(f"{home}{download.uri}", store.path(job.key) / download.path)
 
 
-def _page_with(folder: Path, name: str) -> str:
-    """The page of a course that asks for a generated piece, or nothing."""
-    mark = f"<!-- verset:{name} -->"
-    for path in sorted(folder.rglob("*.md")):
-        if mark in path.read_text("utf-8", errors="replace").splitlines():
-            return path.relative_to(folder).as_posix()
-    return ""
+def _services(
+    folder: Path, texts: Mapping[str, str], settings: Sequence[Setting]
+) -> tuple[dict[str, Service], tuple[SourceError, ...]]:
+    """The plans of services in a course, and what is wrong with any of them."""
+    found: dict[str, Service] = {}
+    errors: list[SourceError] = []
+    for uri, text in texts.items():
+        if is_order(text):
+            try:
+                found[uri] = plan(read_order(folder / uri), settings)
+            except SourceErrors as refused:
+                errors += refused.errors
+    return found, tuple(errors)
 
 
-__all__ = ["Course", "Options", "build_course", "sources"]
+def _service_pages(
+    course: Course, services: Mapping[str, Service], texts: Mapping[str, str]
+) -> tuple[LessonPage, ...]:
+    """The page of each service: its plan, and its sheet when sheets are made."""
+    w = words(course.options.language)
+    pages = []
+    for uri, service in services.items():
+        links = {x.setting.verset.name: relative(x.uri, uri) for x in course.lessons.values()}
+        text = f"# {service.title}\n\n{service_page(service, links)}"
+        if course.options.pdf:
+            text += f"\n[{w('pages.serviceSheet')}]({service.name}.pdf)\n"
+        kept = {k: v for k, v in front_matter(texts[uri]).items() if k != "service"}
+        pages.append(LessonPage(uri, service.title, with_front(kept, text)))
+    return tuple(pages)
+
+
+def _print_jobs(
+    texts: Mapping[str, str], course: Course, keys: Sequence[str], store: Store
+) -> Iterator[tuple[str, Job]]:
+    """What is typeset from more than one verset, with the folder of the site it goes to."""
+    options = course.options
+    if not options.pdf:
+        return
+    for uri, service in course.services.items():
+        home = f"{uri.rpartition('/')[0]}/".lstrip("/")
+        yield home, ServiceJob(store.key("service", repr(service)), options.cache, service)
+    if keys and (uri := _asking(texts, _BOOK)):
+        services = tuple(course.services.values())
+        key = store.key("book", repr(options.book), repr(services), *keys)
+        home = f"{uri.rpartition('/')[0]}/".lstrip("/")
+        yield home, BookJob(key, options.cache, options.book, tuple(keys), services)
+
+
+__all__ = ["Course", "Options", "build_course"]

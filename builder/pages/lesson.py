@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from builder.edition.setting import Setting
+
 _SLOT = re.compile(r'<div data-verset-slot="([^"]+)"></div>')
 ROOT = "verset-root:"
 """Stands, in the HTML of a slot, for the relative way from the page to the root of the site."""
@@ -53,6 +55,7 @@ class Lesson:
 
     uri: str
     title: str
+    setting: Setting
     pages: tuple[LessonPage, ...]
     downloads: tuple[Download, ...]
     errors: tuple[str, ...]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import fields, replace
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from mkdocs.config import config_options as opt
 from mkdocs.config.base import Config
 from mkdocs.exceptions import PluginError
 
+from builder.edition.book import Book
 from builder.edition.setting import Defaults
 from builder.music import read_tuning
 from builder.pages.course import Options
@@ -51,6 +52,10 @@ class VersetConfig(Config):
     pdf = opt.Type(bool, default=True)
     """Whether to typeset the printed edition."""
 
+    book = opt.Type(dict, default={})
+    """Words of the book that a page offers with `<!-- verset:book -->`: `title`, `subtitle`, `authors` (a
+    list), `version`, `preface`, `performance`, `imprint` (a list)."""
+
     cache = opt.Type(str, default=".cache/verset")
     """Folder of finished work, beside `mkdocs.yml`; safe to delete."""
 
@@ -58,8 +63,9 @@ class VersetConfig(Config):
     """Versets built side by side; 0: as many as the machine has processors."""
 
 
-def course_options(chosen: VersetConfig, root: Path) -> Options:
-    """The options of a course; `PluginError` in a teacher's words for what does not exist."""
+def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> Options:
+    """The options of a course, whose site has this title; `PluginError` in a teacher's words for what
+    does not exist."""
     own = tuple((str(name), str(cents)) for name, cents in chosen.tunings.items())
     try:
         read_tuning(chosen.tuning, dict(own))
@@ -67,6 +73,7 @@ def course_options(chosen: VersetConfig, root: Path) -> Options:
             Registration.parse(chosen.registration)
         breathing = _numbers("breathing", chosen.breathing, PLAYED, STRICT)
         articulation = _numbers("articulation", chosen.articulation, NON_LEGATO, LEGATO)
+        front = _book(chosen.book, title, chosen.language)
     except ValueError as problem:
         raise PluginError(f"mkdocs.yml, verset: {problem}") from None
     defaults = Defaults(
@@ -83,9 +90,22 @@ def course_options(chosen: VersetConfig, root: Path) -> Options:
         language=chosen.language,
         audio=chosen.audio,
         pdf=chosen.pdf,
+        book=front,
         cache=root / chosen.cache,
         processes=chosen.processes,
     )
+
+
+def _book(asked: dict[str, Any], title: str, language: str) -> Book:
+    """The words of the book; lists as tuples."""
+    known = {field.name for field in fields(Book)} - {"lang"}
+    for key in asked:
+        if key not in known:
+            raise ValueError(f"book: {key!r}; there may stand {', '.join(sorted(known))}")
+    told: dict[str, Any] = {
+        key: tuple(value) if isinstance(value, list) else str(value) for key, value in asked.items()
+    }
+    return Book(**{"title": title, **told, "lang": language})
 
 
 def _numbers(name: str, asked: object, usual: Numbers, off: Numbers) -> Numbers:

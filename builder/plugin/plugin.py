@@ -38,7 +38,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         """Read and build all versets before the generator touches the site folder, so that bad
         music never replaces a good site; then build into a folder beside it."""
         root = Path(config.config_file_path or ".").resolve().parent
-        options = course_options(self.config, root)
+        options = course_options(self.config, root, config.site_name)
         self.course = build_course(Path(config.docs_dir), options)
         self._tell(config)
         config.extra_css = [*(a.uri for a in assets.styles()), *config.extra_css]

@@ -1,12 +1,29 @@
-"""The list of a course's versets."""
+"""The list of a course's versets, and of its books."""
 
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from builder.pages.lesson import Lesson
 from builder.pages.words import words
+
+
+def relative(uri: str, start: str) -> str:
+    """The way from one page to another file of the course.
+
+    >>> relative("versets/first/altus.md", "versets/first.md")
+    'first/altus.md'
+    """
+    return posixpath.relpath(uri, posixpath.dirname(start) or ".")
+
+
+def book_links(files: Sequence[str], uri: str, language: str) -> str:
+    """Links to the book on each paper, for the page at `uri`."""
+    w = words(language)
+    books = [file for file in files if posixpath.basename(file).startswith("book-")]
+    names = {file: w(f"pages.bookOn.{posixpath.basename(file)[5:-4]}") for file in books}
+    return "\n".join(f"- [{names[file]}]({relative(file, uri)})" for file in books)
 
 
 def index(lessons: Mapping[str, Lesson], uri: str, language: str) -> str:
@@ -15,7 +32,7 @@ def index(lessons: Mapping[str, Lesson], uri: str, language: str) -> str:
     columns = ("Verset", "Tone", "Voices", "Cadence", "Length")
     lines = ["| " + " | ".join(w(f"pages.index{c}") for c in columns) + " |", "|---" * len(columns) + "|"]
     for lesson in lessons.values():
-        link = posixpath.relpath(lesson.uri, posixpath.dirname(uri) or ".")
+        link = relative(lesson.uri, uri)
         facts = " | ".join(lesson.summary[key] for key in ("tone", "voices", "cadence", "length"))
         lines.append(f"| [{lesson.title}]({link}) | {facts} |")
     return "\n".join(lines)
