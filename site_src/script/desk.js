@@ -134,7 +134,7 @@ function createDesk(player) {
     giveBack();
     take();
   });
-  marks.onBar((bar) => dialog.open && transport.going && showBar(bar));
+  marks.onBar((bar) => dialog.open && pages.length && showBar(bar));
   document.body.append(dialog);
 
   return {

@@ -42,7 +42,7 @@ function boxSystem(system) {
   system.boxed = true;
 }
 
-/** Write the name of each note beside its head, on the side away from the stem. */
+/** Write the name of each note beside its head, away from the stem and from the other voice of the stave. */
 function nameSystem(system, names) {
   if (system.named || !system.svg.getClientRects().length) return;
   for (const note of system.bars.flatMap((bar) => bar.notes)) {
@@ -50,10 +50,12 @@ function nameSystem(system, names) {
     const stem = note.querySelector(".stem")?.getBBox();
     const name = names[note.dataset.id];
     if (!head || !name) continue;
-    const middle = head.y + head.height / 2;
-    const below = stem && stem.height && stem.y + stem.height / 2 < middle;
-    const place = { x: head.x + head.width / 2, y: below ? head.y + head.height + 300 : head.y - 90 };
-    const text = svgEl("text", { class: "verset-note-name", "text-anchor": "middle", "font-size": 300, ...place });
+    const up = stem?.height ? stem.y + stem.height / 2 < head.y + head.height / 2 : /-(cantus|tenor)-/.test(note.dataset.id);
+    const place = {
+      x: head.x + head.width * (up ? 0.3 : 0.75),
+      y: up ? head.y - 70 : head.y + head.height + 245,
+    };
+    const text = svgEl("text", { class: "verset-note-name", "text-anchor": "middle", "font-size": 260, ...place });
     text.textContent = name;
     note.append(text);
   }
