@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
 from builder.analysis import Analysis
 from builder.counterpoint import Realisation
-from builder.diminution import relay
 from builder.diminution import weights as w
+from builder.diminution.chooser import Barred, Chooser
 from builder.diminution.gate import Gate
 from builder.diminution.guard import mark
-from builder.diminution.lawful import clash
-from builder.diminution.offers import Offer, Shelf, Wish, offers, shortest_note
+from builder.diminution.offers import Offer
 from builder.diminution.pattern import Pattern
 from builder.diminution.pinned import pinned
 from builder.diminution.result import Choice, Diminution
 from builder.diminution.tables import patterns
-from builder.diminution.texture import Stem, Texture, lay_out
+from builder.diminution.texture import Texture, lay_out
 from builder.music import Note, Part, Pitch, Score
 from builder.source import Verset
 
@@ -58,13 +57,14 @@ def diminish(
     plain = realisation.score
     hand = pinned(verset, plain, table)
     gate = Gate(verset, analysis, realisation)
-    barred: frozenset[tuple[int, int, str]] = frozenset()
+    texture = lay_out(plain)
+    for choice in hand:
+        _lay_choice(texture, choice)
+    mark(texture, analysis, [(c.voice, c.onset, c.onset + c.duration) for c in hand])
+    chooser = Chooser(texture, verset, analysis, table, level, seed, given_line)
+    barred: Barred = frozenset()
     for turn in range(ROUNDS + 1):
-        texture = lay_out(plain)
-        for choice in hand:
-            _lay_choice(texture, choice)
-        mark(texture, analysis, [(c.voice, c.onset, c.onset + c.duration) for c in hand])
-        cost, chosen = _choose(texture, verset, analysis, table, level, seed, given_line, barred)
+        cost, chosen = chooser.choose(barred)
         choices = _in_order(plain, (*hand, *(_choice(texture, o) for o in chosen)))
         score = _surface(plain, choices)
         refused = gate.refused(score, texture, chosen)
@@ -78,102 +78,8 @@ def diminish(
 
 def skeleton(diminution: Diminution) -> Score:
     """The plain realisation inside a diminished one: every choice gives its plain notes back."""
-    parts = []
-    for part in diminution.score.parts:
-        mine = [c for c in diminution.choices if c.voice == part.voice]
-        kept = [
-            n for n in part.sounding() if not any(c.onset <= n.onset < c.onset + c.duration for c in mine)
-        ]
-        notes = [*kept, *(n for c in mine for n in (c.replaced or (c.plain,)))]
-        parts.append(Part(part.voice, tuple(sorted(notes, key=lambda n: n.onset))))
-    return replace(diminution.score, version="plain", parts=tuple(parts))
-
-
-def _choose(
-    texture: Texture,
-    verset: Verset,
-    analysis: Analysis,
-    table: Sequence[Pattern],
-    level: int,
-    seed: int,
-    given_line: bool,
-    barred: frozenset[tuple[int, int, str]],
-) -> tuple[float, list[Offer]]:
-    """The relays of a level, one after another, each the best given those before."""
-    weights = w.LEVELS[level]
-    value, beats = verset.tempo
-    shortest = shortest_note(texture.unit, value * Fraction(beats) / 60, weights.fastest)
-    shelf = Shelf(table, texture.unit, weights, shortest)
-    wish = _wish(texture, verset, analysis, level, seed)
-    if not given_line:
-        for stems in texture.stems:
-            for stem in stems:
-                if wish.given(stem):
-                    stem.earliest = stem.end
-    total = 0.0
-    chosen: list[Offer] = []
-    for layer in range(weights.layers):
-        taken = frozenset((o.stem.voice, o.stem.index) for o in chosen)
-        found = offers(texture, shelf, wish, taken=taken, barred=barred, second=layer > 0)
-        cost, picked = _varied(found, texture, weights, shelf.figures)
-        total += cost
-        for offer in picked:
-            _lay(texture, offer)
-        chosen += picked
-    return total, chosen
-
-
-def _varied(
-    found: list[Offer], texture: Texture, weights: w.Weights, figures: int
-) -> tuple[float, list[Offer]]:
-    """The best relay; when one figure has more than its share, the best with that figure dearer."""
-    beat = int(texture.score.metre.beat * texture.unit)
-    near = max(beat, texture.unit)
-    dearer = [0.0] * figures
-    cost, picked = 0.0, list[Offer]()
-    for _ in range(4):
-        terms = relay.Terms(near, int(weights.room * texture.unit), weights.crowd, tuple(dearer))
-        cost, picked = relay.best(found, lambda p, q: clash(texture, p, q), terms)
-        counts = Counter(o.figure for o in picked)
-        share = max(2, len(picked) // 6)
-        often = [(figure, n - share) for figure, n in sorted(counts.items()) if n > share]
-        if not often:
-            break
-        for figure, excess in often:
-            dearer[figure] += w.USED_OFTEN * excess
-    return cost, picked
-
-
-def _wish(texture: Texture, verset: Verset, analysis: Analysis, level: int, seed: int) -> Wish:
-    closes = sorted(texture.tick(c.onset) for c in analysis.cadences)
-    bar = float(verset.metre.bar * texture.unit)
-    growing = []
-    for tick in range(texture.size):
-        ahead = next((c for c in closes if c > tick), None)
-        growing.append(w.growth(tick / texture.size, None if ahead is None else (ahead - tick) / bar))
-    given = {(g.voice, g.note.onset) for g in verset.given if g.note.pitch is not None}
-    stretches = [(g.voice, g.note.onset, g.note.end) for g in verset.given if g.note.pitch is not None]
-    entries = [(texture.tick(e.onset), texture.tick(e.end)) for e in analysis.entries]
-
-    def is_given(stem: Stem) -> bool:
-        name, onset = texture.voices[stem.voice], stem.note.onset
-        return (name, onset) in given or any(v == name and a <= onset < b for v, a, b in stretches)
-
-    return Wish(
-        growing.__getitem__,
-        w.LEVELS[level],
-        level,
-        is_given,
-        lambda t: any(a <= t < b for a, b in entries),
-        seed,
-    )
-
-
-def _lay(texture: Texture, offer: Offer) -> None:
-    line = texture.lines[offer.stem.voice]
-    for n, tick in enumerate(offer.ticks):
-        end = offer.ticks[n + 1] if n + 1 < len(offer.ticks) else offer.end
-        line.lay(tick, end, offer.dias[n], offer.keys[n])
+    plain = [(c.voice, n) for c in diminution.choices for n in (c.replaced or (c.plain,))]
+    return replace(_set(diminution.score, diminution.choices, plain), version="plain")
 
 
 def _lay_choice(texture: Texture, choice: Choice) -> None:
@@ -220,15 +126,24 @@ def _in_order(plain: Score, choices: Sequence[Choice]) -> tuple[Choice, ...]:
 
 def _surface(plain: Score, choices: Sequence[Choice]) -> Score:
     """The plain score with the choices' notes set in."""
+    notes = [(c.voice, n) for c in choices for n in c.notes]
+    return replace(_set(plain, choices, notes), version="diminished")
+
+
+def _set(score: Score, choices: Sequence[Choice], notes: Sequence[tuple[str, Note]]) -> Score:
+    """The score with its notes under the choices taken out and others set in."""
     parts = []
-    for part in plain.parts:
-        mine = [c for c in choices if c.voice == part.voice]
-        kept = [
-            n for n in part.sounding() if not any(c.onset <= n.onset < c.onset + c.duration for c in mine)
-        ]
-        notes = [*kept, *(n for c in mine for n in c.notes)]
-        parts.append(Part(part.voice, tuple(sorted(notes, key=lambda n: n.onset))))
-    return replace(plain, version="diminished", parts=tuple(parts))
+    for part in score.parts:
+        spans = sorted((c.onset, c.onset + c.duration) for c in choices if c.voice == part.voice)
+        starts = [begin for begin, _ in spans]
+        kept = []
+        for note in part.sounding():
+            before = bisect_right(starts, note.onset) - 1
+            if before < 0 or note.onset >= spans[before][1]:
+                kept.append(note)
+        kept += [n for voice, n in notes if voice == part.voice]
+        parts.append(Part(part.voice, tuple(sorted(kept, key=lambda n: n.onset))))
+    return replace(score, parts=tuple(parts))
 
 
 def _without(

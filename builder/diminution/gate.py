@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from builder.analysis import Analysis
-from builder.counterpoint import Finding, Realisation
-from builder.counterpoint.check import check
+from builder.counterpoint import Finding, Realisation, check
 from builder.diminution.offers import Offer
 from builder.diminution.texture import Texture
 from builder.music import Score

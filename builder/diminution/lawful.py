@@ -8,6 +8,7 @@ room.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from typing import Protocol
 
 from builder.diminution.ficta import Speller
@@ -241,14 +242,14 @@ class Court:
         """Whether perfect intervals follow each other from beat to beat that did not in the plain."""
         stem, line = self.stem, self.line
         notes = dict(zip(ticks, zip(dias, keys)))
-        inner = [b for b in self.t.beats if ticks[0] < b < stem.end]
+        beats = self.t.beats
+        inner = beats[bisect_right(beats, ticks[0]) : bisect_left(beats, stem.end)]
         if not inner:
             return False
-        beats = self.t.beats
         at = {b: _sounding(notes, ticks, b) for b in inner}
         moved = [b for b in inner if at[b][1] != line.midi[b]]
         for b in moved:
-            place = beats.index(b)
+            place = self.t.beat_number[b]
             for p, q in ((place - 1, place), (place, place + 1)):
                 if p < 0 or q >= len(beats):
                     continue
@@ -320,11 +321,13 @@ def clash(texture: Texture, one: Moving, two: Moving) -> bool:
             == 2
         ):
             return True
-    early = [b for b in texture.beats if one.start <= b < one.end]
-    late = [b for b in texture.beats if two.start <= b < two.end]
-    if not early or not late or texture.beats.index(late[0]) - texture.beats.index(early[-1]) != 1:
+    beats = texture.beats
+    last, following = bisect_left(beats, one.end) - 1, bisect_left(beats, two.start)
+    if last < 0 or following - last != 1 or following >= len(beats):
         return False
-    p, q = early[-1], late[0]
+    p, q = beats[last], beats[following]
+    if p < one.start or q >= two.end:
+        return False
     a = _sounding(dict(zip(one.ticks, zip(one.dias, one.keys))), one.ticks, p)
     d = _sounding(dict(zip(two.ticks, zip(two.dias, two.keys))), two.ticks, q)
     b, c = (first.dia[q], first.midi[q]), (second.dia[p], second.midi[p])

@@ -129,11 +129,10 @@ def offers(
     wish: Wish,
     *,
     taken: frozenset[tuple[int, int]] = frozenset(),
-    barred: frozenset[tuple[int, int, str]] = frozenset(),
     second: bool = False,
 ) -> list[Offer]:
     """All lawful offers in the order in which they begin to move. `taken` are plain notes already
-    divided; `barred` are offers that a later check refused; `second` when a first relay is in."""
+    divided; `second` when a first relay is in."""
     found: list[Offer] = []
     for voice, stems in enumerate(texture.stems):
         court = Court(texture, voice, accented=wish.level == 3)
@@ -146,8 +145,6 @@ def offers(
             for shape in shelf.for_way(stem.after.diatonic - stem.pitch.diatonic):
                 ticks = _set(shape, stem)
                 if ticks is None or not _stands(shape.pattern, stem, texture, wish):
-                    continue
-                if (voice, stem.index, shape.pattern.id) in barred:
                     continue
                 if not looked:
                     court.at(stem)

@@ -73,6 +73,8 @@ class Texture:
     level: list[int]
     """Metrical weight of each tick: 3 first beat, 2 middle of the bar, 1 beats, 0 half beats, then down."""
     beats: list[int] = field(default_factory=list)
+    beat_number: dict[int, int] = field(default_factory=dict)
+    """Tick of a beat -> its number from the beginning."""
 
     def tick(self, time: Fraction) -> int:
         return int((time - self.score.bars[0].onset) * self.unit)
@@ -100,6 +102,7 @@ def lay_out(score: Score) -> Texture:
             lines[voice].lay(begin, stop, note.pitch.diatonic, note.pitch.midi)
         texture.stems.append(_stems(texture, voice, notes))
     texture.beats = [k for k in range(size) if texture.level[k] >= 1]
+    texture.beat_number = {tick: n for n, tick in enumerate(texture.beats)}
     return texture
 
 

@@ -17,7 +17,7 @@ import pytest
 from builder.analysis import Analysis, analyse
 from builder.counterpoint import Realisation, realise
 from builder.diminution import Diminution, diminish, skeleton
-from builder.music import VOICES, Part, Score
+from builder.music import VOICES, Note, Part, Score
 from builder.source import Verset, parse
 
 MANY = 500 if os.environ.get("VERSET_MANY") else 24
@@ -69,7 +69,8 @@ def random_verset(seed: int) -> Verset:
         for length in dice.choice((("2", "2"), ("2", "4", "4"), ("4", "4", "2"), ("1",))):
             figure = dice.choice(("", "", "", "{6}"))
             cells.append(f"{spell(at, signature)}/{length}{figure}")
-            at = min(home[voice] + 4, max(home[voice] - 4, at + dice.choice((-3, -2, -1, -1, 1, 1, 2, 3))))
+            floor = max(home[voice] - 4, 19 if voice == "tenor" else 15)
+            at = min(home[voice] + 4, max(floor, at + dice.choice((-3, -2, -1, -1, 1, 1, 2, 3))))
         bars.append(" ".join(cells))
     close = home[voice] - (home[voice] - final) % 7
     figures = dice.choice((f"{{4 {sharp or 3}}}", f"{{{sharp}}}" if sharp else ""))
@@ -159,7 +160,7 @@ def harsh(score: Score) -> set[tuple[str, str, Fraction]]:
     found = set()
     parts = [Part(p.voice, p.sounding()) for p in score.parts]
     for part in parts:
-        for n, note in enumerate(part.notes):
+        for note in part.notes:
             lowest = min(
                 (x for p in parts if (x := p.at(note.onset)) is not None), key=lambda x: x.pitch.midi
             )
@@ -168,14 +169,8 @@ def harsh(score: Score) -> set[tuple[str, str, Fraction]]:
             interval = Interval(*(Note21(x.pitch.name.replace("b", "-")) for x in (lowest, note)))
             if interval.isConsonant():
                 continue
-            last = part.notes[n - 1] if n and part.notes[n - 1].end == note.onset else None
-            after = (
-                part.notes[n + 1] if n + 1 < len(part.notes) and part.notes[n + 1].onset == note.end else None
-            )
-            stepwise = [
-                x is not None and abs(x.pitch.diatonic - note.pitch.diatonic) <= 1 for x in (last, after)
-            ]
-            if not any(stepwise):
+            beside = [x for x in part.notes if x.end == note.onset or x.onset == note.end]
+            if not any(abs(x.pitch.diatonic - note.pitch.diatonic) <= 1 for x in beside):
                 found.add((part.voice, str(note.pitch), note.onset))
     return found
 
