@@ -113,14 +113,19 @@ def _treat(grid: Grid, clash: Array, low: Array, high: Array, is_bass: Array) ->
         (Treatment.NEIGHBOUR, neighbour & weak),
         (Treatment.ANTICIPATION, step_in & (goes == 0) & weak),
         (Treatment.CAMBIATA, (came == -1) & (goes == -2) & weak),
-        (Treatment.ACCENTED, passing | neighbour),
+        (Treatment.ACCENTED, (passing | neighbour) & (_length(grid) <= float(grid.score.metre.beat))),
         (Treatment.ESCAPE, step_in & (goes != FAR) & weak),
     ]
     held = ~grid.struck
     # A suspension is struck on a part at least as strong as the one it falls on.
     down = goes == -1
     falls = down & (grid.weight[None, :] >= after)
-    ornamented = (goes != FAR) & (abs(goes) <= 4) & ((later == -1) | (third == -1))
+    # Ornamented: other notes come between, but the fall still comes on a weaker part.
+    here = grid.weight[None, :]
+    ornamented = (goes != FAR) & (abs(goes) <= 4)
+    ornamented &= ((later == -1) & (_next_weight(grid, 2) < here)) | (
+        (third == -1) & (_next_weight(grid, 3) < here)
+    )
     resolves = falls | ornamented
     again = grid.struck & (came == 0)
     found = np.zeros(clash.shape, dtype=np.int64)
@@ -216,9 +221,10 @@ def _weight_of_notes(grid: Grid) -> list[Array]:
     return found
 
 
-def _next_weight(grid: Grid) -> Array:
-    """Metrical weight at which the next note of the voice begins (-9 when there is none)."""
-    rows = [np.append(w[1:], -9)[grid.note[v]] for v, w in enumerate(_weight_of_notes(grid))]
+def _next_weight(grid: Grid, places: int = 1) -> Array:
+    """Metrical weight at which the next note of the voice begins, or one further on (-9: there is none)."""
+    none = [-9] * places
+    rows = [np.append(w[places:], none)[grid.note[v]] for v, w in enumerate(_weight_of_notes(grid))]
     return np.array(rows)
 
 

@@ -39,6 +39,8 @@ class Member:
     number: int
     alter: int
     role: Role = Role.FREE
+    raised: bool = False
+    """Raised against the signature: it has one way to go and is not doubled."""
 
     @property
     def offset(self) -> int:
@@ -208,6 +210,10 @@ def read_figure(
     [6, 3, 8]
     """
     numbers = tuple(sorted({_reduced(s.number) for s in signs}))
+    fifth = signature.pitch(bass.diatonic + 4).midi - bass.midi
+    if numbers == (3,) and (bass.alter > max(0, signature.alter(bass.step)) or fifth % 12 == 6):
+        # A sign on the third alone says nothing of the fifth: on such a note the sixth stays.
+        numbers = (3, 6)
     row, needed = _row(numbers)
     signs_of = {_reduced(s.number): s.sign for s in signs if s.sign}
     near = dict(nearby)
@@ -225,7 +231,7 @@ def read_figure(
             alter = _leading(step, signature)
         if raised == step and role is Role.FREE and number != 8 and alter == _leading(step, signature):
             role = Role.LEADING
-        members.append(Member(number, alter, role))
+        members.append(Member(number, alter, role, alter > max(0, signature.alter(step))))
     return Variant(tuple(members), needed, signed=bool(signs_of) or numbers in ((3,), (5,), (8,)))
 
 

@@ -92,9 +92,7 @@ def _rows(shape: Shape, variant: Variant) -> Iterator[tuple[_Tone, ...]]:
     must = set(variant.must(len(shape.upper))) if shape.loose < 2 else set()
     gap = 7 if shape.loose < 1 else 11
     alone = {m.number for m in variant.members if m.role is not Role.FREE}
-    sharp = {m.number for m in variant.members if m.alter > 0}
-    if shape.bass.alter > 0:
-        sharp.add(8)
+    sharp = {m.number for m in variant.members if m.raised}
 
     def grow(row: tuple[_Tone, ...]) -> Iterator[tuple[_Tone, ...]]:
         if len(row) == len(places):

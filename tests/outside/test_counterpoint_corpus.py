@@ -7,7 +7,7 @@ Palestrina and a hundred chorales, and prints the table of rates kept in content
 
 import os
 from collections import Counter
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import pytest
 
@@ -47,7 +47,7 @@ def reference(score):
     for (_, upper), (_, lower) in combinations(parts, 2):
         ends = {n.end: n for n in lower}
         starts = {n.onset: n for n in lower}
-        for before, after in zip(upper, upper[1:]):
+        for before, after in pairwise(upper):
             under, over = ends.get(after.onset), starts.get(after.onset)
             if before.end != after.onset or under is None or over is None:
                 continue
@@ -77,7 +77,7 @@ def into_or_out_of_unison(score):
     for finding in check(score, keyboard=False):
         if finding.rule == "parallel-octaves":
             words = finding.message.split(" go from ")[1].rstrip(".").split(" to ")
-            pairs = [[p for p in w.split("–")] for w in words]
+            pairs = [w.split("–") for w in words]
             if sum(len(set(p)) == 1 for p in pairs) == 1:
                 found[finding.onset] += 1
     return found
