@@ -4,6 +4,7 @@ held as data, under the same rules. Knows nothing of pages."""
 from builder.diminution.diminishing import diminish, skeleton
 from builder.diminution.pattern import Pattern
 from builder.diminution.result import Choice, Diminution
+from builder.diminution.showing import shown
 from builder.diminution.tables import load_tables, patterns
 
-__all__ = ["Choice", "Diminution", "Pattern", "diminish", "load_tables", "patterns", "skeleton"]
+__all__ = ["Choice", "Diminution", "Pattern", "diminish", "load_tables", "patterns", "shown", "skeleton"]

@@ -54,7 +54,10 @@ class Shelf:
         figures: dict[Key, int] = {}
         self.figures = 0
         for pattern in patterns:
-            closing = pattern.figure == "groppo" and pattern.density <= weights.density + 1
+            # The groppo belongs to the cadence at every level, at the first in its shortest form.
+            closing = pattern.figure == "groppo" and (
+                pattern.density <= weights.density + 1 or len(pattern.steps) <= 3
+            )
             if pattern.density > weights.density and not closing:
                 continue
             lengths = [n * unit for n in pattern.lengths]

@@ -32,7 +32,7 @@ class Weights:
 
 
 LEVELS: dict[int, Weights] = {
-    1: Weights(0.9, 0.7, 0.5, Fraction(3), 2.2, 1, 1, 1.5, 0.0, 5.0),
+    1: Weights(0.9, 0.7, 0.5, Fraction(3), 2.2, 1, 1, 1.5, 0.0, 8.0),
     2: Weights(1.2, 0.75, 0.45, Fraction(1), 0.0, 2, 1, 0.9, 0.0, 8.0),
     3: Weights(1.1, 0.85, 0.45, Fraction(1), 0.0, 3, 2, 0.5, 1.6, 12.0),
 }

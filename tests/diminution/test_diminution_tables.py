@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from builder.diminution import diminish, load_tables, patterns
+from builder.diminution import diminish, load_tables, patterns, shown
 from builder.diminution.pattern import DIVIDED, INTERVALS, WHERE
-from builder.music import Pitch
+from builder.music import Pitch, notated
 from builder.source import SourceErrors
 
 
@@ -143,3 +143,13 @@ def test_a_shape_squeezed_below_a_32nd_is_refused(tmp_path: Path) -> None:
     path.write_text(COURSE.replace("0/4. 1/8", "0/16 1 2 1 0 1 2/32 1 2 1, also: [quarter]"))
     with pytest.raises(SourceErrors, match="shorter than a 32nd"):
         load_tables([path])
+
+
+def test_every_pattern_can_be_shown_on_one_stave() -> None:
+    """Within the treble stave and two ledger lines either way, plain notes beside it."""
+    for pattern in patterns():
+        score = shown(pattern)
+        heard = [n.pitch.diatonic for n in score.part("cantus").notes if n.pitch]
+        assert min(heard) >= Pitch.parse("A3").diatonic and max(heard) <= Pitch.parse("C6").diatonic
+        assert notated(score).part("cantus").notes[-1].end == score.end
+        assert len(score.part("altus").notes) == 2
