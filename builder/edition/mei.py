@@ -15,7 +15,7 @@ from builder.engraving import clefs_of, given_document, open_document
 from builder.engraving.tree import element, text
 from builder.music import Score
 from builder.music.time import VALUES, dotted
-from builder.source import Reading, Verset
+from builder.source import Reading, Verset, carried_text
 
 _EDITOR = "#editor"
 _DECLARED = (
@@ -75,6 +75,8 @@ def header(verset: Verset, score: Score, by: Responsibility, tone: int | None) -
             element("editorialDecl", element("interpretation", *(element("p", text=t) for t in _DECLARED))),
         ),
         element("workList", _work(verset, score, by, tone)),
+        # what MEI has no words for, so that the given line reads back as the same verset
+        element("extMeta", text=carried_text(verset)) if score.version == "given" else None,
     )
 
 

@@ -17,7 +17,7 @@ from builder.engraving.given import changes
 from builder.engraving.openscore import NATURAL
 from builder.engraving.sheet import by_bar, sheet
 from builder.music import Clef, Figure, Note, Score
-from builder.source import Verset
+from builder.source import Verset, carried_text
 
 DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
@@ -68,7 +68,7 @@ def given_musicxml(
     line = sorted((n for part in score.parts for n in part.notes if n.pitch), key=lambda n: n.onset)
     bars = by_bar(line, score.bars)
     changed = changes(verset, score)
-    root = _frame(score, title, composer, rights, [("given", GIVEN_PART)])
+    root = _frame(score, title, composer, rights, [("given", GIVEN_PART)], carried_text(verset))
     writer = Writer(
         score,
         _divisions(score),
@@ -100,9 +100,14 @@ def _divisions(score: Score) -> int:
 
 
 def _frame(
-    score: Score, title: str, composer: str, rights: str, parts: Sequence[tuple[str, str]]
+    score: Score,
+    title: str,
+    composer: str,
+    rights: str,
+    parts: Sequence[tuple[str, str]],
+    carried: str = "",
 ) -> ET.Element:
-    """The document up to its parts."""
+    """The document up to its parts. `carried`: the source, for what MusicXML has no words for."""
     root = ET.Element("score-partwise", version="4.0")
     add(add(root, "work"), "work-title", title or score.title)
     known = add(root, "identification")
@@ -114,6 +119,8 @@ def _frame(
     add(encoding, "software", "verset-builder")
     for what in ("accidental", "beam"):
         add(encoding, "supports", element=what, type="yes")
+    if carried:
+        add(add(known, "miscellaneous"), "miscellaneous-field", carried, name="verset")
     names = add(root, "part-list")
     if len(parts) > 1:
         group = add(names, "part-group", type="start", number="1")

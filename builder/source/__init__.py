@@ -1,6 +1,7 @@
 """Reads a verset source: text in, a `Verset` with a position on every symbol out, or all its
 errors at once. Knows nothing of realising."""
 
+from builder.source.carried import carried_text
 from builder.source.errors import SourceError, SourceErrors
 from builder.source.files import read, read_all, read_mei, read_musicxml
 from builder.source.parse import is_source, parse
@@ -17,6 +18,7 @@ __all__ = [
     "SourceErrors",
     "Span",
     "Verset",
+    "carried_text",
     "front_text",
     "is_source",
     "parse",

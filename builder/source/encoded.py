@@ -10,8 +10,9 @@ from pathlib import Path
 
 from builder.music import VOICES, Clef, FigureSign, Metre, Pitch, Signature, written
 from builder.music.time import VALUES, dotted
-from builder.source.errors import Faults
-from builder.source.front import FASTEST, SLOWEST, Front, read_front
+from builder.source.carried import Carried, joined, read_carried
+from builder.source.errors import Faults, SourceErrors
+from builder.source.front import FASTEST, SLOWEST
 from builder.source.given import Piece, set_bars
 from builder.source.lines import CLEFS, Line
 from builder.source.parse import TEMPO
@@ -62,7 +63,7 @@ class Stack:
 
 @dataclass(slots=True)
 class Encoded:
-    """What a file says. `front` is the front matter it carries, when this project wrote it."""
+    """What a file says. `front` is what it carries of its source, when this project wrote it."""
 
     path: str
     root: Element
@@ -102,7 +103,7 @@ def voices_of_clefs(clefs: Iterable[str]) -> dict[str, str]:
 def verset(said: Encoded) -> Verset:
     """The verset of a file, or `SourceErrors` with all that is wrong with it."""
     faults = said.faults
-    front = _front(said)
+    carried = _carried(said)
     if said.metre is None and not faults.errors:
         said.wrong(said.root, "no metre", "a time signature in the first bar")
     said.bars = [[part for event in bar for part in _divided(event)] for bar in said.bars]
@@ -117,20 +118,18 @@ def verset(said: Encoded) -> Verset:
         said.wrong(said.root, "no notes", "a given line")
     faults.stop()
     assert said.metre is not None
-    return Verset(
-        name=Path(said.path).name.split(".")[0],
+    name = Path(said.path).name.split(".")[0]
+    line = Verset(
+        name=name,
         path=said.path,
-        title=(front.title if front else "") or said.title or Path(said.path).name.split(".")[0],
+        title=carried.front.title or said.title or name,
         metre=said.metre,
         signature=said.signature or Signature(),
         bars=given.bars,
         given=given.notes,
-        tone=front.tone if front else None,
-        tempo=(front.tempo if front else None) or said.tempo or TEMPO,
-        settings=(front or Front()).asked(),
-        licences=front.licences if front else (),
-        readings=front.readings if front else (),
+        tempo=said.tempo or TEMPO,
     )
+    return _joined(line, carried, said)
 
 
 def _divided(event: Event) -> list[Event]:
@@ -140,19 +139,32 @@ def _divided(event: Event) -> list[Event]:
     return [replace(event, length=length) for length in _values(event.length)]
 
 
-def _front(said: Encoded) -> Front | None:
-    """The front matter that a file carries; its metre and signature must be those of the music."""
+def _carried(said: Encoded) -> Carried:
+    """What a file carries of its source; its metre and signature must be those of the music."""
     if said.front is None:
-        return None
-    inner = Faults(said.path)
-    front = read_front(said.front.raw().strip("\n"), inner)
-    for error in inner.errors:
-        said.wrong(said.front, error.found, error.expected)
-    if front and said.metre and front.metre and front.metre != said.metre:
-        said.wrong(said.front, f"the metre {front.metre.symbol}", f"{said.metre.symbol}, as the music has")
-    if front and front.signature and front.signature != (said.signature or Signature()):
-        said.wrong(said.front, f"the signature {front.signature}", f"{said.signature}, as the music has")
-    return front
+        return Carried()
+    try:
+        return read_carried(said.front.raw(), said.metre, said.signature or Signature())
+    except SourceErrors as wrong:
+        _blame(said.front, wrong, said)
+        return Carried()
+
+
+def _joined(line: Verset, carried: Carried, said: Encoded) -> Verset:
+    """Music and what is carried beside it as one verset."""
+    if said.front is None:
+        return line
+    try:
+        return joined(line, carried, said.front.span)
+    except SourceErrors as wrong:
+        _blame(said.front, wrong, said)
+    said.faults.stop()
+    raise AssertionError("what does not fit is an error")
+
+
+def _blame(at: Element, wrong: SourceErrors, said: Encoded) -> None:
+    for error in wrong.errors:
+        said.wrong(at, error.found, error.expected, error.bar)
 
 
 def _voices(said: Encoded) -> list[list[str | None]]:

@@ -10,7 +10,7 @@ Source: MEI Guidelines 5.1, CMN; attributes of MEI 4 where their names differ. W
 - an accidental that is written holds for its bar, then the signature; one with `func="edit"` is
   the editor's and holds for its note;
 - of `choice` and `app` the first of `corr`, `reg`, `lem` (else the first reading);
-- `extMeta` may hold the front matter of a source.
+- `extMeta` may hold a source (what the music does not say), or its front matter.
 """
 
 from __future__ import annotations

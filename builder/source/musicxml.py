@@ -11,7 +11,7 @@ Source: MusicXML 4.0, W3C Music Notation Community Group. What is read:
   editor's; only `extend`: a dash;
 - an accidental marked editorial is the editor's;
 - a first bar that is `implicit` and short is filled with rests;
-- a `miscellaneous-field` named `verset` may hold the front matter of a source.
+- a `miscellaneous-field` named `verset` may hold a source (what the music does not say), or its front matter.
 """
 
 from __future__ import annotations

@@ -46,8 +46,7 @@ def write(verset: Verset) -> str:
     if verset.intro:
         parts.append(verset.intro)
     parts.append(_fence("given", _given_lines(verset)))
-    for version, pins in groupby(verset.pins, lambda pin: pin.version):
-        parts.append(_fence(version, [_pin_line(pin, verset) for pin in pins]))
+    parts += pinned_blocks(verset)
     mark = "#" * _level(verset)
     for heading, words in verset.words.items():
         parts.append(f"{mark} {heading}")
@@ -60,6 +59,14 @@ def front_text(verset: Verset) -> str:
     """The front matter alone, as YAML. Files of other formats can carry it, so that what they have
     no words for is kept: see `read_musicxml` and `read_mei`."""
     return "\n".join((f"title: {_text(verset.title)}", "verset:", *_settings(verset), ""))
+
+
+def pinned_blocks(verset: Verset) -> list[str]:
+    """The blocks of pinned notes, a text each."""
+    return [
+        _fence(version, [_pin_line(pin, verset) for pin in pins])
+        for version, pins in groupby(verset.pins, lambda pin: pin.version)
+    ]
 
 
 def _level(verset: Verset) -> int:

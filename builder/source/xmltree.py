@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from xml.parsers import expat
 
 from builder.source.errors import Faults
+from builder.source.verset import Span
 
 DEEPEST = 200
 """No file of music nests its elements deeper."""
@@ -29,6 +30,10 @@ class Element:
 
     def get(self, name: str) -> str:
         return self.attributes.get(name, "")
+
+    @property
+    def span(self) -> Span:
+        return Span(self.line, self.column)
 
     def all(self, tag: str) -> list[Element]:
         return [child for child in self.children if child.tag == tag]
