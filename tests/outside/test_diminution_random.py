@@ -208,3 +208,13 @@ def notes_of(score: Score) -> int:
 def test_each_level_is_denser_than_the_one_below(seed: int) -> None:
     counts = [notes_of(plain(seed)[2].score), *(notes_of(done(seed, level).score) for level in (1, 2, 3))]
     assert counts == sorted(set(counts)), counts
+
+
+def test_the_judge_sees_what_it_is_there_for() -> None:
+    """Planted faults: fifths in parallel, a tritone leap, a ninth struck and left by leap."""
+    from builder.counterpoint.example import example
+
+    fifths = example("cantus A4/2 B4/2\ntenor D4/2 E4/2")
+    assert consecutives(fifths) == {("cantus", "tenor", Fraction(2))}
+    assert bad_leaps(example("cantus F4/2 B4/2\ntenor D4/2 D4/2")) == {("cantus", Fraction(2))}
+    assert harsh(example("cantus A4/2 E5/4 A4/4\ntenor D4/1")) == {("cantus", "E5", Fraction(2))}
