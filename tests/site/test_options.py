@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from itertools import pairwise
 
 import pytest
 from mkdocs.exceptions import Abort, PluginError
@@ -23,7 +24,7 @@ def test_with_breathing_off_every_bar_takes_the_same_time(course) -> None:
     configure(course, "breathing: false")
     course.build()
     starts = [start for _, start in play(course)["bars"]]
-    lengths = {round(b - a, 3) for a, b in zip(starts, starts[1:])}
+    lengths = {round(b - a, 3) for a, b in pairwise(starts)}
     assert lengths == {round(4 * 60 / 104, 3)}
 
 
