@@ -41,7 +41,7 @@ def check(
     ['parallel-fifths']
     """
     grid = Grid.of(score)
-    if not len(grid.times):
+    if not len(grid.ticks):
         return ()
     hits = list(_hits(grid, score, verset, analysis, tuning, keyboard))
     return _findings(hits, score, verset, analysis, keyboard)

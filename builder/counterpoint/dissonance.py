@@ -78,12 +78,12 @@ def dissonant(low_d: Array, low_m: Array, high_d: Array, high_m: Array, bass: Ar
 def clashes(grid: Grid) -> Clashes:
     """All clashes of a score with their treatment."""
     low, high = grid.pairs
-    if not len(low) or not len(grid.times):
-        empty = np.zeros((len(low), len(grid.times)), dtype=np.int64)
+    if not len(low) or not len(grid.ticks):
+        empty = np.zeros((len(low), len(grid.ticks)), dtype=np.int64)
         return Clashes(empty.astype(bool), empty, empty)
     under = np.where(grid.m[low] <= grid.m[high], low[:, None], high[:, None])
     over = np.where(grid.m[low] <= grid.m[high], high[:, None], low[:, None])
-    columns = np.arange(len(grid.times))[None, :]
+    columns = np.arange(len(grid.ticks))[None, :]
     both = grid.sounds[low] & grid.sounds[high]
     is_bass = grid.m[under, columns] == grid.m[grid.lowest, columns[0]][None, :]
     clash = both & dissonant(
@@ -98,10 +98,9 @@ def _treat(grid: Grid, clash: Array, low: Array, high: Array, is_bass: Array) ->
     came = np.where(came == FAR, FAR, -came)
     later = grid.near(2)
     third = grid.near(3)
-    columns = np.arange(len(grid.times))[None, :]
     began = grid.weight[grid.first]
-    after = _next_weight(grid)
-    before = _previous_weight(grid)
+    after = grid.weight_of_notes(1)
+    before = grid.weight_of_notes(-1)
     # A light note does not outlast a stronger moment than the one it began on.
     light = grid.struck | (grid.weight[None, :] <= began)
     weak = light & ((began < after) | (began < before))
@@ -113,7 +112,7 @@ def _treat(grid: Grid, clash: Array, low: Array, high: Array, is_bass: Array) ->
         (Treatment.NEIGHBOUR, neighbour & weak),
         (Treatment.ANTICIPATION, step_in & (goes == 0) & weak),
         (Treatment.CAMBIATA, (came == -1) & (goes == -2) & weak),
-        (Treatment.ACCENTED, (passing | neighbour) & (_length(grid) <= float(grid.score.metre.beat))),
+        (Treatment.ACCENTED, (passing | neighbour) & (grid.length <= float(grid.score.metre.beat))),
         (Treatment.ESCAPE, step_in & (goes != FAR) & weak),
     ]
     held = ~grid.struck
@@ -123,8 +122,8 @@ def _treat(grid: Grid, clash: Array, low: Array, high: Array, is_bass: Array) ->
     # Ornamented: other notes come between, but the fall still comes on a weaker part.
     here = grid.weight[None, :]
     ornamented = (goes != FAR) & (abs(goes) <= 4)
-    ornamented &= ((later == -1) & (_next_weight(grid, 2) < here)) | (
-        (third == -1) & (_next_weight(grid, 3) < here)
+    ornamented &= ((later == -1) & (grid.weight_of_notes(2) < here)) | (
+        (third == -1) & (grid.weight_of_notes(3) < here)
     )
     resolves = falls | ornamented
     again = grid.struck & (came == 0)
@@ -153,7 +152,7 @@ def _treat(grid: Grid, clash: Array, low: Array, high: Array, is_bass: Array) ->
     excuse(Treatment.RETARDATION, up[low] & grid.struck[high], up[high] & grid.struck[low])
     late = [r & down[v] for r, v in zip(ready, (low, high))]
     excuse(Treatment.WEAK, *late)
-    pedal = held & (columns == columns) & (_length(grid) >= 4.0)
+    pedal = held & (grid.length >= 1.5 * float(grid.score.metre.bar))
     excuse(Treatment.PEDAL, pedal[low] & is_bass, np.zeros_like(clash))
     # A clash that merely goes on while both notes are held is judged once, where it was struck.
     going_on = clash[:, 1:] & clash[:, :-1] & held[low][:, 1:] & held[high][:, 1:]
@@ -203,31 +202,3 @@ def _cadential(grid: Grid, voice: Array, other: Array, is_bass: Array, resolves:
         & (grid.d[voice] > grid.d[other])
     )
     return found
-
-
-def _length(grid: Grid) -> Array:
-    """Quarters that each sounding note lasts."""
-    values = [[float(n.duration) for n in ns] for ns in grid.notes]
-    return np.array([np.array(vs)[grid.note[v]] for v, vs in enumerate(values)])
-
-
-def _weight_of_notes(grid: Grid) -> list[Array]:
-    found = []
-    for v, ns in enumerate(grid.notes):
-        weights = np.zeros(len(ns), dtype=np.int64)
-        struck = grid.struck[v]
-        weights[grid.note[v][struck]] = grid.weight[struck]
-        found.append(weights)
-    return found
-
-
-def _next_weight(grid: Grid, places: int = 1) -> Array:
-    """Metrical weight at which the next note of the voice begins, or one further on (-9: there is none)."""
-    none = [-9] * places
-    rows = [np.append(w[places:], none)[grid.note[v]] for v, w in enumerate(_weight_of_notes(grid))]
-    return np.array(rows)
-
-
-def _previous_weight(grid: Grid) -> Array:
-    rows = [np.append(-9, w[:-1])[grid.note[v]] for v, w in enumerate(_weight_of_notes(grid))]
-    return np.array(rows)

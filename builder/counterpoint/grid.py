@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
-from itertools import pairwise
 from math import lcm
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,15 +18,56 @@ FAR = 99
 """Stands for `no note there` where steps to a neighbouring note are counted."""
 
 
+class Line(NamedTuple):
+    """One voice as heard, ties joined: arrays over its notes. `start` and `end` count ticks (so many
+    to a quarter); `gap` counts the silences before each note."""
+
+    notes: tuple[Note, ...]
+    start: Array
+    end: Array
+    d: Array
+    m: Array
+    gap: Array
+
+    @property
+    def joined(self) -> Array:
+        """For each note but the last: the next follows without silence."""
+        found: Array = self.gap[1:] == self.gap[:-1]
+        return found
+
+
+def _line(notes: tuple[Note, ...], unit: int) -> Line:
+    heard: list[Note] = []
+    rows: list[list[int]] = []
+    open_tie, silences = False, 0
+    for note in notes:
+        pitch = note.pitch
+        if pitch is None:
+            open_tie = False
+            continue
+        start, length = _ticks(note.onset, unit), _ticks(note.duration, unit)
+        if open_tie and rows and rows[-1][1] == start and heard[-1].pitch == pitch:
+            rows[-1][1] = start + length
+            open_tie = note.tied
+            continue
+        silences += bool(rows) and rows[-1][1] != start
+        heard.append(note)
+        rows.append([start, start + length, pitch.diatonic, pitch.midi, silences])
+        open_tie = note.tied
+    table = np.array(rows, dtype=np.int64).reshape(-1, 5).T
+    return Line(tuple(heard), *table)
+
+
 @dataclass(frozen=True, eq=False)
 class Grid:
     """Voices x onsets. `d` and `m` hold staff steps and MIDI numbers of what sounds (meaningless where
-    `sounds` is false); `struck`: a note begins here; `note`: its number in the voice's list."""
+    `sounds` is false); `struck`: a note begins here; `note`: its number in the voice's line."""
 
     score: Score
     voices: tuple[str, ...]
-    notes: tuple[tuple[Note, ...], ...]
-    times: tuple[Fraction, ...]
+    lines: tuple[Line, ...]
+    unit: int
+    ticks: Array
     d: Array
     m: Array
     sounds: Array
@@ -38,30 +80,44 @@ class Grid:
     def of(cls, score: Score) -> Grid:
         """Lay a score out; ties are joined, rests are silence."""
         parts = tuple(p for p in score.parts if any(n.pitch for n in p.notes))
-        notes = tuple(p.sounding() for p in parts)
-        unit = lcm(1, *(x.denominator for ns in notes for n in ns for x in (n.onset, n.duration)))
-        starts = [[_ticks(n.onset, unit) for n in ns] for ns in notes]
-        ends = [[s + _ticks(n.duration, unit) for s, n in zip(ss, ns)] for ss, ns in zip(starts, notes)]
+        denominators = {x.denominator for p in parts for n in p.notes for x in (n.onset, n.duration)}
+        unit = lcm(1, *denominators)
+        lines = tuple(_line(p.notes, unit) for p in parts)
         # Bar lines are looked at too: a note held over one must bear it.
-        last = max((t for es in ends for t in es), default=0)
-        lines = {t for b in score.bars if (t := _ticks(b.onset, unit)) < last}
-        ticks = np.array(sorted({t for ss in starts for t in ss} | lines), dtype=np.int64)
+        last = max((int(line.end[-1]) for line in lines), default=0)
+        barlines = np.array([t for b in score.bars if (t := _ticks(b.onset, unit)) < last], dtype=np.int64)
+        ticks = np.unique(np.concatenate([barlines, *(line.start for line in lines)]))
+        if not lines:
+            ticks = ticks[:0]
         shape = (len(parts), len(ticks))
-        d, m = np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=np.int64)
-        note = np.zeros(shape, dtype=np.int64)
+        d, m, note = (np.zeros(shape, dtype=np.int64) for _ in range(3))
         sounds, struck = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
-        for v, ns in enumerate(notes):
-            start, end = np.array(starts[v]), np.array(ends[v])
-            at = np.searchsorted(start, ticks, side="right") - 1
+        for v, line in enumerate(lines):
+            at = np.searchsorted(line.start, ticks, side="right") - 1
             there = np.maximum(at, 0)
-            sounds[v] = (at >= 0) & (ticks < end[there])
-            struck[v] = sounds[v] & (start[there] == ticks)
-            note[v] = there
-            d[v] = np.array([n.pitch.diatonic for n in ns if n.pitch])[there]
-            m[v] = np.array([n.pitch.midi for n in ns if n.pitch])[there]
-        times = tuple(Fraction(int(t), unit) for t in ticks)
-        weight = _weights(score, ticks, unit)
-        return cls(score, tuple(p.voice for p in parts), notes, times, d, m, sounds, struck, note, weight)
+            sounds[v] = (at >= 0) & (ticks < line.end[there])
+            struck[v] = sounds[v] & (line.start[there] == ticks)
+            note[v], d[v], m[v] = there, line.d[there], line.m[there]
+        voices = tuple(p.voice for p in parts)
+        return cls(
+            score, voices, lines, unit, ticks, d, m, sounds, struck, note, _weights(score, ticks, unit)
+        )
+
+    def time(self, column: int) -> Fraction:
+        """The onset of a column, in quarters."""
+        return Fraction(int(self.ticks[column]), self.unit)
+
+    def column(self, onset: Fraction) -> int | None:
+        """The column of an onset, None when nothing happens there."""
+        place = int(np.searchsorted(self.ticks, _ticks(onset, self.unit)))
+        found = place < len(self.ticks) and self.time(place) == onset
+        return place if found else None
+
+    @cached_property
+    def heard(self) -> tuple[tuple[Note, ...], ...]:
+        """The notes of each voice with their whole lengths, ties joined."""
+        parts = {p.voice: p for p in self.score.parts}
+        return tuple(parts[v].sounding() for v in self.voices)
 
     @cached_property
     def pairs(self) -> tuple[Array, Array]:
@@ -71,19 +127,10 @@ class Grid:
 
     @cached_property
     def joined(self) -> Array:
-        """Voices x onsets but the first: the voice sounds here and at the onset before with no silence
-        between that reaches a note's end."""
+        """Voices x onsets but the first: the voice sounds here and just before, without silence between."""
         both = self.sounds[:, 1:] & self.sounds[:, :-1]
-        found: Array = both & (~self.struck[:, 1:] | (self._gap == 0))
-        return found
-
-    @cached_property
-    def _gap(self) -> Array:
-        """Silence before the note that sounds at each onset but the first, 0 or 1."""
-        found = np.zeros((len(self.voices), max(0, len(self.times) - 1)), dtype=np.int64)
-        for v, ns in enumerate(self.notes):
-            after_rest = np.array([False, *(a.end != b.onset for a, b in pairwise(ns))])
-            found[v] = after_rest[self.note[v, 1:]]
+        gaps = self.of_note([np.diff(line.gap, prepend=0) for line in self.lines])
+        found: Array = both & (~self.struck[:, 1:] | (gaps[:, 1:] == 0))
         return found
 
     @cached_property
@@ -108,35 +155,55 @@ class Grid:
     def near(self, places: int) -> Array:
         """Voices x onsets: staff steps from the sounding note to the note `places` further on (negative:
         before) in its voice; FAR across a silence or where there is none."""
-        found = np.full(self.d.shape, FAR, dtype=np.int64)
-        for v, ns in enumerate(self.notes):
-            found[v] = self._near_note(ns, places)[self.note[v]]
-        return found
+        return self.of_note([_near(line, places) for line in self.lines])
 
-    @staticmethod
-    def _near_note(ns: tuple[Note, ...], places: int) -> Array:
-        steps = np.array([n.pitch.diatonic for n in ns if n.pitch])
-        found = np.full(len(ns), FAR, dtype=np.int64)
-        gap = np.array([0, *(int(a.end != b.onset) for a, b in pairwise(ns))]).cumsum()
-        size = abs(places)
-        if len(ns) > size:
-            joined = gap[size:] == gap[:-size]
-            move = np.where(joined, steps[size:] - steps[:-size], FAR)
-            if places > 0:
-                found[:-size] = move
-            else:
-                found[size:] = np.where(move == FAR, FAR, -move)
-        return found
-
-    def of_note(self, values: list[list[int]]) -> Array:
+    def of_note(self, values: Sequence[Array]) -> Array:
         """Spread a number for each note over the onsets at which it sounds."""
-        return np.array([np.array(vs)[self.note[v]] for v, vs in enumerate(values)])
+        found: Array = np.array([vs[self.note[v]] for v, vs in enumerate(values)])
+        return found
+
+    @cached_property
+    def length(self) -> Array:
+        """Quarters that each sounding note lasts."""
+        return self.of_note([(line.end - line.start) / self.unit for line in self.lines])
+
+    def weight_of_notes(self, places: int) -> Array:
+        """Metrical weight at which the note `places` further on (negative: before) begins; -9 if none."""
+        return self.of_note([_shifted(w, places) for w in self._own_weights])
+
+    @cached_property
+    def _own_weights(self) -> list[Array]:
+        found = []
+        for v, line in enumerate(self.lines):
+            weights = np.full(len(line.start), -9)
+            weights[self.note[v][self.struck[v]]] = self.weight[self.struck[v]]
+            found.append(weights)
+        return found
 
     @cached_property
     def first(self) -> Array:
         """Voices x onsets: column at which the sounding note began."""
-        columns = np.where(self.struck, np.arange(len(self.times))[None, :], 0)
+        columns = np.where(self.struck, np.arange(len(self.ticks))[None, :], 0)
         return np.maximum.accumulate(columns, axis=1)
+
+
+def _near(line: Line, places: int) -> Array:
+    size = abs(places)
+    found = np.full(len(line.d), FAR, dtype=np.int64)
+    if len(line.d) > size:
+        joined = line.gap[size:] == line.gap[:-size]
+        move = line.d[size:] - line.d[:-size]
+        if places > 0:
+            found[:-size] = np.where(joined, move, FAR)
+        else:
+            found[size:] = np.where(joined, -move, FAR)
+    return found
+
+
+def _shifted(values: Array, places: int) -> Array:
+    none = np.full(min(abs(places), len(values)), -9)
+    found: Array = np.concatenate([values[places:], none] if places > 0 else [none, values[:places]])
+    return found
 
 
 def _ticks(value: Fraction, unit: int) -> int:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import lru_cache
-from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -50,7 +49,7 @@ def _said(grid: Grid, voice: int, column: int) -> str:
 def motion(grid: Grid) -> Iterator[Hit]:
     """Rules on two voices from one sonority to the next."""
     low, high = grid.pairs
-    if not len(low) or len(grid.times) < 2:
+    if not len(low) or len(grid.ticks) < 2:
         return
     both = grid.joined[low] & grid.joined[high] & (grid.struck[low] | grid.struck[high])[:, 1:]
     lows = Move(grid.d[low, :-1], grid.m[low, :-1], grid.d[low, 1:], grid.m[low, 1:])
@@ -81,7 +80,7 @@ def _motion_hit(grid: Grid, rule: Rule, low: int, high: int, column: int) -> Hit
     after = f"{_pitch(grid, low, column + 1)}–{_pitch(grid, high, column + 1)}"
     detail = f"{grid.voices[high]} over {grid.voices[low]} go from {before} to {after}"
     count = int(grid.count[column + 1])
-    return Hit(rule.id, grid.times[column + 1], count, (grid.voices[high], grid.voices[low]), detail)
+    return Hit(rule.id, grid.time(column + 1), count, (grid.voices[high], grid.voices[low]), detail)
 
 
 def sonority(grid: Grid) -> Iterator[Hit]:
@@ -92,7 +91,7 @@ def sonority(grid: Grid) -> Iterator[Hit]:
     struck = grid.struck[low] | grid.struck[high]
     both = grid.sounds[low] & grid.sounds[high] & struck
     lows, highs = Tone(grid.d[low], grid.m[low]), Tone(grid.d[high], grid.m[high])
-    last = len(grid.times) - 1
+    last = len(grid.ticks) - 1
     for name in ("crossing", "unison", "wide"):
         rule = RULES[name]
         assert rule.predicate
@@ -107,7 +106,7 @@ def sonority(grid: Grid) -> Iterator[Hit]:
             if name == "wide" and (grid.lowest[c] == a or grid.count[c] < 3):
                 continue
             detail = f"{_said(grid, b, c)} and {_said(grid, a, c)}"
-            yield Hit(name, grid.times[c], int(grid.count[c]), (grid.voices[b], grid.voices[a]), detail)
+            yield Hit(name, grid.time(c), int(grid.count[c]), (grid.voices[b], grid.voices[a]), detail)
     yield from _thirds(grid, last)
 
 
@@ -122,7 +121,7 @@ def _ends(grid: Grid) -> Array:
 
 
 def _thirds(grid: Grid, last: int) -> Iterator[Hit]:
-    columns = np.arange(len(grid.times))
+    columns = np.arange(len(grid.ticks))
     bass = grid.d[grid.lowest, columns]
     steps = np.where(grid.sounds, (grid.d - bass[None, :]) % 7, 0)
     bare = ((steps == 0) | (steps == 4)).all(axis=0) & (grid.count > 2) & (grid.weight > 0)
@@ -133,18 +132,16 @@ def _thirds(grid: Grid, last: int) -> Iterator[Hit]:
             _pitch(grid, i, column).name for i in range(len(grid.voices)) if grid.sounds[i, column]
         )
         yield Hit(
-            "third-missing", grid.times[column], int(grid.count[column]), sounding, f"only {names} sound"
+            "third-missing", grid.time(column), int(grid.count[column]), sounding, f"only {names} sound"
         )
 
 
 def melody(grid: Grid) -> Iterator[Hit]:
     """Rules on one voice's melody."""
-    for v, notes in enumerate(grid.notes):
+    for v, line in enumerate(grid.lines):
+        notes, d, m, joined = line.notes, line.d, line.m, line.joined
         if len(notes) < 2:
             continue
-        d = np.array([n.pitch.diatonic for n in notes if n.pitch])
-        m = np.array([n.pitch.midi for n in notes if n.pitch])
-        joined = np.array([a.end == b.onset for a, b in pairwise(notes)])
         first = Move(d[:-1], m[:-1], d[1:], m[1:])
         columns = np.flatnonzero(grid.struck[v])
         for rule in MELODY_RULES:
@@ -191,7 +188,7 @@ def dissonance(grid: Grid) -> Iterator[Hit]:
         detail = f"{_said(grid, b, c)} and {_said(grid, a, c)} make {interval}"
         yield Hit(
             name,
-            grid.times[c],
+            grid.time(c),
             int(grid.count[c]),
             (grid.voices[b], grid.voices[a]),
             f"{detail} ({words})" if words else detail,
@@ -234,7 +231,7 @@ def instrument(grid: Grid, tuning: str) -> Iterator[Hit]:
 
 def _keys(grid: Grid, tuning: str) -> Iterator[Hit]:
     scale = TUNINGS.get(tuning, TUNINGS["quarter-comma"])
-    for voice, notes in zip(grid.voices, grid.notes):
+    for voice, (notes, *_) in zip(grid.voices, grid.lines):
         low, high = KEYBOARD.get(voice, (Pitch.parse("C2"), Pitch.parse("C6")))
         for note in notes:
             pitch = note.pitch
@@ -253,7 +250,7 @@ def _keys(grid: Grid, tuning: str) -> Iterator[Hit]:
 
 def _hands(grid: Grid) -> Iterator[Hit]:
     seen = False
-    for column, onset in enumerate(grid.times):
+    for column in range(len(grid.ticks)):
         up = np.flatnonzero(grid.sounds[:, column])
         if len(up) < 2:
             seen = False
@@ -265,7 +262,13 @@ def _hands(grid: Grid) -> Iterator[Hit]:
                 voices = tuple(grid.voices[v] for v in up)
                 name = "out-of-reach" if beyond_tenth(span) else "hand-stretch"
                 names = ", ".join(_pitch(grid, int(v), column).name for v in up)
-                yield Hit(name, onset, len(up), voices, f"{names} need a hand that spans {span + 1} notes")
+                yield Hit(
+                    name,
+                    grid.time(column),
+                    len(up),
+                    voices,
+                    f"{names} need a hand that spans {span + 1} notes",
+                )
             seen = True
         else:
             seen = False
@@ -301,4 +304,4 @@ def _wolves(grid: Grid, tuning: str) -> Iterator[Hit]:
         bottom, top = sorted((_pitch(grid, a, c), _pitch(grid, b, c)), key=lambda p: p.midi)
         if _howls(name, bottom, top):
             detail = f"{_said(grid, b, c)} and {_said(grid, a, c)} in {TUNINGS[name].title}"
-            yield Hit("wolf", grid.times[c], int(grid.count[c]), (grid.voices[b], grid.voices[a]), detail)
+            yield Hit("wolf", grid.time(c), int(grid.count[c]), (grid.voices[b], grid.voices[a]), detail)

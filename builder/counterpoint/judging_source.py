@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+import numpy as np
+
 from builder.analysis import Analysis
 from builder.counterpoint.dissonance import Treatment, clashes
 from builder.counterpoint.events import Event, events
@@ -12,6 +14,7 @@ from builder.counterpoint.grid import Grid
 from builder.counterpoint.judging import Hit
 from builder.counterpoint.sonority import Variant, leading_letter
 from builder.music import Note, Pitch, Score
+from builder.music.pitch import SEMITONES
 from builder.music.temperament import TUNINGS
 from builder.source import Verset
 
@@ -75,7 +78,7 @@ def figures(score: Score, verset: Verset, analysis: Analysis, grid: Grid, tuning
 def _heard(grid: Grid, event: Event) -> dict[str, list[Pitch]]:
     """What each voice sounds during an event."""
     found: dict[str, list[Pitch]] = {}
-    for voice, notes in zip(grid.voices, grid.notes):
+    for voice, notes in zip(grid.voices, grid.heard):
         found[voice] = [n.pitch for n in notes if n.pitch and n.onset < event.end and n.end > event.onset]
     return found
 
@@ -115,14 +118,14 @@ def _excused(grid: Grid) -> dict[tuple[str, Fraction], bool]:
     for pair, column in zip(*found.clash.nonzero()):
         kind = Treatment(int(found.treatment[pair, column]))
         for v in (int(low[pair]), int(high[pair])):
-            key = (grid.voices[v], grid.times[int(grid.first[v, column])])
+            key = (grid.voices[v], grid.time(int(grid.first[v, column])))
             result[key] = result.get(key, True) and kind is not Treatment.NONE
     return result
 
 
 def _foreign(event: Event, grid: Grid, excused: dict[tuple[str, Fraction], bool]) -> Iterator[Hit]:
     allowed = [_classes(v, event.bass) for v in event.variants]
-    for voice, notes in zip(grid.voices, grid.notes):
+    for voice, notes in zip(grid.voices, grid.heard):
         if voice not in event.upper:
             continue
         now = _at(notes, event.onset)
@@ -139,24 +142,26 @@ def _foreign(event: Event, grid: Grid, excused: dict[tuple[str, Fraction], bool]
 def cadences(grid: Grid, analysis: Analysis, tuning: str) -> Iterator[Hit]:
     """Leading notes raised, single, and rising; a major third at the close."""
     for cadence in analysis.cadences:
-        if cadence.kind not in ("semplice", "composta", "doppia") or cadence.onset not in grid.times:
+        if cadence.kind not in ("semplice", "composta", "doppia"):
             continue
         yield from _leading(grid, cadence.onset, cadence.degree, tuning)
     yield from _close(grid, analysis)
 
 
 def _leading(grid: Grid, close: Fraction, degree: str, tuning: str) -> Iterator[Hit]:
-    column = grid.times.index(close)
+    column = grid.column(close)
+    if not column:
+        return
     final = Pitch.parse(f"{degree}4")
     step = leading_letter(degree)
     for v, voice in enumerate(grid.voices):
-        if not column or not grid.sounds[v, column - 1] or grid.lowest[column - 1] == v:
+        if not grid.sounds[v, column - 1] or grid.lowest[column - 1] == v:
             continue
         pitch = _grid_pitch(grid, v, column - 1)
         if pitch.step != step:
             continue
         upward = (final.midi - pitch.midi) % 12
-        where = grid.times[int(grid.first[v, column - 1])]
+        where = grid.time(int(grid.first[v, column - 1]))
         count = int(grid.count[column - 1])
         if upward != 1:
             bass = _grid_pitch(grid, int(grid.lowest[column - 1]), column - 1)
@@ -177,7 +182,7 @@ def _leading(grid: Grid, close: Fraction, degree: str, tuning: str) -> Iterator[
 
 
 def _close(grid: Grid, analysis: Analysis) -> Iterator[Hit]:
-    column = len(grid.times) - 1
+    column = len(grid.ticks) - 1
     if column < 0:
         return
     bass = _grid_pitch(grid, int(grid.lowest[column]), column)
@@ -186,9 +191,7 @@ def _close(grid: Grid, analysis: Analysis) -> Iterator[Hit]:
             continue
         pitch = _grid_pitch(grid, v, column)
         if (pitch.diatonic - bass.diatonic) % 7 == 2 and (pitch.midi - bass.midi) % 12 == 3:
-            yield Hit(
-                "minor-close", grid.times[column], int(grid.count[column]), (voice,), f"{voice} {pitch}"
-            )
+            yield Hit("minor-close", grid.time(column), int(grid.count[column]), (voice,), f"{voice} {pitch}")
 
 
 def _grid_pitch(grid: Grid, voice: int, column: int) -> Pitch:
@@ -198,17 +201,15 @@ def _grid_pitch(grid: Grid, voice: int, column: int) -> Pitch:
 
 def doubled(grid: Grid, score: Score) -> Iterator[Hit]:
     """Two voices on one raised note (raised against the signature)."""
-    natural = [score.signature.alter(step) for step in range(7)]
-    for column in range(len(grid.times)):
-        raised: dict[int, list[int]] = {}
-        for v in range(len(grid.voices)):
-            if grid.sounds[v, column]:
-                pitch = _grid_pitch(grid, v, column)
-                if pitch.alter > max(0, natural[pitch.step]):
-                    raised.setdefault(pitch.step, []).append(v)
-        for voices in raised.values():
-            if len(voices) > 1 and any(grid.struck[v, column] for v in voices):
-                names = tuple(grid.voices[v] for v in voices)
-                pitch = _grid_pitch(grid, voices[0], column)
-                detail = f"{pitch.letter} sounds in {' and '.join(names)}"
-                yield Hit("doubled-leading-note", grid.times[column], int(grid.count[column]), names, detail)
+    low, high = grid.pairs
+    if not len(low):
+        return
+    signature = np.array([max(0, score.signature.alter(step)) for step in range(7)])
+    natural = np.array(SEMITONES)[grid.d % 7] + 12 * (grid.d // 7 + 1)
+    raised = grid.sounds & (grid.m - natural > signature[grid.d % 7])
+    same = raised[low] & raised[high] & (grid.d[low] % 7 == grid.d[high] % 7)
+    for pair, column in zip(*np.nonzero(same & (grid.struck[low] | grid.struck[high]))):
+        names = grid.voices[high[pair]], grid.voices[low[pair]]
+        letter = _grid_pitch(grid, int(low[pair]), int(column)).letter
+        detail = f"{letter} sounds in {' and '.join(names)}"
+        yield Hit("doubled-leading-note", grid.time(column), int(grid.count[column]), names, detail)

@@ -92,7 +92,7 @@ def judged(paths):
             continue
         movements += 1
         assert_same_parallels(score, path)
-        successions += len(Grid.of(score).times) - 1
+        successions += len(Grid.of(score).ticks) - 1
         for finding in check(score, keyboard=False):
             rates[finding.rule, finding.severity] += 1
     return rates, successions, movements

@@ -1,0 +1,273 @@
+"""The rules as tables, for a page that must judge without Python: verdicts are looked up by interval and
+motion, never worked out anew.
+
+Every entry is found by putting the rule's own predicate to all cases that share the features of the key;
+`tables` refuses to be made when a predicate depends on anything else.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable
+from functools import cache
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+
+from builder.counterpoint.dissonance import dissonant
+from builder.counterpoint.melody import MELODY_RULES
+from builder.counterpoint.motion import (
+    MOTION_RULES,
+    false_relation,
+    is_fifth,
+    is_octave,
+    is_unison,
+    overlap,
+)
+from builder.counterpoint.rule import Move, Rule, Tone
+from builder.counterpoint.rules import RULES
+from builder.counterpoint.sonority import Role
+from builder.counterpoint.transition import Joint, _entered, _left
+
+_NATURAL = (0, 2, 4, 5, 7, 9, 11)
+LOWEST, HIGHEST = -15, 30
+"""Staff steps between two voices that the tables know."""
+LEAPS = 14
+"""Widest melodic interval the tables know, in staff steps."""
+_OTHERS = ("figure-not-sounded", "against-figures", "third-missing", "given-not-lowest", "compass")
+_MORE = ("not-in-tuning", "suspension-unprepared", "suspension-unresolved", "dissonance", "leading-note")
+
+
+def _semitones(steps: int) -> range:
+    """Sizes that so many steps may have between notes altered by at most a semitone."""
+    large = 12 * (steps // 7) + _NATURAL[steps % 7]
+    return range(large - 3, large + 3)
+
+
+def _intervals(low: int, high: int) -> list[tuple[int, int]]:
+    return [(d, m) for d in range(low, high + 1) for m in _semitones(d)]
+
+
+@cache
+def tables() -> dict[str, Any]:
+    """All verdicts that do not depend on a verset, ready for JSON.
+
+    >>> found = tables()
+    >>> found["perfect"]["4,7"], found["motion"]["1,1,1,0"]
+    (1, ['parallel-fifths'])
+    >>> found["melody"]["6,10"]
+    ['leap-of-seventh']
+    """
+    return {
+        "rules": {name: _told(RULES[name]) for name in _names()},
+        "perfect": _perfect(),
+        "sonority": _sonority(),
+        "motion": _motion(),
+        "cross": _cross(),
+        "chromatic": [f"{d},{m}" for d, m in _intervals(-LEAPS, LEAPS) if d == 0 and m],
+        "melody": _melody(),
+        "line": _line(),
+        "clash": _clash(),
+        "entered": _entering(),
+        "left": _leaving(),
+    }
+
+
+def _names() -> list[str]:
+    found = [r.id for r in (*MOTION_RULES, *MELODY_RULES) if r.predicate]
+    return [*found, *(name for name in (*_OTHERS, *_MORE) if name in RULES)]
+
+
+def _told(rule: Rule) -> dict[str, Any]:
+    return {
+        "title": rule.title,
+        "sentence": rule.sentence,
+        "advice": rule.advice,
+        "severity": [rule.severity_for(n) for n in range(1, 7)],
+    }
+
+
+def _perfect() -> dict[str, int]:
+    """1 fifths, 2 octaves, 3 unison; other intervals are not listed."""
+    found = {}
+    for d, m in _intervals(LOWEST, HIGHEST):
+        low, high = Tone(28, 60), Tone(28 + d, 60 + m)
+        kind = 1 if is_fifth(low, high) else 2 if is_octave(low, high) else 3 if is_unison(low, high) else 0
+        if kind:
+            found[f"{d},{m}"] = kind
+    return found
+
+
+def _sonority() -> dict[str, list[str]]:
+    rules = [r for r in MOTION_RULES if r.kind == "sonority"]
+    found = {}
+    for d, m in _intervals(LOWEST, HIGHEST):
+        met = [r.id for r in rules if r.predicate and r.predicate(Tone(28, 60), Tone(28 + d, 60 + m))]
+        if met:
+            found[f"{d},{m}"] = met
+    return found
+
+
+def _moves() -> tuple[Any, Move, Move]:
+    """Every pair of moves between two voices, as arrays; and the interval they start from."""
+    between = np.array(_intervals(-4, 16))
+    steps = np.array([(d, m) for d in range(-8, 9) for m in _semitones(d)[1:5]])
+    i, a, b = np.meshgrid(range(len(between)), range(len(steps)), range(len(steps)), indexing="ij")
+    start, low, high = between[i.ravel()], steps[a.ravel()], steps[b.ravel()]
+    one = np.full(len(start), 28), np.full(len(start), 60)
+    two = one[0] + start[:, 0], one[1] + start[:, 1]
+    return (
+        start,
+        Move(*one, one[0] + low[:, 0], one[1] + low[:, 1]),
+        Move(*two, two[0] + high[:, 0], two[1] + high[:, 1]),
+    )
+
+
+def _kind(low: Tone, high: Tone) -> Any:
+    return is_fifth(low, high) * 1 + is_octave(low, high) * 2 + is_unison(low, high) * 3
+
+
+def _motion() -> dict[str, list[str]]:
+    """By perfect interval before and after, motion (1 similar, 2 contrary, 0 neither) and whether the
+    upper voice leaps."""
+    _, low, high = _moves()
+    before = _kind(Tone(low.d0, low.m0), Tone(high.d0, high.m0))
+    after = _kind(Tone(low.d1, low.m1), Tone(high.d1, high.m1))
+    product = low.semitones * high.semitones
+    motion = (product > 0) * 1 + (product < 0) * 2
+    leap = (abs(high.steps) > 1) * 1
+    code = ((before * 4 + after) * 3 + motion) * 2 + leap
+    found: dict[str, list[str]] = {}
+    for rule in MOTION_RULES:
+        if rule.kind != "motion" or rule.predicate in (overlap, false_relation):
+            continue
+        assert rule.predicate
+        for value in _where(rule, rule.predicate(low, high), code):
+            key = f"{value // 24},{value // 6 % 4},{value // 2 % 3},{value % 2}"
+            found.setdefault(key, []).append(rule.id)
+    return found
+
+
+def _where(rule: Rule, met: Any, code: Any) -> Iterable[int]:
+    """Keys under which a rule is met; `ValueError` when the key does not settle it."""
+    total = np.bincount(code)
+    hits = np.bincount(code, weights=np.broadcast_to(met, code.shape).astype(float), minlength=len(total))
+    if ((hits > 0) & (hits < total)).any():
+        raise ValueError(f"the table of verdicts has too few features for {rule.id}")
+    found: list[int] = np.flatnonzero(hits).tolist()
+    return found
+
+
+def _cross() -> dict[str, list[str]]:
+    """From where one voice was to where the other goes (always lower voice to upper): overlap, and
+    false relation unless one of the voices makes a chromatic step itself."""
+    found: dict[str, list[str]] = {}
+    still = Move(28, 60, 28, 60)
+    for d, m in _intervals(LOWEST, HIGHEST):
+        # The upper voice comes from afar, so that only the one diagonal speaks.
+        up = Move(100, 200, 28 + d, 60 + m)
+        met = [r.id for r in _crossing_rules() if r.predicate and r.predicate(still, up)]
+        if met:
+            found[f"{d},{m}"] = met
+    return found
+
+
+def _crossing_rules() -> list[Rule]:
+    return [r for r in MOTION_RULES if r.predicate in (overlap, false_relation)]
+
+
+def _melody() -> dict[str, list[str]]:
+    rules = [r for r in MELODY_RULES if r.kind == "melody"]
+    found = {}
+    for d, m in _intervals(-LEAPS, LEAPS):
+        met = [r.id for r in rules if r.predicate and r.predicate(Move(28, 60, 28 + d, 60 + m))]
+        if met:
+            found[f"{d},{m}"] = met
+    return found
+
+
+def _line() -> dict[str, list[str]]:
+    """By steps of two moves one after the other, and the size of both together in semitones."""
+    found: dict[str, list[str]] = {}
+    rules = [r for r in MELODY_RULES if r.kind == "line"]
+    for one, a in _intervals(-9, 9):
+        for two, b in _intervals(-9, 9):
+            first = Move(28, 60, 28 + one, 60 + a)
+            second = Move(28 + one, 60 + a, 28 + one + two, 60 + a + b)
+            met = [r.id for r in rules if r.predicate and r.predicate(first, second)]
+            key = f"{one},{two},{a + b}"
+            if found.setdefault(key, met) != met:
+                raise ValueError(f"the table of verdicts has too few features for {key}")
+    return _shortened(found)
+
+
+def _shortened(found: dict[str, list[str]]) -> dict[str, list[str]]:
+    """Where the size in semitones changes nothing, the key goes without it; keys of no rule go."""
+    stems: dict[str, list[list[str]]] = {}
+    for key, met in found.items():
+        stems.setdefault(key.rpartition(",")[0], []).append(met)
+    short = {}
+    for key, met in found.items():
+        stem = key.rpartition(",")[0]
+        if all(each == stems[stem][0] for each in stems[stem]):
+            short[stem] = met
+        else:
+            short[key] = met
+    return {key: met for key, met in short.items() if met}
+
+
+def _clash() -> list[str]:
+    """Intervals above the lowest voice (steps within the octave, semitones) that are dissonant."""
+    found = []
+    for d in range(7):
+        for m in range(12):
+            if dissonant(np.array(28), np.array(60), np.array(28 + d), np.array(60 + m), np.array(True)):
+                found.append(f"{d},{m}")
+    return found
+
+
+def _met(named: Iterable[tuple[str, Any]]) -> list[str]:
+    return sorted({name for name, bad in named if bool(np.any(bad))})
+
+
+def _steps(judge: Callable[[Move], list[str]]) -> dict[str, list[str]]:
+    """What a judge says of each move; `else` for all moves that are not listed."""
+    found = {}
+    for d, m in _intervals(-LEAPS, LEAPS):
+        found[f"{d},{m}"] = judge(
+            Move(np.array([[28]]), np.array([[60]]), np.array([[28 + d]]), np.array([[60 + m]]))
+        )
+    usual = Counter(map(tuple, found.values())).most_common(1)[0][0]
+    return {"else": list(usual), **{key: met for key, met in found.items() if tuple(met) != usual}}
+
+
+def _entering() -> dict[str, dict[str, list[str]]]:
+    """By role of a tone and the move that leads to it (`none` from silence)."""
+    found = {}
+    for role in Role:
+        here = np.array([[int(role)]])
+        table = _steps(lambda move, here=here: _met(_entered(here, move)))  # type: ignore[misc]
+        found[str(int(role))] = {**table, "none": _met(_entered(here, None))}
+    return found
+
+
+def _leaving() -> dict[str, dict[str, list[str]]]:
+    """By role of a tone, whether the tone it goes to is bound (0, 1) and the given note stays (0, 1):
+    the moves that break a rule."""
+    found = {}
+    for role in Role:
+        for bound in (0, 1):
+            for stays in (0, 1):
+                shape = SimpleNamespace(upper=("cantus",))
+                after: Any = SimpleNamespace(role=np.array([[bound]]), shape=shape)
+                joint = Joint(same_bass=bool(stays))
+                here = np.array([[int(role)]])
+
+                def judge(
+                    move: Move, here: Any = here, after: Any = after, joint: Joint = joint
+                ) -> list[str]:
+                    return _met(_left(here, move, after, "cantus", joint))
+
+                found[f"{int(role)},{bound},{stays}"] = _steps(judge)
+    return found
