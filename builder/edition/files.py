@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from builder.edition.braille import brf
+from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.mei import mei
 from builder.edition.midi import midi
 from builder.edition.musicxml import given_musicxml, musicxml
@@ -18,54 +19,59 @@ from builder.music import Score
 from builder.sound import blocks, encode
 
 AUDIO = (".flac", ".mp3")
-RIGHTS = "Sources and editions may be protected: follow the law where you live."
 
 
 def write_files(
-    setting: Setting, folder: Path, *, audio: bool = True, sheets: bool = True
+    setting: Setting,
+    folder: Path,
+    *,
+    audio: bool = True,
+    sheets: bool = True,
+    imprint: Imprint = UNSIGNED,
 ) -> tuple[Path, ...]:
     """Write the edition of one verset and name what was written, in order.
 
     For each version `given`, `plain`, `diminished`: MusicXML, MEI, MIDI (keys only, and `-tuned` with the
     tuning as bends), FLAC and MP3; PDF of the verset, single sheets and the student's sheet; braille
-    music; `report.json`.
+    music; `report.json`. Each says as much of the `imprint` as its format has words for.
     """
     folder.mkdir(parents=True, exist_ok=True)
     written: list[Path] = []
-    for name, make in _texts(setting, sheets):
+    for name, make in _texts(setting, sheets, imprint):
         path = folder / name
         path.write_bytes(make())
         written.append(path)
     if audio:
         for version, score in setting.scores.items():
             paths = [folder / f"{setting.verset.name}-{version}{ending}" for ending in AUDIO]
-            _sound(setting, score, paths)
+            _sound(setting, score, paths, imprint)
             written += paths
     return tuple(written)
 
 
-def _texts(setting: Setting, sheets: bool) -> Iterator[tuple[str, Callable[[], bytes]]]:
+def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[str, Callable[[], bytes]]]:
     verset, name = setting.verset, setting.verset.name
     clefs = clefs_of(verset)
     own = verset.settings
     if sheets:
-        yield f"{name}.pdf", lambda: pdf(setting)
-        yield f"{name}-student.pdf", lambda: student_sheet(setting)
+        yield f"{name}.pdf", lambda: pdf(setting, imprint=imprint)
+        yield f"{name}-student.pdf", lambda: student_sheet(setting, imprint=imprint)
         for version in setting.scores:
-            yield f"{name}-{version}.pdf", lambda v=version: single(setting, v)  # type: ignore[misc]
+            yield f"{name}-{version}.pdf", lambda v=version: single(setting, v, imprint=imprint)  # type: ignore[misc]
     for version, score in setting.scores.items():
 
         def as_musicxml(score: Score = score, version: str = version) -> bytes:
             if version == "given":
-                return given_musicxml(verset, score, rights=RIGHTS).encode()
-            return musicxml(score, clefs=clefs, tempo=verset.tempo, rights=RIGHTS).encode()
+                return given_musicxml(verset, score, rights=imprint.rights).encode()
+            return musicxml(score, clefs=clefs, tempo=verset.tempo, rights=imprint.rights).encode()
 
         def as_mei(score: Score = score) -> bytes:
-            return mei(verset, score, tone=setting.analysis.tone).encode()
+            return mei(verset, score, by=imprint, tone=setting.analysis.tone).encode()
 
         def as_midi(score: Score = score, tuning: str | None = None) -> bytes:
             played = setting.performance(score.version)
-            return midi(score, setting.tempo, tuning=tuning, a4=own.pitch or 440.0, played=played)
+            a4 = own.pitch or 440.0
+            return midi(score, setting.tempo, tuning=tuning, a4=a4, rights=imprint.licence, played=played)
 
         yield f"{name}-{version}.musicxml", as_musicxml
         yield f"{name}-{version}.mei", as_mei
@@ -75,11 +81,16 @@ def _texts(setting: Setting, sheets: bool) -> Iterator[tuple[str, Callable[[], b
     yield "report.json", lambda: report_json(setting.report()).encode()
 
 
-def _sound(setting: Setting, score: Score, paths: list[Path]) -> None:
+def _sound(setting: Setting, score: Score, paths: list[Path], imprint: Imprint) -> None:
     """One version as sound, rendered once for all formats."""
     tags = {
         "title": f"{setting.verset.title} ({score.version})",
         "genre": "Organ",
         "comment": "Begin low with headphones.",
+        "artist": imprint.editors,
+        "album": imprint.title,
+        "copyright": imprint.rights,
+        "license": imprint.licence,
     }
+    tags = {key: text for key, text in tags.items() if text}
     encode(blocks(setting.performance(score.version), setting.registration), paths, tags)

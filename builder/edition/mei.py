@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
-from dataclasses import dataclass
 from math import lcm
 
+from builder.edition.imprint import UNSIGNED, Imprint
 from builder.engraving import clefs_of, given_document, open_document
 from builder.engraving.tree import element, text
 from builder.music import Score
@@ -28,22 +28,10 @@ _DECLARED = (
 _VALUES = VALUES | {"long": VALUES["longa"]}
 
 
-@dataclass(frozen=True, slots=True)
-class Responsibility:
-    """Who answers for an edition, and what may be done with it. Empty: not stated."""
-
-    editor: str = ""
-    composer: str = ""
-    publisher: str = ""
-    licence: str = ""
-    licence_url: str = ""
-
-
-def mei(verset: Verset, score: Score, *, by: Responsibility | None = None, tone: int | None = None) -> str:
+def mei(verset: Verset, score: Score, *, by: Imprint = UNSIGNED, tone: int | None = None) -> str:
     """A notated score of a verset as MEI. The version `given` is written on one stave in the clefs of
     its voices, others in open score with the figures under the lowest stave. `tone` is what analysis
     found, if the source names none. `ValueError` when the score is not notated."""
-    by = by or Responsibility()
     if score.version == "given":
         root = given_document(verset, score)
     else:
@@ -59,7 +47,7 @@ def mei(verset: Verset, score: Score, *, by: Responsibility | None = None, tone:
     return text(root) + "\n"
 
 
-def header(verset: Verset, score: Score, by: Responsibility, tone: int | None) -> ET.Element:
+def header(verset: Verset, score: Score, by: Imprint, tone: int | None) -> ET.Element:
     """The header: title and responsibility, publication and licence, source, encoding, work."""
     return element(
         "meiHead",
@@ -74,20 +62,20 @@ def header(verset: Verset, score: Score, by: Responsibility, tone: int | None) -
             element("appInfo", element("application", element("name", text="verset-builder"))),
             element("editorialDecl", element("interpretation", *(element("p", text=t) for t in _DECLARED))),
         ),
-        element("workList", _work(verset, score, by, tone)),
+        element("workList", _work(verset, score, tone)),
         # what MEI has no words for, so that the given line reads back as the same verset
         element("extMeta", text=carried_text(verset)) if score.version == "given" else None,
     )
 
 
-def _people(by: Responsibility) -> Iterator[ET.Element]:
-    if by.composer:
-        yield element("composer", text=by.composer)
-    name = by.editor or "The editor"
-    yield element("respStmt", element("resp", text="editor"), element("name", text=name, id="editor"))
+def _people(by: Imprint) -> Iterator[ET.Element]:
+    """Every author answers as editor; what the editor adds points to the first."""
+    names = by.authors or ("The editor",)
+    told = [element("name", text=n, id="editor" if not k else "") for k, n in enumerate(names)]
+    yield element("respStmt", element("resp", text="editor"), *told)
 
 
-def _published(by: Responsibility) -> Iterator[ET.Element]:
+def _published(by: Imprint) -> Iterator[ET.Element]:
     if not (by.publisher or by.licence):
         yield element(
             "unpub", text="A file of a course or edition that states neither publisher nor licence."
@@ -106,7 +94,7 @@ def _source(verset: Verset) -> Iterator[ET.Element]:
     yield element("annot", element("p", text=f"Verset source {verset.name}: given line with figures."))
 
 
-def _work(verset: Verset, score: Score, by: Responsibility, tone: int | None) -> ET.Element:
+def _work(verset: Verset, score: Score, tone: int | None) -> ET.Element:
     beat, rate = verset.tempo
     symbol = {"C": "common", "C|": "cut"}.get(score.metre.symbol, "")
     organ = element("perfResList", element("perfRes", text="Organ"))
@@ -114,7 +102,6 @@ def _work(verset: Verset, score: Score, by: Responsibility, tone: int | None) ->
     return element(
         "work",
         element("title", text=score.title),
-        element("composer", text=by.composer) if by.composer else None,
         element("tempo", text=f"{float(rate):g} beats of {beat} quarter notes a minute"),
         element("meter", count=str(score.metre.count), unit=str(score.metre.unit), sym=symbol),
         element("perfMedium", organ),

@@ -7,40 +7,22 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from builder.edition import pdf_data
+from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf_incipit import incipit
 from builder.edition.pdf_music import System, systems
 from builder.edition.pdf_paper import GAP, HEADING, TITLE, Paper, fits, height, laid_out, paper
 from builder.edition.pdf_typeset import typeset
+from builder.edition.pdf_words import words as told_words
 from builder.edition.setting import Setting
+from builder.edition.wording import Words, words
 from builder.engraving.given import given_mei
 from builder.engraving.keyboard import keyboard_mei
 from builder.engraving.openscore import clefs_of, open_mei
 from builder.music import Score
 
 VERSIONS = ("given", "plain", "diminished")
-_HEADINGS = {"given": "Given line", "plain": "Plain", "diminished": "Diminished"}
-_ALTS = {
-    "given": "Given line with figures, in its original clefs",
-    "plain": "Plain realisation on two staves",
-    "diminished": "Diminished realisation on two staves",
-    "plain-open": "Plain realisation in open score, in the original clefs",
-    "diminished-open": "Diminished realisation in open score, in the original clefs",
-}
 SIZES = (0.94, 0.88)
 """Sizes of the stave that are tried before a page is turned inside a version; the smallest is 6.2 mm."""
-_LABELS = {"practice": "For the player", "cautions": "Cautions"}
-
-
-@dataclass(frozen=True, slots=True)
-class Imprint:
-    """What a course says of its edition: language (a BCP 47 tag), authors, and the line at the end."""
-
-    lang: str = "en"
-    authors: tuple[str, ...] = ()
-    colophon: str = ""
-
-
-UNSIGNED = Imprint()
 
 
 @dataclass(slots=True)
@@ -68,19 +50,19 @@ def pdf(
     `open_score` sets the realisations in open score instead of on two staves. The incipit shows the
     written pitch, also of a verset that is moved. The PDF is tagged,
     meets PDF/A-2a, has bookmarks, and is the same bytes for the same input. `ValueError` for an
-    unknown paper or version.
+    unknown paper, version or language.
     """
-    page, pictures = paper(paper_name), Pictures()
-    told = told_verset(setting, page, pictures, versions, open_score=open_score)
+    page, pictures, w = paper(paper_name), Pictures(), words(imprint.lang)
+    told = told_verset(setting, page, pictures, versions, w, open_score=open_score)
     data = document(setting.verset.title, page, imprint, [told])
     return typeset("verset.typ", data, pictures.files)
 
 
 def single(setting: Setting, version: str, *, paper_name: str = "a4", imprint: Imprint = UNSIGNED) -> bytes:
     """One version on a sheet of its own, with its title and nothing else to read."""
-    page, pictures = paper(paper_name), Pictures()
-    told = told_verset(setting, page, pictures, (version,), head=TITLE) | {"gap": GAP}
-    told["facts"] = [_HEADINGS[version], *told["facts"][::2]]
+    page, pictures, w = paper(paper_name), Pictures(), words(imprint.lang)
+    told = told_verset(setting, page, pictures, (version,), w, head=TITLE) | {"gap": GAP}
+    told["facts"] = [w(f"version.{version}"), *told["facts"][:1], *told["facts"][2:]]
     told["versions"][0]["heading"] = ""
     data = document(setting.verset.title, page, imprint, [told])
     return typeset("sheet.typ", data, pictures.files)
@@ -90,11 +72,12 @@ def document(
     title: str, page: Paper, imprint: Imprint, told: Sequence[dict[str, Any]], description: str = ""
 ) -> dict[str, Any]:
     """The data that every template asks for."""
+    w = words(imprint.lang)
     return {
         "lang": imprint.lang,
         "title": title,
         "authors": list(imprint.authors),
-        "description": description or "Organ verset: given line with figures, realisation, diminution",
+        "description": description or w("description.verset"),
         "keywords": ["organ", "verset", "figured bass", "counterpoint"],
         "paper": {
             "width": page.width,
@@ -103,10 +86,16 @@ def document(
             "openings": page.openings,
         },
         "versets": list(told),
-        "labels": _LABELS,
-        "cautions": list(pdf_data.CAUTIONS),
-        "colophon": imprint.colophon,
+        "labels": w.section("label"),
+        "cautions": list(w.section("caution").values()),
+        "colophon": _colophon(imprint, w),
     }
+
+
+def _colophon(imprint: Imprint, w: Words) -> str:
+    """The line at the end: who publishes, and under which licence."""
+    licence = w("label.licence", licence=imprint.licence) if imprint.licence else ""
+    return " · ".join(text for text in (imprint.publisher, licence) if text)
 
 
 def told_verset(
@@ -114,6 +103,7 @@ def told_verset(
     page: Paper,
     pictures: Pictures,
     versions: Sequence[str],
+    w: Words,
     *,
     open_score: bool = False,
     head: float = HEADING,
@@ -128,22 +118,30 @@ def told_verset(
     return {
         "key": key,
         "title": verset.title,
-        "facts": pdf_data.facts(setting),
-        "intro": pdf_data.intro(verset),
+        "facts": pdf_data.facts(setting, w),
+        "intro": _intro(setting, w),
         "incipit": {
             "file": f"{key}-incipit-1.svg",
             "width": first.width,
             "height": first.height,
             "left": first.left,
             "right": first.right,
-            "alt": pdf_data.incipit_alt(written),
+            "alt": pdf_data.incipit_alt(written, w),
         },
         "versions": [
-            _version(setting, v, page, pictures, open_score=open_score, head=head, key=key) for v in versions
+            _version(setting, v, page, pictures, w, open_score=open_score, head=head, key=key)
+            for v in versions
         ],
-        "practice": pdf_data.practice(setting),
-        "critical": pdf_data.critical(setting),
+        "practice": pdf_data.practice(setting, w),
+        "critical": pdf_data.critical(setting, w),
     }
+
+
+def _intro(setting: Setting, w: Words) -> list[Any]:
+    """The commentary before the first heading; over that of a moved verset it says which pitch is meant."""
+    intro = setting.verset.intro
+    warning = pdf_data.written_pitch(setting, w) if intro else ""
+    return told_words(f"*{warning}*\n\n{intro}" if warning else intro)
 
 
 def _version(
@@ -151,27 +149,29 @@ def _version(
     version: str,
     page: Paper,
     pictures: Pictures,
+    w: Words,
     *,
     open_score: bool,
     head: float,
     key: str,
 ) -> dict[str, Any]:
-    if version not in VERSIONS:
-        raise ValueError(f"version {version!r} is unknown; known are {', '.join(VERSIONS)}")
+    if version not in setting.scores:
+        raise ValueError(f"version {version!r} is unknown; known are {', '.join(setting.scores)}")
     score = setting.scores[version]
-    kind = f"{version}-open" if open_score and version != "given" else version
+    base, _, level = version.partition("-")
+    kind = f"{base}-open" if open_score and version != "given" else base
     if version == "given":
         mei = given_mei(setting.verset, score)
     else:
         mei = open_mei(score, clefs_of(setting.verset)) if open_score else keyboard_mei(score)
     drawn = _drawn(mei, page, head)
-    name = f"{key}-{kind}"
+    name = f"{key}-{version}"
     pictures.add(name, drawn)
-    rows = laid_out(drawn, page, score.bars[0].number, name, head=head)
+    rows = laid_out(drawn, page, score.bars[0].number, name, w, head=head)
     return {
-        "heading": _HEADINGS[version],
-        "note": _note(score) if version == "given" else "",
-        "alt": _ALTS[kind],
+        "heading": w(f"version.{base}") + (w(f"level.{level}") if level else ""),
+        "note": _note(score, w) if version == "given" else "",
+        "alt": w(f"alt.{kind}"),
         "keep": fits(drawn, page, head=head),
         "pages": 1 + sum(row["turn"] for row in rows),
         "systems": rows,
@@ -191,11 +191,12 @@ def _drawn(mei: str, page: Paper, head: float) -> tuple[System, ...]:
     return drawn
 
 
-def _note(score: Score) -> str:
+def _note(score: Score, w: Words) -> str:
     """What a reader must know of the signs: said only where they occur."""
     told = []
     if any(n.editorial for p in score.parts for n in p.notes):
-        told.append("accidentals above the notes")
+        told.append(w("supplied.accidentals"))
     if any(s.editorial for f in score.figures for s in f.signs):
-        told.append("figures in brackets")
-    return f"{' and '.join(told)[0].upper()}{' and '.join(told)[1:]} are the editor’s." if told else ""
+        told.append(w("supplied.figures"))
+    text = w("supplied.note", what=w.listing(told)) if told else ""
+    return text[:1].upper() + text[1:]

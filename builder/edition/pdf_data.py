@@ -6,31 +6,35 @@ from collections.abc import Iterable
 from fractions import Fraction
 from typing import Any
 
-from builder.edition.pdf_words import signs, words
+from builder.edition.pdf_words import signs
 from builder.edition.setting import Setting
-from builder.music import Clef, Place, Signature
-from builder.music.temperament import spoken_letter
+from builder.edition.wording import Words
+from builder.music import Clef, Place
 from builder.source.verset import Verset
 
-ORDINALS = ("", "First", "Second", "Third", "Fourth", "Fifth", "Sixth", "Seventh", "Eighth")
-NUMBERS = ("", "One voice", "Two voices", "Three voices", "Four voices")
-_VALUES = {Fraction(8): "breve", Fraction(4): "whole", Fraction(2): "half", Fraction(1): "quarter"}
-CAUTIONS = (
-    "Practise in short spells and rest hands, wrists and back between them.",
-    "With headphones start softly: full organ harms the ear.",
-    "Play a historic instrument only with its keeper’s leave and by the keeper’s rules.",
-    "Rights in sources and in editions follow local law: ask before you copy or perform from them.",
-)
+_VALUES = {
+    Fraction(8): "breve",
+    Fraction(4): "whole",
+    Fraction(2): "half",
+    Fraction(1): "quarter",
+    Fraction(1, 2): "eighth",
+}
+_SIGNS = {"#": "sharp", "b": "flat", "n": "natural"}
 
 
-def facts(setting: Setting) -> list[str]:
+def facts(setting: Setting, w: Words) -> list[str]:
     """Tone, voices and tempo, a line each."""
     verset, analysis = setting.verset, setting.analysis
-    where = f"{ORDINALS[analysis.tone]} tone, closing on {spoken_letter(analysis.final)}"
-    lines = [where, f"{NUMBERS[analysis.voices]}: {', '.join(verset.voices)}"]
+    final = signs(w.letter(analysis.final))
+    names = ", ".join(w.voice(v) for v in verset.voices)
+    lines = [
+        w("fact.tone", tone=w(f"tone.{analysis.tone}"), final=final),
+        w("fact.voices", number=w(f"number.{analysis.voices}"), names=names),
+    ]
     if setting.original:
-        lines.append(f"Set {setting.original.settings.move} than written")
-    return [*lines, tempo(verset)]
+        told = w("fact.moved", move=w.move(setting.original.settings.move))
+        lines.append(told[0].upper() + told[1:])
+    return [*lines, tempo(verset, w)]
 
 
 def minutes(verset: Verset) -> Fraction:
@@ -50,94 +54,111 @@ def spoken_time(length: Fraction) -> str:
     return " ".join(parts + ([f"{seconds} s"] if seconds or not whole else []))
 
 
-def tempo(verset: Verset) -> str:
+def tempo(verset: Verset, w: Words) -> str:
+    """The value that is counted, how many a minute, and how long that makes the verset."""
     value, beats = verset.tempo
-    name = _VALUES.get(value) or (
-        f"dotted {_VALUES[value * 2 / 3]}" if value * 2 / 3 in _VALUES else str(value)
-    )
-    return f"{name.capitalize()} note = {float(beats):g}, about {spoken_time(minutes(verset))}"
+    key = _VALUES.get(value) or f"dotted-{_VALUES[value * 2 / 3]}"
+    time = spoken_time(minutes(verset))
+    return w("fact.tempo", value=w(f"value.{key}"), rate=f"{float(beats):g}", time=time)
 
 
-def practice(setting: Setting) -> list[tuple[str, str]]:
-    """Registration, tuning and diminution, as label and words."""
+def practice(setting: Setting, w: Words) -> list[tuple[str, str]]:
+    """Registration, tuning and pitch, as label and words."""
     own = setting.verset.settings
-    title, why = setting.registration.title, setting.registration_reason
-    rows = [("Registration", title[0].upper() + title[1:] + (f" ({why})" if why else ""))]
+    drawn = setting.registration
+    # A name that stands for many ranks is shorter than their list.
+    ranks = w.listing(drawn.names) if len(drawn.names) < 7 else drawn.title
+    if setting.registration_reason:
+        mood = w(f"mood.{setting.analysis.tone}")
+        ranks = w("practice.reason", ranks=ranks, mood=mood)
+    rows = [(w("practice.registration"), ranks[0].upper() + ranks[1:])]
     if own.tuning:
-        rows.append(("Tuning", signs(own.tuning[0].upper() + own.tuning[1:])))
+        rows.append((w("practice.tuning"), signs(own.tuning[0].upper() + own.tuning[1:])))
     if own.pitch:
-        rows.append(("Pitch", f"A at {own.pitch:g} Hz"))
+        rows.append((w("practice.pitch"), w("practice.a4", hertz=f"{own.pitch:g}")))
     return rows
 
 
-def critical(setting: Setting) -> list[dict[str, Any]]:
+def critical(setting: Setting, w: Words) -> list[dict[str, Any]]:
     """The critical report: readings, what the editor supplied, licences and what stays unmet.
     Sections with nothing to say are left out."""
     sections = (
-        ("Readings", _readings(setting.verset)),
-        ("Editorial accidentals", _accidentals(setting.verset)),
-        ("Editorial figures", _figures(setting.verset)),
-        ("Licences", _licences(setting)),
-        ("Rules not kept", _unmet(setting)),
+        ("readings", _readings(setting, w)),
+        ("accidentals", _accidentals(setting.verset, w)),
+        ("figures", _figures(setting.verset, w)),
+        ("licences", _licences(setting, w)),
+        ("unmet", _unmet(setting, w)),
     )
-    return [{"title": title, "lines": lines} for title, rows in sections if (lines := list(rows))]
+    return [
+        {"title": w(f"critical.{key}"), "lines": lines} for key, rows in sections if (lines := list(rows))
+    ]
 
 
-def incipit_alt(verset: Verset) -> str:
+def written_pitch(setting: Setting, w: Words) -> str:
+    """A warning over words of a moved verset: they name pitches as the source writes them."""
+    if not setting.original:
+        return ""
+    return w("critical.written-pitch", move=w.move(setting.original.settings.move))
+
+
+def incipit_alt(verset: Verset, w: Words) -> str:
     clefs: dict[str, Clef] = {}
     for g in verset.given:
         clefs.setdefault(g.voice, g.clef)
-    told = ", ".join(f"{v} {clefs[v].name}" for v in verset.voices)
-    return f"Incipit: original clefs {told}; {_signature(verset.signature)}; metre {verset.metre.symbol}"
+    told = ", ".join(f"{w.voice(v)} {clefs[v].name}" for v in verset.voices)
+    letters = " ".join(signs(w.letter(a)) for a in verset.signature.accidentals)
+    signature = w("alt.signature", signs=letters) if letters else w("alt.no-signature")
+    return w("alt.incipit", clefs=told, signature=signature, metre=verset.metre.symbol)
 
 
-def intro(verset: Verset) -> list[Any]:
-    return words(verset.intro)
+def _at(place: Place, w: Words, voice: str = "") -> str:
+    text = w.where(place)
+    text = text[0].upper() + text[1:]
+    return f"{text}, {w.voice(voice)}" if voice else text
 
 
-def _signature(signature: Signature) -> str:
-    signs_of = " ".join(spoken_letter(a) for a in signature.accidentals)
-    return f"signature {signs_of}" if signs_of else "no signature"
+def _readings(setting: Setting, w: Words) -> Iterable[str]:
+    readings = setting.verset.readings
+    if readings and (told := written_pitch(setting, w)):
+        yield told
+    for r in readings:
+        voice = f", {w.voice(r.voice)}" if r.voice else ""
+        yield signs(w("critical.reading", bar=r.bar, voice=voice, source=r.source, adopted=r.adopted))
 
 
-def _at(place: Place, voice: str = "") -> str:
-    text = str(place)[0].upper() + str(place)[1:]
-    return f"{text}, {voice}" if voice else text
-
-
-def _readings(verset: Verset) -> Iterable[str]:
-    for r in verset.readings:
-        voice = f", {r.voice}" if r.voice else ""
-        yield signs(f"Bar {r.bar}{voice}: the source has {r.source}; adopted: {r.adopted}.")
-
-
-def _accidentals(verset: Verset) -> Iterable[str]:
+def _accidentals(verset: Verset, w: Words) -> Iterable[str]:
     for g in verset.given:
         if g.note.editorial and g.note.pitch:
-            yield f"{_at(verset.place(g.note.onset), g.voice)}: {spoken_letter(g.note.pitch.letter)}."
+            yield f"{_at(verset.place(g.note.onset), w, g.voice)}: {signs(w.letter(g.note.pitch.letter))}."
 
 
-def _figures(verset: Verset) -> Iterable[str]:
+def _figures(verset: Verset, w: Words) -> Iterable[str]:
     for g in verset.given:
         for figure in g.figures:
             if any(s.editorial for s in figure.signs):
-                shown = " over ".join(_spoken_sign(s.sign, s.number, s.lone) for s in figure.signs)
-                yield f"{_at(verset.place(figure.onset), g.voice)}: {shown}."
+                shown = _spoken_sign(figure.signs[0].sign, figure.signs[0].number, figure.signs[0].lone, w)
+                for s in figure.signs[1:]:
+                    shown = w("critical.over", upper=shown, lower=_spoken_sign(s.sign, s.number, s.lone, w))
+                yield f"{_at(verset.place(figure.onset), w, g.voice)}: {shown}."
 
 
-def _spoken_sign(sign: str, number: int, lone: bool) -> str:
-    name = {"#": "sharp", "b": "flat", "n": "natural"}.get(sign, "")
-    return f"{name} third" if lone else f"{name} {number}".strip()
+def _spoken_sign(sign: str, number: int, lone: bool, w: Words) -> str:
+    if not sign:
+        return str(number)
+    name = _SIGNS[sign]
+    return w(f"critical.{name}-third") if lone else w(f"critical.{name}", number=number)
 
 
-def _licences(setting: Setting) -> Iterable[str]:
+def _licences(setting: Setting, w: Words) -> Iterable[str]:
     for licence in setting.verset.licences:
-        who = f" ({' and '.join(licence.voices)})" if licence.voices else ""
-        yield f"Bar {licence.bar}: {licence.rule.replace('-', ' ')}{who}: {licence.because}."
+        who = f" ({w.listing([w.voice(v) for v in licence.voices])})" if licence.voices else ""
+        rule = licence.rule.replace("-", " ")
+        yield w("critical.licence", bar=licence.bar, rule=rule, voices=who, because=licence.because)
 
 
-def _unmet(setting: Setting) -> Iterable[str]:
+def _unmet(setting: Setting, w: Words) -> Iterable[str]:
     for version, finding in setting.findings:
         if finding.severity == "error" and not finding.allowed:
-            voices = f", {' and '.join(finding.voices)}" if finding.voices else ""
-            yield signs(f"{_at(finding.place)}{voices}, {version}: {finding.message}.".replace("..", "."))
+            voices = f", {w.listing([w.voice(v) for v in finding.voices])}" if finding.voices else ""
+            name = w(f"version.{version}").lower()
+            yield signs(f"{_at(finding.place, w)}{voices}, {name}: {finding.message}.".replace("..", "."))

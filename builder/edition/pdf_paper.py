@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder.edition.pdf_music import System
+from builder.edition.wording import Words
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +62,7 @@ def laid_out(
     page: Paper,
     first_bar: int,
     name: str,
+    w: Words,
     *,
     gap: float = GAP,
     head: float = HEADING,
@@ -79,7 +81,7 @@ def laid_out(
                 "height": system.height,
                 "left": system.left,
                 "right": system.right,
-                "bars": f"bars {bar} to {last}" if last > bar else f"bar {bar}",
+                "bars": w("alt.bars", first=bar, last=last) if last > bar else w("alt.bar", bar=bar),
                 "turn": n in turns,
             }
         )

@@ -5,11 +5,13 @@ from __future__ import annotations
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 
-from builder.edition.pdf import UNSIGNED, Imprint, Pictures, document, told_verset
+from builder.edition.imprint import UNSIGNED, Imprint
+from builder.edition.pdf import Pictures, document, told_verset
 from builder.edition.pdf_music import systems
 from builder.edition.pdf_paper import GAP, TITLE, fits, laid_out, paper
 from builder.edition.pdf_typeset import typeset
 from builder.edition.setting import Setting
+from builder.edition.wording import words
 from builder.engraving.given import given_mei
 from builder.engraving.openscore import clefs_of
 from builder.music import Clef
@@ -31,26 +33,26 @@ def student_sheet(
     `staves` are their clefs; without them each voice but the lowest has a stave in the clef in which
     it enters.
     """
-    page, pictures = paper(paper_name), Pictures()
+    page, pictures, w = paper(paper_name), Pictures(), words(imprint.lang)
     verset = setting.verset
     clefs = clefs_of(verset)
     empty = [clefs[v] for v in verset.voices[:-1]] if staves is None else list(staves)
     mei = with_empty_staves(given_mei(verset, setting.scores["given"]), empty)
     drawn = systems(mei, width=page.column, space=page.space, apart=10, room=_ROOM)
-    told = told_verset(setting, page, pictures, ()) | {"gap": 2 * GAP}
+    told = told_verset(setting, page, pictures, (), w) | {"gap": 2 * GAP}
     name = "1-student"
     pictures.add(name, drawn)
     told["versions"] = [
         {
             "heading": "",
             "note": "",
-            "alt": "Given line with figures under empty staves",
+            "alt": w("alt.student"),
             "keep": fits(drawn, page, 2 * GAP, TITLE),
             "pages": 1,
-            "systems": laid_out(drawn, page, 1, name, gap=2 * GAP, head=TITLE),
+            "systems": laid_out(drawn, page, 1, name, w, gap=2 * GAP, head=TITLE),
         }
     ]
-    data = document(verset.title, page, imprint, [told], "Given line with empty staves to write in")
+    data = document(verset.title, page, imprint, [told], w("description.student"))
     return typeset("sheet.typ", data, pictures.files)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from builder.edition.book import Book, book, service_sheet
-from builder.edition.pdf import VERSIONS, Imprint, single
+from builder.edition.pdf import VERSIONS, single
 from builder.edition.pdf_paper import PAPERS
 from builder.edition.pdf_student import student_sheet
 from builder.edition.service import Service
@@ -14,7 +14,7 @@ from builder.edition.setting import Setting
 
 def prints(settings: Sequence[Setting], front: Book, services: Sequence[Service] = ()) -> dict[str, bytes]:
     """The book and the sheets as PDF, by their path in a release. Versets of one name are numbered."""
-    imprint = Imprint(front.lang, front.authors)
+    imprint = front.signed
     made = {
         f"book/book-{name}.pdf": book(settings, front, services=services, paper_name=name) for name in PAPERS
     }

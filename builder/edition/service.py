@@ -9,7 +9,7 @@ which the choir ends, or a fourth or fifth from it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import Any
@@ -20,12 +20,12 @@ from builder.edition.pdf_words import signs
 from builder.edition.service_order import STILL, Order, Played, Sung
 from builder.edition.setting import Setting
 from builder.edition.transpose import spoken_interval, transpose
+from builder.edition.wording import Words, words
 from builder.music import Pitch
-from builder.music.temperament import spoken_letter
 from builder.source.errors import Faults, listing, nearest, shorten
 
 # Semitones above the close -> what the choir hears it as.
-_IN_THE_SOUND = {0: "the closing note", 4: "a third above the close", 7: "a fifth above the close"}
+_IN_THE_SOUND = {0: "close", 4: "third", 7: "fifth"}
 _ENTRY = (0, 5, 7)
 
 
@@ -47,29 +47,31 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Service:
-    """A service as planned, with what a musician should look at before the day."""
+    """A service as planned, with what a musician should look at before the day, in the language `lang`."""
 
     name: str
     title: str
     rows: tuple[Row, ...]
     warnings: tuple[str, ...]
     intro: str = ""
+    lang: str = "en"
 
     @property
     def minutes(self) -> Fraction:
         return sum((r.minutes for r in self.rows), Fraction(0))
 
 
-def plan(order: Order, settings: Sequence[Setting]) -> Service:
+def plan(order: Order, settings: Sequence[Setting], *, language: str = "en") -> Service:
     """Lay out a service. `settings` are the versets of the course; `SourceErrors` names every one that
     is not there, and every move that cannot be made."""
+    w = words(language)
     known = {s.verset.name: s for s in settings}
     faults = Faults(order.path)
     made = [_row(item, known, faults) for item in order.items]
     faults.stop()
     rows = [row for row in made if row is not None]
-    rows = [_taking(row, after) for row, after in zip(rows, [*rows[1:], None])]
-    return Service(order.name, order.title, tuple(rows), tuple(_warnings(rows)), order.intro)
+    rows = [_taking(row, after, w) for row, after in zip(rows, [*rows[1:], None])]
+    return Service(order.name, order.title, tuple(rows), tuple(_warnings(rows, w)), order.intro, language)
 
 
 def _row(item: Sung | Played, known: Mapping[str, Setting], faults: Faults) -> Row | None:
@@ -105,36 +107,34 @@ def _above(low: str, high: str) -> int:
     return (Pitch.parse(f"{high}4").midi - Pitch.parse(f"{low}4").midi) % 12
 
 
-def _taking(row: Row, after: Row | None) -> Row:
+def _taking(row: Row, after: Row | None, w: Words) -> Row:
     """An organ row with what the choir takes its note from."""
     if row.kind != "organ" or after is None or after.kind != "choir" or not after.begins:
         return row
-    heard = _IN_THE_SOUND.get(_above(row.closes, after.begins), "not in the closing sound")
-    takes = f"{after.begins}, {heard}"
-    return Row(row.kind, row.text, row.verset, row.tone, row.minutes, row.begins, row.closes, takes, row.move)
+    heard = _IN_THE_SOUND.get(_above(row.closes, after.begins), "nowhere")
+    return replace(row, takes=w(f"service.from-{heard}", note=after.begins))
 
 
-def _warnings(rows: Sequence[Row]) -> Iterator[str]:
+def _warnings(rows: Sequence[Row], w: Words) -> Iterator[str]:
     for n, (row, after) in enumerate(pairwise(rows), 1):
-        where = f"Verses {n} and {n + 1}"
-        if row.kind == after.kind:
-            yield f"{where}: {row.kind} after {after.kind}; they usually take turns."
-        if row.tone and after.tone and row.tone != after.tone:
-            yield f"{where}: the {row.kind} is in tone {row.tone}, the {after.kind} in tone {after.tone}."
-        if not row.closes or not after.begins or row.kind == after.kind:
-            continue
-        apart = _above(row.closes, after.begins)
-        close, start = spoken_letter(row.closes), spoken_letter(after.begins)
-        if row.kind == "organ" and apart not in _IN_THE_SOUND:
-            yield (
-                f"{where}: the organ closes on {close}, and the choir’s {start} is not in that sound: "
-                "move the verset, or give the note."
-            )
-        if row.kind == "choir" and apart not in _ENTRY:
-            yield (
-                f"{where}: the choir ends on {close} and the organ enters on {start}: "
-                "neither the same note nor a fourth or fifth from it."
-            )
+        for what in _between(row, after, w):
+            yield w("service.verses", one=n, two=n + 1, what=what)
+
+
+def _between(row: Row, after: Row, w: Words) -> Iterator[str]:
+    """What does not meet between a verse and the next."""
+    if row.kind == after.kind:
+        yield w(f"service.turns-{row.kind}")
+    elif row.tone and after.tone and row.tone != after.tone:
+        yield w(f"service.tones-{row.kind}", one=row.tone, two=after.tone)
+    if not row.closes or not after.begins or row.kind == after.kind:
+        return
+    apart = _above(row.closes, after.begins)
+    close, start = signs(w.letter(row.closes)), signs(w.letter(after.begins))
+    if row.kind == "organ" and apart not in _IN_THE_SOUND:
+        yield w("service.no-note", close=close, start=start)
+    if row.kind == "choir" and apart not in _ENTRY:
+        yield w("service.no-entry", close=close, start=start)
 
 
 def service_data(service: Service) -> dict[str, Any]:
@@ -161,16 +161,23 @@ def service_data(service: Service) -> dict[str, Any]:
     }
 
 
-HEADS = ("", "Who", "Verse", "Tone", "Length", "Begins", "Closes", "The choir takes")
+_HEADS = ("who", "verse", "tone", "length", "begins", "closes", "takes")
+
+
+def service_heads(service: Service) -> list[str]:
+    """The heads of the columns of `service_rows`."""
+    w = words(service.lang)
+    return ["", *(w(f"service.{head}") for head in _HEADS)]
 
 
 def service_rows(service: Service) -> list[list[str]]:
-    """The plan as a table under `HEADS`, for a page or a sheet."""
+    """The plan as a table, for a page or a sheet."""
+    w = words(service.lang)
     return [
         [
             str(n),
-            row.kind.capitalize(),
-            row.text + (f" ({row.move})" if row.move else ""),
+            w(f"service.{row.kind}"),
+            row.text + (f" ({w.move(row.move)})" if row.move else ""),
             str(row.tone or ""),
             spoken_time(row.minutes) if row.minutes else "",
             signs(row.begins),
@@ -183,15 +190,15 @@ def service_rows(service: Service) -> list[list[str]]:
 
 def service_page(service: Service, links: Mapping[str, str] | None = None) -> str:
     """The plan as Markdown for a page; `links` gives the address of a verset's page by its name."""
-    there = links or {}
+    there, w, heads = links or {}, words(service.lang), service_heads(service)
     lines = [service.intro, ""] if service.intro else []
-    lines += [f"| {' | '.join(HEADS)} |", f"|{'---|' * len(HEADS)}"]
+    lines += [f"| {' | '.join(heads)} |", f"|{'---|' * len(heads)}"]
     for row, cells in zip(service.rows, service_rows(service)):
         cells = [c.replace("|", "\\|") for c in cells]
         if row.verset in there:
             cells[2] = f"[{cells[2]}]({there[row.verset]})"
         lines.append(f"| {' | '.join(cells)} |")
-    lines += ["", f"Together about {spoken_time(service.minutes)}.", ""]
+    lines += ["", w("service.together", time=spoken_time(service.minutes)), ""]
     if service.warnings:
-        lines += ["## Before the day", "", *(f"- {w}" for w in service.warnings), ""]
+        lines += [f"## {w('service.before')}", "", *(f"- {w}" for w in service.warnings), ""]
     return "\n".join(lines)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from builder.analysis import Analysis, analyse
@@ -15,6 +16,9 @@ from builder.sound.registration import Registration, advise_registration
 from builder.sound.tempo import PLAYED, Breathing, TempoMap, tempo_map
 from builder.sound.tuning_warnings import tuning_warnings
 from builder.source import Verset
+
+LEVELS = (1, 2, 3)
+"""Densities of diminution: first graces, half notes divided, full."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,13 +40,16 @@ class Defaults:
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """Everything known of one verset. `scores` are notated and keyed by version, in reading order:
-    `given`, `plain`, `diminished`."""
+    """Everything known of one verset. `diminutions` by level; `diminution` is the one at the level that
+    is asked for. `scores` are notated and keyed by version, in reading order: `given`, `plain`, and the
+    diminutions from the first level to the last: `diminished` at the level asked for, the others
+    `diminished-1` …"""
 
     verset: Verset
     analysis: Analysis
     realisation: Realisation
     diminution: Diminution
+    diminutions: Mapping[int, Diminution]
     scores: dict[str, Score]
     tempo: TempoMap
     articulation: Articulation
@@ -68,7 +75,7 @@ class Setting:
         """What a musician should look at beyond the rules: a tone that the music contradicts, and what
         the tuning does not have."""
         tuning = read_tuning(self.verset.settings.tuning)
-        sounding = (self.scores[v] for v in ("plain", "diminished"))
+        sounding = [score for version, score in self.scores.items() if version != "given"]
         asked = dict.fromkeys(text for score in sounding for text in tuning_warnings(score, tuning))
         return (*self.analysis.warnings, *asked)
 
@@ -119,12 +126,12 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
     own = verset.settings
     analysis = analyse(verset, language=language)
     realisation = realise(verset, analysis, tuning=own.tuning)
-    diminution = diminish(verset, analysis, realisation, level=own.level or 2, seed=own.seed)
-    scores = {
-        "given": notated(verset.score()),
-        "plain": notated(realisation.score),
-        "diminished": notated(diminution.score),
-    }
+    diminutions = {n: diminish(verset, analysis, realisation, level=n, seed=own.seed) for n in LEVELS}
+    asked = own.level or defaults.level
+    scores = {"given": notated(verset.score()), "plain": notated(realisation.score)}
+    for level, diminution in diminutions.items():
+        version = "diminished" if level == asked else f"diminished-{level}"
+        scores[version] = notated(replace(diminution.score, version=version))
     if own.registration:
         registration, reason = Registration.parse(own.registration), ""
     else:
@@ -133,7 +140,8 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
         verset,
         analysis,
         realisation,
-        diminution,
+        diminutions[asked],
+        diminutions,
         scores,
         tempo_map(verset, analysis, defaults.breathing),
         defaults.articulation,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import posixpath
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
@@ -16,6 +16,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from builder.analysis import Step
 from builder.edition.files import AUDIO, write_files
+from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.reading import read_verset
 from builder.edition.setting import Defaults, Setting, set_verset
 from builder.pages import facts
@@ -45,6 +46,7 @@ class Making:
     rules_uri: str = ""
     audio: bool = True
     pdf: bool = True
+    imprint: Imprint = UNSIGNED
 
 
 def build_lesson(path: Path, making: Making, work: Path) -> Lesson:
@@ -56,7 +58,8 @@ def build_lesson(path: Path, making: Making, work: Path) -> Lesson:
     setting = set_verset(read_verset(path, dict(defaults.tunings)), defaults, language=w.language)
     stem = making.uri.removesuffix(".md")
     files = f"{stem}/files"
-    written = write_files(setting, work / "files", audio=making.audio, sheets=making.pdf)
+    imprint = replace(making.imprint, lang=w.language)
+    written = write_files(setting, work / "files", audio=making.audio, sheets=making.pdf, imprint=imprint)
     downloads = tuple(Download(f"{files}/{p.name}", p.relative_to(work)) for p in written)
     maker = _Maker(setting, making.uri, stem, downloads, making.rules_uri, w)
     pages = [maker.overview(front), *(maker.step(s) for s in setting.analysis.steps), maker.whole()]
@@ -151,7 +154,7 @@ class _Maker:
             findings=self._findings(step.start, step.end, uri),
             **facts.sonorities(self.setting, step.start, step.end, self.w),
         )
-        return self._page(uri, title, text, Stretch(step.start, step.end, ("given", "plain", "diminished")))
+        return self._page(uri, title, text, Stretch(step.start, step.end, tuple(self.setting.scores)))
 
     def whole(self) -> LessonPage:
         """The whole, plain and diminished."""
@@ -165,9 +168,9 @@ class _Maker:
             words=verset.words.get("whole", ""),
             findings=self._findings(Fraction(0), verset.end, uri),
         )
-        return self._page(
-            uri, self.w("pages.whole"), text, Stretch(Fraction(0), verset.end, ("plain", "diminished"))
-        )
+        settings = tuple(version for version in self.setting.scores if version != "given")
+        both = Stretch(Fraction(0), verset.end, settings)
+        return self._page(uri, self.w("pages.whole"), text, both)
 
     def _page(self, uri: str, title: str, text: str, stretch: Stretch) -> LessonPage:
         html = practice(self.setting, stretch, self.play, self.audio, self.w)

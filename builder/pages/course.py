@@ -128,7 +128,7 @@ def build_course(folder: Path, options: Options) -> Course:
         {uri: _lesson(store, job) for uri, job in lessons.items()},
         {asking: store.value(job.key) for asking, job in pieces.items()},
     )
-    services, errors = _services(folder, texts, course.settings)
+    services, errors = _services(folder, texts, course.settings, options.language)
     if errors:
         return Course(options, source_errors=errors)
     course = replace(course, services=services, service_pages=_service_pages(course, services, texts))
@@ -160,7 +160,13 @@ def _lesson_job(
     folder: Path, uri: str, texts: Mapping[str, str], options: Options, store: Store
 ) -> LessonJob:
     making = Making(
-        uri, options.defaults, options.language, _asking(texts, "rules"), options.audio, options.pdf
+        uri=uri,
+        defaults=options.defaults,
+        language=options.language,
+        rules_uri=_asking(texts, "rules"),
+        audio=options.audio,
+        pdf=options.pdf,
+        imprint=options.book.signed,
     )
     return LessonJob(store.key(texts[uri], repr(making)), options.cache, folder / uri, making)
 
@@ -183,7 +189,7 @@ def _moved(download: Download, store: Store, job: Job, home: str = "") -> Downlo
 
 
 def _services(
-    folder: Path, texts: Mapping[str, str], settings: Sequence[Setting]
+    folder: Path, texts: Mapping[str, str], settings: Sequence[Setting], language: str
 ) -> tuple[dict[str, Service], tuple[SourceError, ...]]:
     """The plans of services in a course, and what is wrong with any of them."""
     found: dict[str, Service] = {}
@@ -191,7 +197,7 @@ def _services(
     for uri, text in texts.items():
         if is_order(text):
             try:
-                found[uri] = plan(read_order(folder / uri), settings)
+                found[uri] = plan(read_order(folder / uri), settings, language=language)
             except SourceErrors as refused:
                 errors += refused.errors
     return found, tuple(errors)
@@ -220,9 +226,11 @@ def _print_jobs(
     options = course.options
     if not options.pdf:
         return
+    signed = options.book.signed
     for uri, service in course.services.items():
+        key = store.key("service", repr(service), repr(signed))
         home = f"{uri.rpartition('/')[0]}/".lstrip("/")
-        yield home, ServiceJob(store.key("service", repr(service)), options.cache, service)
+        yield home, ServiceJob(key, options.cache, service, signed)
     if keys and (uri := _asking(texts, _BOOK)):
         services = tuple(course.services.values())
         key = store.key("book", repr(options.book), repr(services), *keys)

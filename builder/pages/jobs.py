@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from builder.edition.book import Book, book, service_sheet
+from builder.edition.imprint import Imprint
 from builder.edition.pdf_paper import PAPERS
 from builder.edition.service import Service
 from builder.pages.build import Making, build_lesson
@@ -86,10 +87,11 @@ class ServiceJob:
     key: str
     cache: Path
     service: Service
+    imprint: Imprint
 
     def make(self, work: Path) -> tuple[Download, ...]:
         path = work / f"{self.service.name}.pdf"
-        path.write_bytes(service_sheet(self.service))
+        path.write_bytes(service_sheet(self.service, imprint=self.imprint))
         return (Download(path.name, Path(path.name)),)
 
 

@@ -8,7 +8,8 @@ import pymupdf
 import pytest
 
 from builder.edition.book import Book, book, service_sheet
-from builder.edition.pdf import Imprint, pdf, single
+from builder.edition.imprint import Imprint
+from builder.edition.pdf import pdf, single
 from builder.edition.pdf_breaks import broken, even_lines, natural_widths
 from builder.edition.pdf_incipit import incipit
 from builder.edition.pdf_music import systems

@@ -17,7 +17,8 @@ from typing import Any
 import pytest
 from lxml import etree
 
-from builder.edition.mei import Responsibility, mei
+from builder.edition.imprint import Imprint
+from builder.edition.mei import mei
 from builder.edition.musicxml import given_musicxml, musicxml
 from builder.edition.setting import Setting, set_verset
 from builder.engraving import clefs_of, given_mei, keyboard_mei, open_mei
@@ -139,12 +140,10 @@ def test_every_musicxml_of_the_course_is_valid(path: Path) -> None:
 
 def whole(verset: Verset) -> list[Callable[[], str]]:
     score = notated(verset.score())
-    by = Responsibility(
-        "A. Editor", "N. N.", "A Press", "CC BY 4.0", "https://creativecommons.org/licenses/by/4.0/"
-    )
+    by = Imprint(authors=("A. Editor", "B. Editor"), publisher="A Press", licence="CC-BY-4.0")
     return [
         lambda: mei(verset, score, by=by),
-        lambda: mei(verset, score, by=Responsibility(licence="CC0")),
+        lambda: mei(verset, score, by=Imprint(licence="free to use")),
         lambda: given_mei(verset, score, slashed=True),
         lambda: keyboard_mei(score, figured=True),
         lambda: given_mei(verset, score.excerpt(score.bars[2].onset, score.bars[4].end)),
