@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from builder.analysis import Analysis, analyse
 from builder.counterpoint import Finding, Realisation, realise
-from builder.diminution import Diminution, diminish
+from builder.diminution import Diminution, Pattern, diminish, patterns
 from builder.edition.report import Json, report
 from builder.edition.transpose import moved
 from builder.music import Score, notated, read_tuning
@@ -32,6 +32,8 @@ class Defaults:
     level: int = 2
     tunings: tuple[tuple[str, str], ...] = ()
     """The course's own tunings: a name, and what it stands for (a known tuning, or twelve cents)."""
+    patterns: tuple[Pattern, ...] = ()
+    """The course's own patterns of diminution, beside the house's tables."""
     breathing: Breathing = PLAYED
     """How time bends at entries and cadences."""
     articulation: Articulation = NON_LEGATO
@@ -126,7 +128,10 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
     own = verset.settings
     analysis = analyse(verset, language=language)
     realisation = realise(verset, analysis, tuning=own.tuning)
-    diminutions = {n: diminish(verset, analysis, realisation, level=n, seed=own.seed) for n in LEVELS}
+    tables = (*patterns(), *defaults.patterns)
+    diminutions = {
+        n: diminish(verset, analysis, realisation, level=n, seed=own.seed, tables=tables) for n in LEVELS
+    }
     asked = own.level or defaults.level
     scores = {"given": notated(verset.score()), "plain": notated(realisation.score)}
     for level, diminution in diminutions.items():

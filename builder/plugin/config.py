@@ -10,11 +10,13 @@ from mkdocs.config import config_options as opt
 from mkdocs.config.base import Config
 from mkdocs.exceptions import PluginError
 
+from builder.diminution import load_tables, patterns
 from builder.edition.book import Book
 from builder.edition.setting import Defaults
 from builder.music import read_tuning
 from builder.pages.course import Options
 from builder.sound import LEGATO, NON_LEGATO, PLAYED, STRICT, Articulation, Breathing, Registration
+from builder.source import SourceErrors
 
 Numbers = TypeVar("Numbers", Breathing, Articulation)
 
@@ -39,6 +41,9 @@ class VersetConfig(Config):
 
     level = opt.Choice((1, 2, 3), default=2)
     """Density of diminution of versets that name none."""
+
+    tables = opt.ListOfItems(opt.Type(str), default=[])
+    """Files of the course's own patterns of diminution, beside `mkdocs.yml`."""
 
     breathing = opt.Type((bool, dict), default=True)
     """How time bends: false for a strict beat, or numbers for `entry`, `cadence`, `inner`, `final`."""
@@ -73,8 +78,11 @@ def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> 
             Registration.parse(chosen.registration)
         breathing = _numbers("breathing", chosen.breathing, PLAYED, STRICT)
         articulation = _numbers("articulation", chosen.articulation, NON_LEGATO, LEGATO)
+        extra = load_tables([root / name for name in chosen.tables], taken=[p.id for p in patterns()])
         front = _book(chosen.book, title, chosen.language)
-    except ValueError as problem:
+    except SourceErrors as refused:
+        raise PluginError(str(refused)) from None
+    except (ValueError, OSError) as problem:
         raise PluginError(f"mkdocs.yml, verset: {problem}") from None
     defaults = Defaults(
         tuning=chosen.tuning,
@@ -82,6 +90,7 @@ def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> 
         registration=chosen.registration,
         level=chosen.level,
         tunings=own,
+        patterns=extra,
         breathing=breathing,
         articulation=articulation,
     )

@@ -65,3 +65,25 @@ def test_a_page_may_speak_another_language_than_the_course(course) -> None:
     path.write_text(path.read_text().replace("title: A duo", "title: Un duo\nlanguage: it"))
     course.build()
     assert "risposta tonale" in (course.site / "versets/duo.html").read_text("utf-8")
+
+
+OURS = """interval: second down
+patterns:
+  - {id: our-sigh, figure: accento, notes: 0/4. 1/8, character: sighing, source: "our own"}
+"""
+
+
+def test_a_course_brings_its_own_patterns_and_they_stand_on_the_page_of_patterns(course) -> None:
+    (course.root / "ours.yaml").write_text(OURS)
+    configure(course, "tables: [ours.yaml]")
+    course.write("diminutions.md", "# Diminutions\n\n<!-- verset:patterns -->\n")
+    course.build(strict=True)
+    assert "our-sigh" in (course.site / "diminutions" / "second-down.html").read_text("utf-8")
+
+
+def test_a_bad_table_is_told_with_file_and_line(course, caplog) -> None:
+    (course.root / "ours.yaml").write_text(OURS.replace("0/4", "0/5"))
+    configure(course, "tables: [ours.yaml]")
+    with pytest.raises((PluginError, Abort)):
+        course.build()
+    assert "ours.yaml:" in caplog.text and "0/5" in caplog.text

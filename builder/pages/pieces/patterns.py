@@ -18,7 +18,8 @@ def diminutions(asked: Asked) -> Piece:
     """A list of the intervals, and for each a page of its patterns."""
     w = asked.words
     pages, lines = [], []
-    for name, group in groupby(sorted(patterns(), key=_by_interval), key=lambda p: p.interval_name):
+    ordered = sorted((*patterns(), *asked.defaults.patterns), key=_by_interval)
+    for name, group in groupby(ordered, key=lambda p: p.interval_name):
         members = sorted(group, key=lambda p: (-p.value, p.density, p.id))
         page = _page(name.replace(" ", "-"), members, asked)
         pages.append(page)

@@ -1,0 +1,146 @@
+"""What a page needs for the reader to put in the missing voices: the sonorities of its stretch, what each
+may hold, and the tool's own notes for comparison. Verdicts come from `counterpoint.verdicts`."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from html import escape
+from typing import Any
+
+from builder.counterpoint.events import Event, events
+from builder.edition.setting import Setting
+from builder.music import KEYBOARD, VOICES, Pitch, bar_at, read_tuning
+from builder.pages.facts import where
+from builder.pages.words import Words
+
+_ALTERS = (-1, 0, 1)
+
+
+def exercise(setting: Setting, start: Fraction, end: Fraction, key: str, words: Words) -> str:
+    """HTML of the exercise of a stretch (quarter notes); empty where nothing is to be put in. `key`
+    names the reader's work in the browser's store."""
+    data = exercise_data(setting, start, end, key, words)
+    if data is None:
+        return ""
+    title = escape(words("try.title"))
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c")
+    return (
+        f'<section class="verset-try" lang="{words.language}" aria-label="{title}" hidden>'
+        f'<script type="application/json" class="verset-exercise">{text}</script></section>'
+    )
+
+
+def exercise_data(
+    setting: Setting, start: Fraction, end: Fraction, key: str, words: Words
+) -> dict[str, Any] | None:
+    """The exercise as plain data; None where no voice stands above the line."""
+    verset = setting.verset
+    cut = [
+        e
+        for e in _merged(events(verset, setting.analysis, tuning=verset.settings.tuning or "quarter-comma"))
+        if start <= e.onset < end
+    ]
+    voices = [v for v in VOICES if any(v in e.upper for e in cut)]
+    if not voices:
+        return None
+    bars = [b for b in verset.bars if b.end > start and b.onset < end]
+    known = {s.onset: dict(s.voices) for s in setting.realisation.sonorities}
+    given = {e.voice for e in cut}
+    return {
+        "key": key,
+        "title": verset.title,
+        "metre": [verset.metre.count, verset.metre.unit],
+        "fifths": verset.signature.fifths,
+        "signature": [verset.signature.alter(step) for step in range(7)],
+        "voices": voices,
+        "order": [v for v in VOICES if v in given or v in voices],
+        "bars": [[b.number, float(b.onset), float(b.length)] for b in bars],
+        "events": [_event(setting, e, cut[n - 1] if n else None, words) for n, e in enumerate(cut)],
+        "line": _line(setting, start, end),
+        "ours": {
+            v: [_pitch(known.get(e.onset, {}).get(v)) if v in e.upper else None for e in cut] for v in voices
+        },
+        "compass": {v: [p.diatonic for p in KEYBOARD[v]] for v in voices},
+        "hertz": _hertz(setting, voices, [e.bass for e in cut]),
+    }
+
+
+def _merged(cut: Sequence[Event]) -> list[Event]:
+    """A sonority that is held while the line passes lasts through the passing notes."""
+    found: list[Event] = []
+    for event in cut:
+        if event.hold and found and found[-1].end == event.onset:
+            found[-1] = replace(found[-1], duration=found[-1].duration + event.duration)
+        else:
+            found.append(event)
+    return found
+
+
+def _pitch(pitch: Pitch | None) -> list[int] | None:
+    return [pitch.diatonic, pitch.alter] if pitch else None
+
+
+def _event(setting: Setting, event: Event, before: Event | None, words: Words) -> dict[str, Any]:
+    verset = setting.verset
+    bar = bar_at(verset.bars, event.onset).number
+    stays = before is not None and before.voice == event.voice and not event.struck
+    return {
+        "at": float(event.onset),
+        "length": float(event.duration),
+        "start": round(setting.tempo.seconds(event.onset), 4),
+        "end": round(setting.tempo.seconds(event.end), 4),
+        "bar": bar,
+        "where": where(verset.place(event.onset), words),
+        "voice": event.voice,
+        "bass": _pitch(event.bass),
+        "figure": [str(s) for s in event.figure.signs] if event.figure else [],
+        "figured": event.figure is not None,
+        "upper": list(event.upper),
+        "joined": event.joined and before is not None,
+        "stays": stays,
+        "weight": event.weight,
+        "free": event.opening or event.closing or before is None or before.upper != event.upper,
+        "allowed": [x.rule for x in verset.licences if x.bar == bar],
+        "variants": [
+            {
+                "members": [[m.number, m.alter, int(m.role)] for m in variant.members],
+                "must": list(variant.must(len(event.upper))),
+            }
+            for variant in event.variants
+        ],
+    }
+
+
+def _line(setting: Setting, start: Fraction, end: Fraction) -> list[dict[str, Any]]:
+    score, seconds = setting.scores["given"].excerpt(start, end), setting.tempo.seconds
+    return [
+        {
+            "id": n.id,
+            "voice": part.voice,
+            "at": float(n.onset),
+            "length": float(n.duration),
+            "start": round(seconds(n.onset), 4),
+            "end": round(seconds(n.end), 4),
+            "pitch": _pitch(n.pitch),
+        }
+        for part in score.parts
+        for n in part.notes
+        if n.pitch
+    ]
+
+
+def _hertz(setting: Setting, voices: Sequence[str], basses: Sequence[Pitch]) -> dict[str, float]:
+    """Frequency of every note the tuning has, over the compass of the voices and the line."""
+    settings = setting.verset.settings
+    tuning = read_tuning(settings.tuning or "quarter-comma")
+    low = min(min(KEYBOARD[v][0].diatonic for v in voices), min(b.diatonic for b in basses))
+    high = max(max(KEYBOARD[v][1].diatonic for v in voices), max(b.diatonic for b in basses))
+    pitches = [Pitch(step, alter) for step in range(low, high + 1) for alter in _ALTERS]
+    return {
+        f"{p.diatonic},{p.alter}": round(tuning.frequency(p, settings.pitch or 440.0), 3)
+        for p in pitches
+        if tuning.has(p)
+    }
