@@ -111,9 +111,12 @@ class Score:
         return replace(self, bars=bars, parts=parts, figures=figures, closed=closed)
 
 
-def split(onset: Fraction, duration: Fraction, bars: Sequence[Bar]) -> Iterator[tuple[Fraction, Fraction]]:
-    """Cut a length at bar lines and into values that can be written, longest first; `ValueError`
-    when values cannot make it up (a third of a quarter).
+def split(
+    onset: Fraction, duration: Fraction, bars: Sequence[Bar], dots: int = 1
+) -> Iterator[tuple[Fraction, Fraction]]:
+    """Cut a length at bar lines and into values with at most so many dots, longest first; `ValueError`
+    when values cannot make it up (a third of a quarter). A length that wants a dot more is cut behind
+    its undotted value.
 
     >>> bars = [Bar(1, ZERO, Fraction(4)), Bar(2, Fraction(4), Fraction(4))]
     >>> [(str(a), str(b)) for a, b in split(Fraction(3), Fraction(6), bars)]
@@ -123,7 +126,10 @@ def split(onset: Fraction, duration: Fraction, bars: Sequence[Bar]) -> Iterator[
     while onset < end:
         bar = bar_at(bars, onset)
         room = min(end, bar.end) - onset if onset < bar.end else end - onset
-        if written(room) is None:
+        value = written(room)
+        if value is not None and value[1] > dots:
+            room = VALUES[value[0]]
+        elif value is None:
             shorter = [
                 v for value in VALUES.values() for dots in (0, 1) if (v := dotted(value, dots)) <= room
             ]
@@ -139,6 +145,8 @@ def notated(score: Score) -> Score:
     filled in, and an id on every symbol, `<version>-<voice>-<bar>-<n>`. Deterministic; notating
     twice changes nothing.
     """
+    # A source may write two dots; what we write ourselves keeps to the habits of its time.
+    dots = 2 if score.version == "given" else 1
     parts = []
     for part in score.parts:
         pieces: list[Note] = []
@@ -146,7 +154,7 @@ def notated(score: Score) -> Score:
         for note in part.notes:
             if note.onset > now:
                 pieces += [Note(o, d, None) for o, d in split(now, note.onset - now, score.bars)]
-            cut = list(split(note.onset, note.duration, score.bars))
+            cut = list(split(note.onset, note.duration, score.bars, dots))
             for n, (onset, duration) in enumerate(cut):
                 last = n == len(cut) - 1
                 tied = note.pitch is not None and (note.tied if last else True)
