@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 
@@ -14,7 +15,8 @@ from builder.edition.files import write_files
 from builder.edition.reading import read_verset
 from builder.edition.report import Json, refused
 from builder.edition.report_text import report_text
-from builder.edition.setting import Setting, set_verset
+from builder.edition.setting import Defaults, Setting, set_verset
+from builder.edition.transpose import spoken_interval, suits
 from builder.source import SourceErrors
 
 COURSE = {
@@ -54,20 +56,43 @@ def check(sources: Sequence[Path], as_json: bool) -> int:
     return int(bad)
 
 
-def build(source: Path, folder: Path, audio: bool) -> int:
-    """Write every file of one verset's edition; nothing is written from a refused source."""
+def build(source: Path, folder: Path, audio: bool, move: str = "") -> int:
+    """Write every file of one verset's edition, at the pitch `move` from the written one when it says
+    one; nothing is written from a refused source."""
     try:
         verset = read_verset(source)
+        if move:
+            verset = replace(verset, settings=replace(verset.settings, move="" if move == "none" else move))
+        setting: Setting = set_verset(verset)
     except SourceErrors as errors:
         print(errors, file=sys.stderr)
         return 1
-    setting: Setting = set_verset(verset)
-    folder.mkdir(parents=True, exist_ok=True)
+    except ValueError as problem:  # a pitch that cannot be written
+        print(f"{source}: {problem}: choose a nearer pitch", file=sys.stderr)
+        return 1
+    for text in setting.warnings:
+        print(f"{source}: {text}", file=sys.stderr)
     for path in write_files(setting, folder, audio=audio):
         print(path)
     for finding in setting.errors:
         print(f"{finding.place}: {finding.rule}: {finding.message}", file=sys.stderr)
     return int(bool(setting.errors))
+
+
+def pitches(source: Path) -> int:
+    """List the usual transpositions of a verset: signature, clefs, and what is hard there."""
+    try:
+        verset = read_verset(source)
+    except SourceErrors as errors:
+        print(errors, file=sys.stderr)
+        return 1
+    written = replace(verset, settings=replace(verset.settings, move=""))
+    for suit in suits(written, tuning=verset.settings.tuning or Defaults().tuning):
+        clefs = dict.fromkeys(g.clef.name for g in suit.verset.given)
+        print(f"{spoken_interval(suit.interval)}: signature {suit.verset.signature}, {' '.join(clefs)}")
+        for text in dict.fromkeys(f.message for f in suit.findings):
+            print(f"    {text}")
+    return 0
 
 
 def new(folder: Path) -> int:
@@ -106,4 +131,4 @@ def _print_findings(path: Path, found: Sequence[Finding]) -> None:
         print(f"  {f.place}: {f.severity}: {f.rule} ({', '.join(f.voices)}): {f.message}")
 
 
-__all__ = ["build", "check", "new"]
+__all__ = ["build", "check", "new", "pitches"]

@@ -8,13 +8,14 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from builder.cli import commands
+from builder.edition.transpose import read_interval
 
 
 def parser() -> argparse.ArgumentParser:
     """The command line, as `--help` tells it."""
     top = argparse.ArgumentParser(
         prog="verset-builder",
-        description="Check a verset source, make the files of its edition, start a course.",
+        description="Check a verset source, make the files of its edition, start a course, release it.",
     )
     calls = top.add_subparsers(dest="call", required=True, metavar="WHAT")
 
@@ -29,12 +30,47 @@ def parser() -> argparse.ArgumentParser:
     build.add_argument("source", type=Path, metavar="FILE", help="a verset source")
     build.add_argument("--to", type=Path, default=Path(), metavar="FOLDER", help="where the files go")
     build.add_argument("--no-audio", action="store_true", help="leave the audio files out")
-    build.set_defaults(run=lambda a: commands.build(a.source, a.to, not a.no_audio))
+    build.add_argument(
+        "--move", type=_interval, metavar="INTERVAL", help='another pitch, as in "a tone lower"'
+    )
+    build.set_defaults(run=lambda a: commands.build(a.source, a.to, not a.no_audio, a.move or ""))
+
+    pitches = calls.add_parser("pitches", help="list the pitches that suit a verset, the easiest first")
+    pitches.add_argument("source", type=Path, metavar="FILE", help="a verset source")
+    pitches.set_defaults(run=lambda a: commands.pitches(a.source))
 
     new = calls.add_parser("new", help="start a course in a new or empty folder")
     new.add_argument("folder", type=Path, metavar="FOLDER")
     new.set_defaults(run=lambda a: commands.new(a.folder))
+
+    release = calls.add_parser("release", help="build a course and pack its whole edition in one archive")
+    release.add_argument(
+        "course", nargs="?", type=Path, default=Path("mkdocs.yml"), metavar="COURSE", help="its mkdocs.yml"
+    )
+    release.add_argument(
+        "--to", type=Path, default=Path("release"), metavar="FOLDER", help="where the archive goes"
+    )
+    release.add_argument(
+        "--since", type=Path, metavar="ARCHIVE", help="the last release, for the list of changes"
+    )
+    release.set_defaults(run=_release)
     return top
+
+
+def _interval(text: str) -> str:
+    """An interval in words, checked."""
+    try:
+        read_interval(text)
+    except ValueError as problem:
+        raise argparse.ArgumentTypeError(str(problem)) from None
+    return text
+
+
+def _release(asked: argparse.Namespace) -> int:
+    # The site generator takes its time to load: only those wait who ask for it.
+    from builder.cli.releasing import release_course
+
+    return release_course(asked.course, asked.to, asked.since)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -24,7 +24,8 @@ _HEAD = 55.0
 @dataclass(frozen=True, slots=True)
 class Book:
     """The words of a book, as Markdown where they are long. `subtitle` and `performance` empty: words of
-    our own; `imprint` is set on the back of the title page, a line each; `licence` is an SPDX identifier."""
+    our own; `imprint` is set on the back of the title page, a line each. For a release: `name` is short,
+    for file names; `licence` an SPDX identifier, and `licence_file` where the whole of it stands."""
 
     title: str
     subtitle: str = ""
@@ -35,6 +36,8 @@ class Book:
     imprint: tuple[str, ...] = ()
     publisher: str = ""
     licence: str = ""
+    licence_file: str = ""
+    name: str = ""
     lang: str = "en"
 
     @property

@@ -14,6 +14,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import unicodedata
 import zipfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -59,6 +60,16 @@ class About:
     abstract: str = ""
 
 
+def short_name(title: str) -> str:
+    """A name for files from a title.
+
+    >>> short_name("Versets: a First Book"), short_name("Più versetti")
+    ('versets-a-first-book', 'piu-versetti')
+    """
+    letters = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", letters).strip("-") or "edition"
+
+
 @dataclass(frozen=True, slots=True)
 class Released:
     """What was made: the archive, its checksum and its index."""
@@ -81,13 +92,14 @@ def release(
     `site` is a built course; `extra` are further files by their path in the archive (`book/…`,
     `sheets/…`); `previous` is the archive or index of the last release, for the list of changes.
     Files go in by name; dates come from `SOURCE_DATE_EPOCH`, or are the archive format's first day.
-    `ValueError` when the site has no `index.html`, a file in it names a folder of this machine, the
-    version is not of the form 1.2.3 or not higher than the last one.
+    `ValueError` when the site has no `index.html`, a file in it names a folder of this machine or loads
+    something from an outside host, and when `faults` finds any.
     """
-    _check(about, site)
+    if found := faults(about, previous):
+        raise ValueError("; ".join(found))
+    if not (site / "index.html").is_file():
+        raise ValueError(f"{site} is no built course: it has no index.html")
     last = read_index(previous) if previous else None
-    if last and not newer(about.version, last["version"]):
-        raise ValueError(f"version {about.version} is not higher than the last release, {last['version']}")
     parts: dict[str, Path | bytes] = {**dict(_site_files(site)), **extra}
     index = _index(about, parts)
     texts = {
@@ -132,13 +144,28 @@ def _person(name: str) -> Json:
     return {"family-names": family.strip(), "given-names": given.strip()} if comma else {"name": name}
 
 
-def _check(about: About, site: Path) -> None:
-    if not _VERSION.match(about.version):
-        raise ValueError(f"version {about.version!r} is not of the form 1.2.3")
+def faults(about: About, previous: Path | None = None) -> tuple[str, ...]:
+    """All that hinders a release before anything is built: a version that is not of the form 1.2.3 or
+    not higher than the last one, a name that is no file name, no licence, a last release that is none.
+
+    >>> faults(About("my-versets", "My versets", "1.0", (), "MIT", "text"))
+    ("version '1.0' is not of the form 1.2.3",)
+    """
+    found = []
     if not re.fullmatch(r"[a-z0-9][a-z0-9-]*", about.name):
-        raise ValueError(f"name {about.name!r} is not small letters, figures and hyphens")
-    if not (site / "index.html").is_file():
-        raise ValueError(f"{site} is no built course: it has no index.html")
+        found.append(f"name {about.name!r} is not small letters, figures and hyphens")
+    if not (about.licence and about.licence_text.strip()):
+        found.append("a licence is needed, by its name and with its text")
+    good = bool(_VERSION.match(about.version))
+    if not good:
+        found.append(f"version {about.version!r} is not of the form 1.2.3")
+    try:
+        last = read_index(previous)["version"] if previous else ""
+        if last and good and not newer(about.version, last):
+            found.append(f"version {about.version} is not higher than the last release, {last}")
+    except ValueError as problem:
+        found.append(str(problem))
+    return tuple(found)
 
 
 def _site_files(site: Path) -> Iterator[tuple[str, Path]]:
@@ -152,7 +179,23 @@ def _site_files(site: Path) -> Iterator[tuple[str, Path]]:
             continue
         if path.suffix in _TEXT and here in path.read_bytes():
             raise ValueError(f"{name} in the site names a folder of this machine")
+        if path.suffix == ".html" and (outside := _loaded_from_outside(path)):
+            raise ValueError(f"{name} in the site loads {outside}: it would not open whole from a disk")
         yield f"site/{name}", path
+
+
+_LOADING = re.compile(r"<(?:script|img|source|audio|iframe|link)\b[^>]*>")
+_ADDRESS = re.compile(r"\b(?:src|href)=[\"']?((?:https?:)?//[^\"' >]+)")
+_ONLY_NAMED = re.compile(r"rel=[\"']?(?:canonical|alternate|next|prev|edit|license|me|author)\b")
+
+
+def _loaded_from_outside(page: Path) -> str:
+    """The first address of another host that a page would load something from, or nothing."""
+    for tag in _LOADING.findall(page.read_text(encoding="utf-8")):
+        address = _ADDRESS.search(tag)
+        if address and not (tag.startswith("<link") and _ONLY_NAMED.search(tag)):
+            return address[1]
+    return ""
 
 
 def _index(about: About, parts: Mapping[str, Path | bytes]) -> Json:
@@ -215,8 +258,16 @@ def _pack(target: Path, root: str, parts: Mapping[str, Path | bytes]) -> None:
     """Write the archive beside its place first, so that a stop half way leaves no broken one."""
     target.parent.mkdir(parents=True, exist_ok=True)
     partial = target.with_suffix(".partial")
+    try:
+        _write(partial, root, parts)
+        partial.replace(target)
+    finally:
+        partial.unlink(missing_ok=True)
+
+
+def _write(target: Path, root: str, parts: Mapping[str, Path | bytes]) -> None:
     stamp = release_date().timetuple()[:6]
-    with zipfile.ZipFile(partial, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as archive:
+    with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as archive:
         for name, part in sorted(parts.items()):
             entry = zipfile.ZipInfo(f"{root}/{name}", stamp)
             entry.create_system = 3
@@ -226,7 +277,6 @@ def _pack(target: Path, root: str, parts: Mapping[str, Path | bytes]) -> None:
             with archive.open(entry, "w", force_zip64=_size(part) >= 1 << 31) as out:
                 for block in _blocks(part):
                     out.write(block)
-    partial.replace(target)
 
 
 def _size(part: Path | bytes) -> int:

@@ -9,7 +9,7 @@ from builder.analysis import Analysis, analyse
 from builder.counterpoint import Finding, Realisation, realise
 from builder.diminution import Diminution, Pattern, diminish, patterns
 from builder.edition.report import Json, report
-from builder.edition.transpose import moved
+from builder.edition.transpose import check_pitch, moved
 from builder.music import Score, notated, read_tuning
 from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
 from builder.sound.registration import Registration, advise_registration
@@ -79,7 +79,13 @@ class Setting:
         tuning = read_tuning(self.verset.settings.tuning)
         sounding = [score for version, score in self.scores.items() if version != "given"]
         asked = dict.fromkeys(text for score in sounding for text in tuning_warnings(score, tuning))
-        return (*self.analysis.warnings, *asked)
+        moved = (f"{f.place}: {f.message}: {f.mend}" for f in self.pitch if f.rule != "untuned-note")
+        return (*self.analysis.warnings, *moved, *asked)
+
+    @property
+    def pitch(self) -> tuple[Finding, ...]:
+        """What another pitch than the written one makes hard for the line: compass, tuning, signature."""
+        return check_pitch(self.verset, tuning=self.verset.settings.tuning) if self.original else ()
 
     def performance(self, version: str) -> Performance:
         """A version as it is played: the same notes and times in audio, MIDI and page."""
@@ -99,7 +105,7 @@ class Setting:
 
     def report(self) -> Json:
         """What `report.json` says of the verset."""
-        return report(self.verset, self.analysis, self.realisation, self.diminution)
+        return report(self.verset, self.analysis, self.realisation, self.diminution, findings=self.pitch)
 
 
 def with_defaults(verset: Verset, defaults: Defaults) -> Verset:

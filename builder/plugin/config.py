@@ -59,7 +59,8 @@ class VersetConfig(Config):
 
     book = opt.Type(dict, default={})
     """Words of the book that a page offers with `<!-- verset:book -->`: `title`, `subtitle`, `authors` (a
-    list), `version`, `preface`, `performance`, `imprint` (a list)."""
+    list), `version`, `preface`, `performance`, `imprint` (a list), `publisher`; and what a release asks for:
+    `name` (short, for file names), `licence` (an SPDX identifier), `licence_file` (beside `mkdocs.yml`)."""
 
     cache = opt.Type(str, default=".cache/verset")
     """Folder of finished work, beside `mkdocs.yml`; safe to delete."""

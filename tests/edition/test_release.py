@@ -213,3 +213,38 @@ def test_two_folders_two_clocks_and_two_hash_seeds_give_the_same_bytes(tmp_path)
         time.sleep(1.1)
     assert len(sums[0]) == 64
     assert sums[0] == sums[1]
+
+
+@pytest.mark.parametrize(
+    "tag",
+    [
+        '<script src="https://cdn.invalid/x.js"></script>',
+        '<link rel="stylesheet" href="//fonts.invalid/css">',
+        "<img alt='' src='http://cdn.invalid/x.png'>",
+    ],
+)
+def test_a_page_that_loads_from_another_host_stops_the_release(tmp_path, tag):
+    site = site_at(tmp_path / "site")
+    (site / "page.html").write_text(f"<html>{tag}</html>", encoding="utf-8")
+    with pytest.raises(ValueError, match=r"page\.html in the site loads .*\.invalid.*: it would not open"):
+        release(ABOUT, site, {}, tmp_path / "out")
+
+
+def test_a_page_may_link_to_another_host(tmp_path):
+    site = site_at(tmp_path / "site")
+    links = '<link rel="canonical" href="https://here.invalid/"><a href="https://there.invalid">there</a>'
+    (site / "page.html").write_text(links, encoding="utf-8")
+    assert release(ABOUT, site, {}, tmp_path / "out").path.is_file()
+
+
+def test_an_archive_that_cannot_be_finished_leaves_nothing_behind(tmp_path, monkeypatch):
+    site = site_at(tmp_path / "site")
+    from builder.edition import release as room
+
+    def full(part):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(room, "_blocks", full)
+    with pytest.raises(OSError, match="No space"):
+        release(ABOUT, site, {}, tmp_path / "out")
+    assert list((tmp_path / "out").iterdir()) == []

@@ -1,0 +1,109 @@
+"""A course's site, built by a call and not by the generator's own command."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from mkdocs.commands.build import build
+from mkdocs.config import load_config
+from mkdocs.config.defaults import MkDocsConfig
+from mkdocs.exceptions import MkDocsException
+
+from builder.pages.course import Course, Options
+from builder.plugin.config import course_options
+from builder.plugin.plugin import VersetPlugin
+
+
+class SiteError(ValueError):
+    """What the generator or the plugin has against a course; every line of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """A course as its `mkdocs.yml` describes it: folder of that file, title and description, where the
+    site goes, and what the plugin is to do."""
+
+    config_file: Path
+    root: Path
+    title: str
+    description: str
+    folder: Path
+    opens_from_disk: bool
+
+
+def read_site(config_file: Path) -> tuple[Site, Options]:
+    """Read a course's `mkdocs.yml`; nothing is built. `SiteError` when the file is wrong or the plugin
+    `verset` is not in it."""
+    with _told():
+        config = _config(config_file)
+        root = config_file.resolve().parent
+        plugin = _plugin(config, config_file)
+        options = course_options(plugin.config, root, config.site_name)
+        return _site(config, config_file), options
+
+
+def build_site(config_file: Path) -> Course:
+    """Build a course's site strictly, as its `mkdocs.yml` says, and give the course. `SiteError` with
+    everything that was told when it fails: the site stays as it was."""
+    with _told():
+        config = _config(config_file)
+        plugin = _plugin(config, config_file)
+        config.plugins.on_startup(command="build", dirty=False)
+        try:
+            build(config)
+        finally:
+            config.plugins.on_shutdown()
+        return plugin.course
+
+
+def _config(config_file: Path) -> MkDocsConfig:
+    return load_config(str(config_file), strict=True)
+
+
+def _plugin(config: MkDocsConfig, config_file: Path) -> VersetPlugin:
+    for plugin in config.plugins.values():
+        if isinstance(plugin, VersetPlugin):
+            return plugin
+    raise SiteError(f"{config_file}: no plugin verset among its plugins")
+
+
+def _site(config: MkDocsConfig, config_file: Path) -> Site:
+    return Site(
+        config_file,
+        config_file.resolve().parent,
+        config.site_name,
+        config.site_description or "",
+        Path(config.site_dir),
+        not config.use_directory_urls,
+    )
+
+
+class _Listener(logging.Handler):
+    """Keeps what is told, each thing once."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.lines: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        text = record.getMessage()
+        if text not in self.lines:
+            self.lines.append(text)
+
+
+@contextmanager
+def _told() -> Iterator[None]:
+    """Turn the generator's ways of failing into one error that holds all that was logged."""
+    log, listener = logging.getLogger("mkdocs"), _Listener()
+    log.addHandler(listener)
+    try:
+        yield
+    except MkDocsException as problem:
+        lines = [*listener.lines, str(problem)]
+        raise SiteError("\n".join(dict.fromkeys(line for line in lines if line))) from None
+    finally:
+        log.removeHandler(listener)

@@ -1,0 +1,77 @@
+"""A released edition, unpacked and opened from the disk with the network cut."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent.parent
+CONFIG = """site_name: Course
+docs_dir: content
+use_directory_urls: false
+theme: {name: material, font: false}
+plugins:
+  - search
+  - offline
+  - verset:
+      processes: 1
+      book: {name: course, version: 1.0.0, licence: CC0-1.0, licence_file: licence.txt}
+markdown_extensions: [admonition, attr_list, md_in_html, tables]
+"""
+
+
+@pytest.fixture(scope="module")
+def unpacked(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A course released, taken to another place, unpacked; what it was made from is gone."""
+    folder = tmp_path_factory.mktemp("released") / "course"
+    (folder / "content/versets").mkdir(parents=True)
+    shutil.copy(ROOT / "content/versets/sixth.md", folder / "content/versets/sixth.md")
+    (folder / "content/index.md").write_text(
+        "# Course\n\n<!-- verset:index -->\n\n<!-- verset:book -->\n", "utf-8"
+    )
+    (folder / "mkdocs.yml").write_text(CONFIG, "utf-8")
+    (folder / "licence.txt").write_text("No rights reserved.\n", "utf-8")
+    command = [sys.executable, "-m", "builder.cli", "release", "mkdocs.yml", "--to", str(folder.parent)]
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    with zipfile.ZipFile(folder.parent / "course-1.0.0.zip") as archive:
+        archive.extractall(folder.parent / "a place with blanks")
+    shutil.rmtree(folder)
+    return folder.parent / "a place with blanks" / "course-1.0.0"
+
+
+def test_the_first_page_leads_to_a_verset_with_music_and_sound(unpacked: Path, visit) -> None:
+    page = visit(unpacked / "site" / "index.html")
+    page.get_by_role("link", name="sixth").first.click()
+    page.wait_for_url("**/versets/sixth.html")
+    assert page.locator("figure.verset-music svg").count() > 0
+    page.goto((unpacked / "site" / "versets" / "sixth" / "whole.html").as_uri())
+    page.wait_for_function("document.querySelector('.verset-player').verset")
+
+
+def test_every_file_that_a_page_offers_is_there(unpacked: Path, visit) -> None:
+    page = visit(unpacked / "site" / "versets" / "sixth.html")
+    offered = page.eval_on_selector_all("a[href*='files/']", "links => links.map(a => a.href)")
+    assert len(offered) > 10
+    for address in offered:
+        assert Path(address.removeprefix("file://").replace("%20", " ")).is_file(), address
+
+
+def test_the_recording_plays_from_the_disk(unpacked: Path, visit) -> None:
+    page = visit(unpacked / "site" / "versets" / "sixth" / "whole.html", java_script_enabled=True)
+    length = page.evaluate(
+        """() => new Promise((done, fail) => {
+            const audio = document.querySelector("audio");
+            audio.preload = "metadata";
+            audio.onloadedmetadata = () => done(audio.duration);
+            audio.onerror = () => fail("the recording does not load");
+            if (audio.readyState > 0) done(audio.duration);
+            audio.load();
+        })"""
+    )
+    assert length > 10
