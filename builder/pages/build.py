@@ -15,16 +15,17 @@ import yaml
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from builder.analysis import Step
+from builder.counterpoint import alternatives
 from builder.edition.files import AUDIO, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.reading import read_verset
 from builder.edition.setting import Defaults, Setting, set_verset
+from builder.music import notated
 from builder.pages import facts
 from builder.pages.assets import source_folder
 from builder.pages.lesson import Download, Lesson, LessonPage, slot
 from builder.pages.practice import Stretch, practice
 from builder.pages.words import Words, words
-from builder.sound import play_data
 
 _FRONT = re.compile(r"\A---\n(.*?)\n---\n", re.DOTALL)
 _GROUPS = (
@@ -89,15 +90,6 @@ class _Maker:
     ) -> None:
         self.setting, self.uri, self.stem, self.w, self.rules_uri = setting, uri, stem, w, rules_uri
         self.downloads = downloads
-        self.play = play_data(
-            setting.verset,
-            setting.scores,
-            setting.tempo,
-            setting.verset.settings.tuning,
-            setting.registration,
-            a4=setting.verset.settings.pitch or 440.0,
-            articulation=setting.articulation,
-        )
         self.audio: dict[str, list[str]] = {}
         for version in setting.scores:
             names = {f"{setting.verset.name}-{version}{ending}" for ending in AUDIO}
@@ -154,7 +146,29 @@ class _Maker:
             findings=self._findings(step.start, step.end, uri),
             **facts.sonorities(self.setting, step.start, step.end, self.w),
         )
-        return self._page(uri, title, text, Stretch(step.start, step.end, tuple(self.setting.scores)))
+        shown = self._with_another_way(step)
+        return self._page(uri, title, text, Stretch(step.start, step.end, tuple(shown.scores)), shown)
+
+    def _with_another_way(self, step: Step) -> Setting:
+        """The setting with a second plain version in its scores: the least costly one that differs in a
+        bar of this step; without, where nothing is added above the line or there is but one way."""
+        setting = self.setting
+        tuning = setting.verset.settings.tuning
+        others = [
+            way
+            for bar in range(step.first_bar, step.last_bar + 1)
+            for way in alternatives(setting.verset, setting.analysis, 2, bar=bar, tuning=tuning)[1:]
+            if len(step.voices) > 1 and not any(f.severity == "error" for f in way.findings)
+        ]
+        if not others:
+            return setting
+        best = min(others, key=lambda way: way.cost)
+        scores = {}
+        for version, score in setting.scores.items():
+            scores[version] = score
+            if version == "plain":
+                scores["plain-2"] = notated(replace(best.score, version="plain-2"))
+        return replace(setting, scores=scores)
 
     def whole(self) -> LessonPage:
         """The whole, plain and diminished."""
@@ -172,8 +186,10 @@ class _Maker:
         both = Stretch(Fraction(0), verset.end, settings)
         return self._page(uri, self.w("pages.whole"), text, both)
 
-    def _page(self, uri: str, title: str, text: str, stretch: Stretch) -> LessonPage:
-        html = practice(self.setting, stretch, self.play, self.audio, self.w)
+    def _page(
+        self, uri: str, title: str, text: str, stretch: Stretch, setting: Setting | None = None
+    ) -> LessonPage:
+        html = practice(setting or self.setting, stretch, self.audio, self.w)
         return LessonPage(uri, title, text, {"practice": html})
 
     def _step_uri(self, step: Step) -> str:

@@ -15,6 +15,7 @@ from builder.pages.lesson import ROOT
 from builder.pages.player import music, player
 from builder.pages.told import note_name, told
 from builder.pages.words import Words
+from builder.sound import play_data
 from builder.source import Verset
 
 _MODERN = {"cantus": Clef("G", 2), "altus": Clef("G", 2), "tenor": Clef("F", 4), "bassus": Clef("F", 4)}
@@ -34,7 +35,6 @@ class Stretch:
 def practice(
     setting: Setting,
     stretch: Stretch,
-    play: Mapping[str, Any],
     audio: Mapping[str, Sequence[str]],
     words: Words,
 ) -> str:
@@ -60,7 +60,7 @@ def practice(
     tempo = setting.tempo
     links = {v: [ROOT + uri for uri in audio[v]] for v in stretch.versions if v in audio}
     controls = player(
-        play,
+        _play(setting, stretch),
         stretch.versions,
         links,
         tempo.seconds(stretch.start),
@@ -71,6 +71,26 @@ def practice(
     )
     bars = told(setting.verset, setting.scores, stretch.versions, stretch.start, stretch.end, words)
     return "".join(pieces) + controls + bars
+
+
+def _play(setting: Setting, stretch: Stretch) -> Mapping[str, Any]:
+    """The play data of a page: its versions, and of each the notes that sound in its stretch."""
+    own = setting.verset.settings
+    play = play_data(
+        setting.verset,
+        {version: setting.scores[version] for version in stretch.versions},
+        setting.tempo,
+        own.tuning,
+        setting.registration,
+        a4=own.pitch or 440.0,
+        articulation=setting.articulation,
+    )
+    start, end = setting.tempo.seconds(stretch.start), setting.tempo.seconds(stretch.end)
+    heard = {
+        version: [note for note in notes if note[1] > start and note[0] < end]
+        for version, notes in play["versions"].items()
+    }
+    return play | {"versions": heard}
 
 
 def _written(verset: Verset, version: str, score: Score) -> list[tuple[str, str]]:

@@ -123,3 +123,19 @@ def test_music_does_not_swell_the_search(demo_site: Path) -> None:
     index = (demo_site / "search" / "search_index.json").read_text("utf-8")
     assert "<svg" not in index and "verset-play" not in index
     assert "tonal answer" in index
+
+
+def test_a_step_offers_another_way_to_set_it_and_it_differs_there(demo_site: Path) -> None:
+    page = Page(demo_site / "versets" / "first" / "cadence.html")
+    play = page.play["play"]["versions"]
+    plain, other = ({(n[0], round(n[2])) for n in play[v]} for v in ("plain", "plain-2"))
+    assert plain != other
+    assert any(note_id.startswith("plain-2-") for note_id in page.ids)
+
+
+def test_the_reader_chooses_among_three_levels_of_diminution(demo_site: Path) -> None:
+    counts = []
+    page = Page(demo_site / "versets" / "first" / "whole.html")
+    for version in ("plain", "diminished-1", "diminished", "diminished-3"):
+        counts.append(len(page.play["play"]["versions"][version]))
+    assert counts == sorted(set(counts))
