@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from builder.analysis import Analysis
-from builder.counterpoint.lattice import Lattice, Path, backward, best_path, k_best, through
+from builder.counterpoint.lattice import Lattice, Path, backward
+from builder.counterpoint.paths import best_path, k_best, through
 from builder.counterpoint.realise import judged, lattice_of, setting
 from builder.counterpoint.result import Realisation
 from builder.counterpoint.transition import contexts

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from fractions import Fraction
+from functools import cache
 
 from builder.analysis import Analysis
 from builder.counterpoint import judging, judging_source
@@ -19,6 +20,7 @@ from builder.source import Verset
 DOUBLE_CADENCE = "the fourth of the double cadence enters by step and is held (common practice)"
 AT_THE_KEYBOARD = frozenset({"crossing", "overlap", "wide", "unison"})
 """Singers cross and meet freely; on one keyboard a voice is lost by it."""
+_PLACE = {v: i for i, v in enumerate(VOICES)}
 _RANK = {"error": 0, "warning": 1, "note": 2}
 
 
@@ -59,45 +61,53 @@ def _hits(
         yield from judging.instrument(grid, tuning)
     if verset is None:
         return
-    yield from judging_source.given(score, verset)
-    yield from judging_source.pins(score, verset)
+    yield from judging_source.given(grid, verset)
+    yield from judging_source.pins(grid, verset)
     if analysis is not None:
-        yield from judging_source.figures(score, verset, analysis, grid, tuning)
+        yield from judging_source.figures(grid, verset, analysis, tuning)
         yield from judging_source.cadences(grid, analysis, tuning)
 
 
 def _findings(
     hits: list[Hit], score: Score, verset: Verset | None, analysis: Analysis | None, keyboard: bool
 ) -> tuple[Finding, ...]:
-    starts = [b.onset for b in score.bars]
+    place_of = _places(score)
+    own = _given_moves(verset) if verset is not None else frozenset()
     found = []
     for hit in hits:
         rule = RULES[hit.rule]
-        bar = score.bars[max(0, bisect_right(starts, hit.onset) - 1)]
-        place = Place(bar.number, (hit.onset - bar.onset) / score.metre.beat + 1)
+        place = place_of(hit.onset)
         severity = rule.severity_for(hit.sounding)
         if not keyboard and hit.rule in AT_THE_KEYBOARD:
             severity = NOTE
-        if verset is not None and rule.kind in ("melody", "line") and _given(hit, verset):
+        if rule.kind in ("melody", "line") and (hit.voices[0], hit.onset) in own:
             # What the source's own line does is told, not held against the setting.
             severity = NOTE
-        allowed = _allowed(hit, bar.number, verset, analysis)
-        found.append(
-            Finding(
-                hit.rule,
-                severity,
-                hit.onset,
-                place,
-                hit.voices,
-                f"{rule.title}: {hit.detail}.",
-                rule.advice,
-                allowed,
-            )
-        )
-    order = {v: i for i, v in enumerate(VOICES)}
-    return tuple(
-        sorted(found, key=lambda f: (f.onset, _RANK[f.severity], f.rule, [order.get(v, 9) for v in f.voices]))
-    )
+        allowed = _allowed(hit, place.bar, verset, analysis)
+        message = f"{rule.title}: {hit.detail}."
+        found.append(Finding(hit.rule, severity, hit.onset, place, hit.voices, message, rule.advice, allowed))
+    found.sort(key=_order)
+    return tuple(found)
+
+
+def _places(score: Score) -> Callable[[Fraction], Place]:
+    """Bar and beat of an onset; each is worked out once."""
+    starts = [b.onset for b in score.bars]
+    beat = score.metre.beat
+
+    @cache
+    def place(onset: Fraction) -> Place:
+        bar = score.bars[max(0, bisect_right(starts, onset) - 1)]
+        return Place(bar.number, (onset - bar.onset) / beat + 1)
+
+    return place
+
+
+def _order(finding: Finding) -> tuple[float, int, str, tuple[int, ...]]:
+    """In time, the gravest first, then by rule and voices: the same order every time."""
+    onset = finding.onset.numerator / finding.onset.denominator
+    voices = tuple(_PLACE.get(v, 9) for v in finding.voices)
+    return onset, _RANK[finding.severity], finding.rule, voices
 
 
 def _allowed(hit: Hit, bar: int, verset: Verset | None, analysis: Analysis | None) -> str:
@@ -109,13 +119,10 @@ def _allowed(hit: Hit, bar: int, verset: Verset | None, analysis: Analysis | Non
     return ""
 
 
-def _given(hit: Hit, verset: Verset) -> bool:
-    """Whether the last two notes concerned are the given line's own."""
-    now = verset.given_at(hit.onset)
-    if now is None or now.voice != hit.voices[0]:
-        return False
-    before = [g for g in verset.given if g.note.end == now.note.onset]
-    return bool(before) and before[0].voice == now.voice
+def _given_moves(verset: Verset) -> frozenset[tuple[str, Fraction]]:
+    """Voice and onset of every given note that follows another given note of its voice."""
+    ends = {(g.voice, g.note.end) for g in verset.given}
+    return frozenset((g.voice, g.note.onset) for g in verset.given if (g.voice, g.note.onset) in ends)
 
 
 def _in_doppia(onset: Fraction, analysis: Analysis) -> bool:

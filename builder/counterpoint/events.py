@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from builder.analysis import Analysis
 from builder.counterpoint.sonority import Member, Role, Variant, leading_letter, read_figure
-from builder.music import Figure, FigureSign, Pitch, Signature, bar_at
+from builder.music import VOICES, Figure, FigureSign, Pitch, Signature, bar_at
 from builder.music.temperament import TUNINGS
 from builder.source import Verset
 from builder.source.verset import GivenNote
@@ -217,6 +217,15 @@ class _Cutter:
         self.pins = [n for p in verset.pins if p.version == "plain" for n in p.notes]
         self.place = {id(g): n for n, g in enumerate(self.sounding)}
 
+        self.entered: dict[str, Fraction] = {}
+        for g in self.sounding:
+            self.entered.setdefault(g.voice, g.note.onset)
+
+    def above(self, slot: _Slot) -> tuple[str, ...]:
+        """The voices above the given note that have entered (as `Verset.above`, without its search)."""
+        higher = VOICES[: VOICES.index(slot.given.voice)]
+        return tuple(v for v in higher if v in self.entered and self.entered[v] <= slot.onset)
+
     def run(self) -> Iterator[Event]:
         times = tuple(sorted({t for n in self.pins for t in (n.onset, n.end)}))
         before: Event | None = None
@@ -231,7 +240,7 @@ class _Cutter:
         verset, n = self.verset, self.place[id(slot.given)]
         bass = slot.given.note.pitch
         assert bass is not None
-        upper = verset.above(slot.onset)
+        upper = self.above(slot)
         joined = before is not None and before.end == slot.onset
         closing = n == len(self.sounding) - 1
         prior = self.sounding[n - 1] if n else None
@@ -339,7 +348,7 @@ class _Cutter:
         variant = read_figure(bass, slot.under.signs, self.verset.signature, near, raised=raised)
         if any(m.role is not Role.FREE for m in variant.members):
             return (variant,)
-        upper = len(self.verset.above(slot.onset))
+        upper = len(self.above(slot))
         if upper == 1:
             return replace(variant, needed=0), *self._passing(slot, bass, variant, near)
         return variant, *self._passing(slot, bass, variant, near)
@@ -348,7 +357,7 @@ class _Cutter:
         self, slot: _Slot, bass: Pitch, variant: Variant, near: tuple[tuple[int, int], ...]
     ) -> list[Variant]:
         """In two and three voices one voice may pass over the weaker part of a held note."""
-        if not 0 < len(self.verset.above(slot.onset)) < 3 or slot.part % 2 == 0:
+        if not 0 < len(self.above(slot)) < 3 or slot.part % 2 == 0:
             return []
         found = []
         free = tuple(m for m in variant.members if m.role is Role.FREE)

@@ -105,7 +105,11 @@ class Grid:
 
     def time(self, column: int) -> Fraction:
         """The onset of a column, in quarters."""
-        return Fraction(int(self.ticks[column]), self.unit)
+        return self._times[column]
+
+    @cached_property
+    def _times(self) -> tuple[Fraction, ...]:
+        return tuple(Fraction(t, self.unit) for t in self.ticks.tolist())
 
     def column(self, onset: Fraction) -> int | None:
         """The column of an onset, None when nothing happens there."""
@@ -118,6 +122,19 @@ class Grid:
         """The notes of each voice with their whole lengths, ties joined."""
         parts = {p.voice: p for p in self.score.parts}
         return tuple(parts[v].sounding() for v in self.voices)
+
+    def at(self, voice: int, onset: Fraction) -> Note | None:
+        """The note that a voice sounds at a time, whole."""
+        line, tick = self.lines[voice], _ticks(onset, self.unit)
+        place = int(line.start.searchsorted(tick, side="right")) - 1
+        return self.heard[voice][place] if place >= 0 and tick < line.end[place] else None
+
+    def during(self, voice: int, start: Fraction, end: Fraction) -> tuple[Note, ...]:
+        """The notes that a voice sounds in a stretch of time."""
+        line = self.lines[voice]
+        first = int(line.end.searchsorted(_ticks(start, self.unit), side="right"))
+        last = int(line.start.searchsorted(-_ticks(-end, self.unit)))
+        return self.heard[voice][first:last]
 
     @cached_property
     def pairs(self) -> tuple[Array, Array]:

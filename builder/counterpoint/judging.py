@@ -54,14 +54,15 @@ def motion(grid: Grid) -> Iterator[Hit]:
     both = grid.joined[low] & grid.joined[high] & (grid.struck[low] | grid.struck[high])[:, 1:]
     lows = Move(grid.d[low, :-1], grid.m[low, :-1], grid.d[low, 1:], grid.m[low, 1:])
     highs = Move(grid.d[high, :-1], grid.m[high, :-1], grid.d[high, 1:], grid.m[high, 1:])
+    beside = _beside(grid)
     for rule in _MOTION:
         assert rule.predicate
         met = both & rule.predicate(lows, highs)
+        if rule.id in _NEIGHBOURS:
+            met = met & beside[:, 1:]
         for pair, column in zip(*np.nonzero(met)):
             a, b = int(low[pair]), int(high[pair])
             if rule.id in _OUTER and not _outer(grid, a, b, int(column)):
-                continue
-            if rule.id in _NEIGHBOURS and not _next_to(grid, a, b, int(column) + 1):
                 continue
             yield _motion_hit(grid, rule, a, b, int(column))
 
@@ -70,9 +71,12 @@ def _outer(grid: Grid, low: int, high: int, column: int) -> bool:
     return all(grid.lowest[c] == low and grid.highest[c] == high for c in (column, column + 1))
 
 
-def _next_to(grid: Grid, low: int, high: int, column: int) -> bool:
-    """No sounding part lies between the two in the score."""
-    return not grid.sounds[high + 1 : low, column].any()
+def _beside(grid: Grid) -> Array:
+    """Pairs x onsets: no sounding part lies between the two in the score."""
+    low, high = grid.pairs
+    above = np.cumsum(grid.sounds, axis=0)
+    found: Array = above[low] - above[high] <= 1
+    return found
 
 
 def _motion_hit(grid: Grid, rule: Rule, low: int, high: int, column: int) -> Hit:
@@ -91,7 +95,7 @@ def sonority(grid: Grid) -> Iterator[Hit]:
     struck = grid.struck[low] | grid.struck[high]
     both = grid.sounds[low] & grid.sounds[high] & struck
     lows, highs = Tone(grid.d[low], grid.m[low]), Tone(grid.d[high], grid.m[high])
-    last = len(grid.ticks) - 1
+    beside = _beside(grid)
     for name in ("crossing", "unison", "wide"):
         rule = RULES[name]
         assert rule.predicate
@@ -99,15 +103,15 @@ def sonority(grid: Grid) -> Iterator[Hit]:
         if name == "unison":
             firm = grid.struck[low] & grid.struck[high] | (grid.weight >= 2)[None, :]
             met = met & firm & ~_ends(grid)[None, :]
+        else:
+            met = met & beside
+        if name == "wide":
+            met = met & (grid.lowest[None, :] != low[:, None]) & (grid.count > 2)[None, :]
         for pair, column in zip(*np.nonzero(met)):
             a, b, c = int(low[pair]), int(high[pair]), int(column)
-            if name != "unison" and not _next_to(grid, a, b, c):
-                continue
-            if name == "wide" and (grid.lowest[c] == a or grid.count[c] < 3):
-                continue
             detail = f"{_said(grid, b, c)} and {_said(grid, a, c)}"
             yield Hit(name, grid.time(c), int(grid.count[c]), (grid.voices[b], grid.voices[a]), detail)
-    yield from _thirds(grid, last)
+    yield from _thirds(grid)
 
 
 def _ends(grid: Grid) -> Array:
@@ -120,7 +124,7 @@ def _ends(grid: Grid) -> Array:
     return found
 
 
-def _thirds(grid: Grid, last: int) -> Iterator[Hit]:
+def _thirds(grid: Grid) -> Iterator[Hit]:
     columns = np.arange(len(grid.ticks))
     bass = grid.d[grid.lowest, columns]
     steps = np.where(grid.sounds, (grid.d - bass[None, :]) % 7, 0)

@@ -13,56 +13,51 @@ from builder.counterpoint.events import Event, events
 from builder.counterpoint.grid import Grid
 from builder.counterpoint.judging import Hit
 from builder.counterpoint.sonority import Variant, leading_letter
-from builder.music import Note, Pitch, Score
+from builder.music import Pitch, Score
 from builder.music.pitch import SEMITONES
 from builder.music.temperament import TUNINGS
 from builder.source import Verset
 
 
-def given(score: Score, verset: Verset) -> Iterator[Hit]:
+def given(grid: Grid, verset: Verset) -> Iterator[Hit]:
     """The given line is there, unchanged, and is the lowest voice."""
-    parts = {p.voice: p.sounding() for p in score.parts}
+    places = {voice: v for v, voice in enumerate(grid.voices)}
     for g in verset.given:
         pitch = g.note.pitch
         if pitch is None:
             continue
-        now = _at(parts.get(g.voice, ()), g.note.onset)
+        now = grid.at(places[g.voice], g.note.onset) if g.voice in places else None
         # Diminution divides a given note, but begins with it.
-        whole = now is not None and (now.end >= g.note.end or score.version == "diminished")
+        whole = now is not None and (now.end >= g.note.end or grid.score.version == "diminished")
         if now is None or now.pitch != pitch or not whole:
             found = f"{now.pitch}" if now else "nothing"
             detail = f"{g.voice} should have {pitch} and has {found}"
             yield Hit("given-changed", g.note.onset, 1, (g.voice,), detail)
-        for voice, notes in parts.items():
-            for other in notes:
-                if other.onset >= g.note.end or other.end <= g.note.onset or voice == g.voice:
-                    continue
+        for voice, v in places.items():
+            if voice == g.voice:
+                continue
+            for other in grid.during(v, g.note.onset, g.note.end):
                 if other.pitch and other.pitch.midi < pitch.midi:
                     onset = max(other.onset, g.note.onset)
                     detail = f"{voice} {other.pitch} lies below the given {pitch}"
                     yield Hit("given-not-lowest", onset, 2, (voice, g.voice), detail)
 
 
-def _at(notes: tuple[Note, ...], onset: Fraction) -> Note | None:
-    return next((n for n in notes if n.onset <= onset < n.end), None)
-
-
-def pins(score: Score, verset: Verset) -> Iterator[Hit]:
+def pins(grid: Grid, verset: Verset) -> Iterator[Hit]:
     """Notes set by hand are kept."""
-    version = score.version if score.version in ("plain", "diminished") else "plain"
-    parts = {p.voice: p.sounding() for p in score.parts}
+    version = grid.score.version if grid.score.version in ("plain", "diminished") else "plain"
     for pin in verset.pins:
         if pin.version != version:
             continue
         for note in pin.notes:
-            now = _at(parts.get(pin.voice, ()), note.onset)
+            now = grid.at(grid.voices.index(pin.voice), note.onset) if pin.voice in grid.voices else None
             found = now.pitch if now else None
             if found != note.pitch:
                 detail = f"{pin.voice} should have {note.pitch or 'a rest'} and has {found or 'a rest'}"
                 yield Hit("pin-changed", note.onset, 1, (pin.voice,), detail)
 
 
-def figures(score: Score, verset: Verset, analysis: Analysis, grid: Grid, tuning: str) -> Iterator[Hit]:
+def figures(grid: Grid, verset: Verset, analysis: Analysis, tuning: str) -> Iterator[Hit]:
     """Every figure sounds, and nothing contradicts it."""
     cut = events(verset, analysis, tuning=tuning)
     excused = _excused(grid)
@@ -77,10 +72,10 @@ def figures(score: Score, verset: Verset, analysis: Analysis, grid: Grid, tuning
 
 def _heard(grid: Grid, event: Event) -> dict[str, list[Pitch]]:
     """What each voice sounds during an event."""
-    found: dict[str, list[Pitch]] = {}
-    for voice, notes in zip(grid.voices, grid.heard):
-        found[voice] = [n.pitch for n in notes if n.pitch and n.onset < event.end and n.end > event.onset]
-    return found
+    return {
+        voice: [n.pitch for n in grid.during(v, event.onset, event.end) if n.pitch]
+        for v, voice in enumerate(grid.voices)
+    }
 
 
 def _classes(variant: Variant, bass: Pitch) -> set[tuple[int, int]]:
@@ -125,10 +120,10 @@ def _excused(grid: Grid) -> dict[tuple[str, Fraction], bool]:
 
 def _foreign(event: Event, grid: Grid, excused: dict[tuple[str, Fraction], bool]) -> Iterator[Hit]:
     allowed = [_classes(v, event.bass) for v in event.variants]
-    for voice, notes in zip(grid.voices, grid.heard):
+    for v, voice in enumerate(grid.voices):
         if voice not in event.upper:
             continue
-        now = _at(notes, event.onset)
+        now = grid.at(v, event.onset)
         if now is None or now.pitch is None or now.duration * 2 <= event.duration:
             continue
         if any((now.pitch.step, now.pitch.alter) in classes for classes in allowed):

@@ -7,8 +7,7 @@ yet given.
 
 from __future__ import annotations
 
-import heapq
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -186,67 +185,3 @@ def backward(lattice: Lattice) -> tuple[Array, ...]:
         np.minimum.at(least, step.source, values)
         found.append(least)
     return tuple(reversed(found))
-
-
-def best_path(lattice: Lattice, end: int | None = None, last: int | None = None) -> Path:
-    """The least costly path to the end (or to a state of a given event); the first one among equals."""
-    i = len(lattice.before) - 1 if last is None else last
-    state = int(lattice.before[i].argmin()) if end is None else end
-    path = [state]
-    for n in range(i - 1, -1, -1):
-        step = lattice.steps[n]
-        place = int(np.searchsorted(step.targets, state))
-        start = step.starts[place]
-        stop = step.starts[place + 1] if place + 1 < len(step.starts) else len(step.source)
-        values = lattice.before[n][step.source[start:stop]] + step.cost[start:stop]
-        state = int(step.source[start + int(values.argmin())])
-        path.append(state)
-    return tuple(reversed(path))
-
-
-def through(lattice: Lattice, after: tuple[Array, ...], index: int, state: int) -> Path:
-    """The least costly path through one state of one event."""
-    head = best_path(lattice, state, index)
-    path = list(head)
-    for n in range(index, len(lattice.steps)):
-        step = lattice.steps[n]
-        own = np.flatnonzero(step.source == path[-1])
-        onward = after[n + 1] + lattice.gains[n + 1]
-        values = onward[step.target[own]] + step.cost[own]
-        path.append(int(step.target[own[int(values.argmin())]]))
-    return tuple(path)
-
-
-def k_best(lattice: Lattice, count: int) -> Iterator[tuple[float, Path]]:
-    """The `count` least costly paths in order of cost. Exact: the search goes backwards from the end with
-    the true least cost of the way still to go, so a path is given only when nothing cheaper is left."""
-    last = len(lattice.before) - 1
-    # (total cost, index, tie order, state, suffix as linked pairs)
-    heap: list[tuple[float, int, int, int, Any]] = []
-    order = 0
-    for state in np.flatnonzero(np.isfinite(lattice.before[last])).tolist():
-        heap.append((float(lattice.before[last][state]), last, order, state, (state, None)))
-        order += 1
-    heapq.heapify(heap)
-    given = 0
-    while heap and given < count:
-        total, index, _, state, chain = heapq.heappop(heap)
-        if index == 0:
-            path = []
-            while chain is not None:
-                path.append(chain[0])
-                chain = chain[1]
-            given += 1
-            yield total, tuple(path)
-            continue
-        step = lattice.steps[index - 1]
-        place = int(np.searchsorted(step.targets, state))
-        start = step.starts[place]
-        stop = step.starts[place + 1] if place + 1 < len(step.starts) else len(step.source)
-        sources = step.source[start:stop]
-        values = lattice.before[index - 1][sources] + step.cost[start:stop]
-        base = float(values.min())
-        for source, value in zip(sources.tolist(), values.tolist()):
-            if value < np.inf:
-                order += 1
-                heapq.heappush(heap, (total + value - base, index - 1, order, source, (source, chain)))

@@ -12,7 +12,8 @@ from builder.counterpoint.costs import Weights
 from builder.counterpoint.countersubject import returns
 from builder.counterpoint.events import Event, events
 from builder.counterpoint.explain import no_way
-from builder.counterpoint.lattice import Lattice, Path, best_path, build
+from builder.counterpoint.lattice import Lattice, Path, build
+from builder.counterpoint.paths import best_path
 from builder.counterpoint.result import Realisation, Sonority
 from builder.counterpoint.transition import context_price, contexts, named_costs
 from builder.music import Note, Part, Pitch, Score, bar_at

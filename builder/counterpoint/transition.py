@@ -362,22 +362,25 @@ def _sorted(source: Array, cost: Array, target: Array, width: int) -> Arcs:
     return Arcs(source[order], cost[order], target, starts, target[starts], width)
 
 
+def _picked(v: Voicings, row: int) -> Voicings:
+    """One voicing alone."""
+    one = slice(row, row + 1)
+    return Voicings(v.shape, v.d[one], v.m[one], v.role[one], v.number[one], {}, v.cost[one])
+
+
 def named_costs(
     a: Voicings, b: Voicings, row_a: int, row_b: int, joint: Joint, weights: Weights
 ) -> dict[str, float]:
     """The named costs of one pair of voicings, for the report."""
     if joint.silent or joint.hold:
         return {}
-    return {
-        name: float(value[row_a, row_b])
-        for name, value in _soft(a, b, joint, weights).items()
-        if value[row_a, row_b]
-    }
+    parts = _soft(_picked(a, row_a), _picked(b, row_b), joint, weights)
+    return {name: float(value[0, 0]) for name, value in parts.items() if value[0, 0]}
 
 
 def context_price(
     a: Voicings, b: Voicings, row_a: int, row_b: int, context: int, weights: Weights
 ) -> tuple[int, float]:
     """Context after one pair from a context before, and its price."""
-    after, price = _context(a, b, weights)
-    return int(after[row_a, row_b, context]), float(price[row_a, row_b, context])
+    after, price = _context(_picked(a, row_a), _picked(b, row_b), weights)
+    return int(after[0, 0, context]), float(price[0, 0, context])

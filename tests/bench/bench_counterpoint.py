@@ -14,13 +14,14 @@ from itertools import combinations
 
 from music21 import corpus, key, meter, note
 from music21.figuredBass import realizer
-from music21.voiceLeading import VoiceLeadingQuartet
+from music21.voiceLeading import ThreeNoteLinearSegment, VoiceLeadingQuartet
 
 from builder.analysis import analyse
 from builder.counterpoint import check, realise
 from builder.counterpoint.costs import Weights
 from builder.counterpoint.events import events
-from builder.counterpoint.lattice import best_path, build, k_best
+from builder.counterpoint.lattice import build
+from builder.counterpoint.paths import best_path, k_best
 from builder.counterpoint.outside import from_music21
 from builder.music import Bar, Clef, Figure, FigureSign, Metre, Note, Pitch, Signature
 from builder.source import GivenNote, Verset
@@ -60,7 +61,9 @@ def our_line(count: int) -> Verset:
         pitch, figure = PATTERN[n % 12]
         onset = Fraction(12 + n)
         signs = (Figure(onset, Fraction(1), (FigureSign(int(figure)),)),) if figure else ()
-        given.append(GivenNote(Note(onset, Fraction(1), Pitch.parse(pitch)), "bassus", Clef.parse("F4"), signs))
+        given.append(
+            GivenNote(Note(onset, Fraction(1), Pitch.parse(pitch)), "bassus", Clef.parse("F4"), signs)
+        )
     bars = tuple(Bar(n + 1, Fraction(4 * n), Fraction(4)) for n in range(3 + -(-count // 4)))
     return Verset("line", "line", "line", Metre.parse("C"), Signature(), bars, tuple(given))
 
@@ -75,7 +78,9 @@ def best_of(times: int, work: Callable[[], object]) -> float:
 
 
 def realising() -> None:
-    print("events | music21 ev/s | ours: lattice and best path ev/s (times) | first time | whole realise() ev/s | ten best / best")
+    print(
+        "events | music21 ev/s | ours: lattice and best path ev/s (times) | first time | whole realise() ev/s | ten best / best"
+    )
     per_line = {}
     for count in (12, 48, 480):
         line = music21_line(count)
@@ -112,9 +117,11 @@ def checking() -> None:
         if len(score.parts) != 4:
             continue
         ours += best_of(3, lambda: check(score, keyboard=False))
-        quartets = list(successions(score))
-        theirs += best_of(1, lambda: judge(quartets))
-    print(f"checking: ours {ours * 1000:.0f} ms, music21 voiceLeading {theirs * 1000:.0f} ms: {theirs / ours:.0f} times")
+        quartets, threes = list(successions(score)), list(melodies(score))
+        theirs += best_of(1, lambda: judge(quartets, threes))
+    print(
+        f"checking: ours {ours * 1000:.0f} ms, music21 voiceLeading {theirs * 1000:.0f} ms: {theirs / ours:.0f} times"
+    )
 
 
 def successions(score):
@@ -136,13 +143,24 @@ def successions(score):
                 yield four
 
 
-def judge(quartets) -> int:
-    """The faults that music21's predicates know, on every pair at every succession."""
+def melodies(score):
+    for part in score.parts:
+        named = [note.Note(n.pitch.name.replace("b", "-")) for n in part.sounding()]
+        yield from zip(named, named[1:], named[2:])
+
+
+def judge(quartets, threes) -> int:
+    """What music21's predicates know of what our check asks: parallels, hidden intervals, crossing, overlap
+    and recovered leaps on every pair at every succession; passing and neighbouring notes in every voice."""
     found = 0
+    for three in threes:
+        segment = ThreeNoteLinearSegment(*three)
+        found += segment.couldBePassingTone() + segment.couldBeNeighborTone()
     for four in quartets:
         q = VoiceLeadingQuartet(*four)
         found += q.parallelFifth() + q.parallelOctave() + q.parallelUnison()
         found += q.hiddenFifth() + q.hiddenOctave() + q.voiceCrossing() + q.voiceOverlap()
+        found += q.leapNotSetWithStep()
     return found
 
 

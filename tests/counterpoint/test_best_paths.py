@@ -7,7 +7,7 @@ import pytest
 
 from builder.analysis import analyse
 from builder.counterpoint import alternatives, k_best_settings, realise
-from builder.counterpoint.lattice import best_path, k_best
+from builder.counterpoint.paths import best_path, k_best
 from builder.counterpoint.realise import lattice_of
 from builder.counterpoint.transition import broken, context_price, contexts, named_costs
 from builder.source import parse
