@@ -1,7 +1,8 @@
 """MEI for the library: open score (or the given line) with a full header and editorial markup.
 
 Source: MEI Guidelines 5.1, CMN customization. What the editor adds stands in `supplied`: accidentals
-above their notes, figures. Critical notes are annotations that point to the notes they speak of.
+above their notes, figures. Critical notes are an apparatus of lemma and reading that points to the notes
+they speak of.
 """
 
 from __future__ import annotations
@@ -42,7 +43,7 @@ def mei(verset: Verset, score: Score, *, by: Imprint = UNSIGNED, tone: int | Non
     for measure in root.iter("measure"):
         for reading in verset.readings:
             if str(reading.bar) == measure.get("n"):
-                measure.append(_annotation(reading, score))
+                measure.append(_apparatus(reading, score))
     ET.indent(root, " ")
     return text(root) + "\n"
 
@@ -55,7 +56,7 @@ def header(verset: Verset, score: Score, by: Imprint, tone: int | None) -> ET.El
             "fileDesc",
             element("titleStmt", element("title", text=f"{score.title} ({score.version})"), *_people(by)),
             element("pubStmt", *_published(by)),
-            element("sourceDesc", element("source", element("bibl", *_source(verset)))),
+            element("sourceDesc", element("source", element("bibl", *_source(verset)), id="source")),
         ),
         element(
             "encodingDesc",
@@ -137,13 +138,23 @@ def _supplied(what: ET.Element, reason: str) -> ET.Element:
     return element("supplied", what, resp=_EDITOR, reason=reason.replace(" ", "-"))
 
 
-def _annotation(reading: Reading, score: Score) -> ET.Element:
-    """A critical note, pointing to the notes of its voice in its bar."""
-    here = [
+def _apparatus(reading: Reading, score: Score) -> ET.Element:
+    """A critical note: what is adopted and what the source has, both pointing to the notes of its voice
+    in its bar. It stands beside the staves and not around the notes, because many readers pass over
+    `app` in a layer, and the notes of the lemma would be lost to them."""
+    here = " ".join(
         f"#{note.id}"
         for part in score.parts
         for note in part.notes
-        if reading.voice in ("", part.voice) and note.pitch and note.id.split("-")[2] == str(reading.bar)
-    ]
-    said = f"Source: {reading.source}. Adopted: {reading.adopted}."
-    return element("annot", element("p", text=said), type="reading", resp=_EDITOR, plist=" ".join(here))
+        if reading.voice in ("", part.voice) and note.pitch and note.id.split("-")[-2] == str(reading.bar)
+    )
+
+    def told(text: str) -> ET.Element:
+        return element("annot", element("p", text=text), plist=here)
+
+    return element(
+        "app",
+        element("lem", told(reading.adopted), resp=_EDITOR),
+        element("rdg", told(reading.source), source="#source"),
+        type="reading",
+    )

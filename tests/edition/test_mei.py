@@ -81,9 +81,14 @@ def test_figures_of_the_editor_are_marked_as_supplied_and_others_are_not() -> No
 
 
 def test_a_critical_note_points_to_the_notes_it_speaks_of() -> None:
-    (note,) = [a for a in opened().iter("annot") if a.get("type") == "reading"]
-    assert note.get("plist") == "#given-altus-1-2"  # the first symbol of its bar is a rest
-    assert note.findtext("p") == "Source: F without sharp. Adopted: F sharp."
+    (app,) = opened().iter("app")
+    adopted, source = app.find("lem"), app.find("rdg")
+    assert adopted is not None and source is not None
+    assert (adopted.findtext("annot/p"), source.findtext("annot/p")) == ("F sharp", "F without sharp")
+    assert (adopted.get("resp"), source.get("source")) == ("#editor", "#source")
+    assert {a.get(XML_ID) for a in opened().iter()} >= {"editor", "source"}
+    # the first symbol of its bar is a rest
+    assert [a.get("plist") for a in app.iter("annot")] == ["#given-altus-1-2"] * 2
 
 
 def test_lengths_are_also_counted_in_parts_of_a_quarter_note() -> None:

@@ -27,7 +27,12 @@ VERSIONS = ("given", "plain", "diminished")
 
 FICTA = """---
 title: "Signs & <figures>"
-verset: {metre: 3/2, signature: Bb}
+verset:
+  metre: 3/2
+  signature: Bb
+  readings:
+    - {bar: 2, voice: cantus, source: "B flat", adopted: "B natural"}
+    - {bar: 3, source: "nothing", adopted: "F sharp"}
 ---
 
 ```given
