@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+import shlex
 import shutil
 import zipfile
 from pathlib import Path
@@ -164,3 +166,43 @@ def test_a_course_without_the_plugin_and_a_missing_file_are_told(
     assert main(["release", str(tmp_path / "other.yml")]) in (1, 2)
     told = capsys.readouterr().err
     assert "other.yml" in told and "Traceback" not in told
+
+
+def page_of_the_edition() -> str:
+    return (ROOT / "content" / "editions.md").read_text("utf-8")
+
+
+def test_the_page_for_the_editor_names_every_option_and_every_word_of_the_book() -> None:
+    from dataclasses import fields
+
+    from builder.edition.book import Book
+    from builder.plugin.config import VersetConfig
+
+    page = page_of_the_edition()
+    options = {key for key, _ in VersetConfig._schema}
+    assert options == set(re.findall(r"^\| `(\w+)` \|", page.partition("## Options of a course")[2], re.M))
+    for name in {field.name for field in fields(Book)} - {"lang"}:
+        assert f"`{name}`" in page, name
+
+
+def test_the_examples_of_the_page_for_the_editor_are_what_the_plugin_takes(tmp_path: Path) -> None:
+    from builder.plugin.site import read_site
+
+    blocks = re.findall(r"```yaml\n(plugins:.*?)```", page_of_the_edition(), re.S)
+    assert len(blocks) == 2
+    (tmp_path / "content").mkdir()
+    for block in blocks:
+        (tmp_path / "mkdocs.yml").write_text(f"site_name: X\ndocs_dir: content\ntheme: material\n{block}", "utf-8")
+        site, options = read_site(tmp_path / "mkdocs.yml")
+        assert site.title == "X"
+    assert options.processes == 2 and options.defaults.articulation.strong == 0.0
+    assert options.defaults.breathing.cadence == 0.3
+
+
+def test_the_commands_of_the_page_for_the_editor_exist() -> None:
+    from builder.cli.main import parser
+
+    lines = re.findall(r"^verset-builder (.*)$", page_of_the_edition(), re.M)
+    assert len(lines) == 4
+    for line in lines:
+        assert parser().parse_args(shlex.split(line)).run
