@@ -160,5 +160,5 @@ def _unmet(setting: Setting, w: Words) -> Iterable[str]:
     for version, finding in setting.findings:
         if finding.severity == "error" and not finding.allowed:
             voices = f", {w.listing([w.voice(v) for v in finding.voices])}" if finding.voices else ""
-            name = w(f"version.{version}").lower()
+            name = w(f"version.{version.partition('-')[0]}").lower()
             yield signs(f"{_at(finding.place, w)}{voices}, {name}: {finding.message}.".replace("..", "."))
