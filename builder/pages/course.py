@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -37,6 +37,8 @@ class Options:
     book: Book = field(default_factory=lambda: Book("Versets"))
     cache: Path = Path(".cache/verset")
     processes: int = 0
+    order: tuple[str, ...] = ()
+    """Pages in the order of study: lists, indexes and the book keep to it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +117,7 @@ def build_course(folder: Path, options: Options) -> Course:
     """Read and build everything of the course below a folder. Errors of sources are in the result, all
     of them; nothing is built when there are any."""
     texts = {path.relative_to(folder).as_posix(): _text(path) for path in _markdown(folder)}
-    uris = [uri for uri, text in texts.items() if is_source(text)]
+    uris = sorted((uri for uri, text in texts.items() if is_source(text)), key=_place_in(options.order))
     _, errors = read_versets([folder / uri for uri in uris], dict(options.defaults.tunings))
     if errors:
         return Course(options, source_errors=errors)
@@ -138,6 +140,12 @@ def build_course(folder: Path, options: Options) -> Course:
     made: list[Job] = [*lessons.values(), *pieces.values(), *(job for _, job in printed)]
     store.prune(frozenset(job.key for job in made))
     return replace(course, prints=prints)
+
+
+def _place_in(order: Sequence[str]) -> Callable[[str], int]:
+    """For sorting: pages in this order first, then all others as they were."""
+    places = {uri: n for n, uri in reversed(list(enumerate(order)))}
+    return lambda uri: places.get(uri, len(order))
 
 
 def _markdown(folder: Path) -> Iterator[Path]:

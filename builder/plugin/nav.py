@@ -32,6 +32,18 @@ def expanded(nav: Any, files: Files, sections: Sections) -> Any:
     return _expand(nav, sections)
 
 
+def in_order(nav: Any) -> tuple[str, ...]:
+    """The pages that a teacher's table of contents names, from the first to the last.
+
+    >>> in_order([{"Start": "index.md"}, {"Versets": ["sixth.md", {"One": "first.md"}]}])
+    ('index.md', 'sixth.md', 'first.md')
+    """
+    if isinstance(nav, str):
+        return (nav,)
+    inner = nav.values() if isinstance(nav, dict) else nav or ()
+    return tuple(page for item in inner for page in in_order(item))
+
+
 def _expand(item: Any, sections: Sections) -> Any:
     if isinstance(item, list):
         return [_expand(each, sections) for each in item]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import shutil
+from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
@@ -17,7 +18,7 @@ from mkdocs.utils import CountHandler, get_relative_url
 from builder.pages import assets
 from builder.pages.course import Course, build_course
 from builder.plugin.config import VersetConfig, course_options
-from builder.plugin.nav import expanded
+from builder.plugin.nav import expanded, in_order
 
 log = logging.getLogger("mkdocs.plugins.verset")
 
@@ -38,7 +39,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         """Read and build all versets before the generator touches the site folder, so that bad
         music never replaces a good site; then build into a folder beside it."""
         root = Path(config.config_file_path or ".").resolve().parent
-        options = course_options(self.config, root, config.site_name)
+        options = replace(course_options(self.config, root, config.site_name), order=in_order(config.nav))
         self.course = build_course(Path(config.docs_dir), options)
         self._tell(config)
         config.extra_css = [*(a.uri for a in assets.styles()), *config.extra_css]
