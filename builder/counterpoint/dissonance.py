@@ -100,7 +100,7 @@ def _treat(grid: Grid, clash: Array, low: Array, high: Array, is_bass: Array) ->
     third = grid.near(3)
     began = grid.weight[grid.first]
     after = grid.weight_of_notes(1)
-    before = grid.weight_of_notes(-1)
+    before = grid.weight_before
     # A light note does not outlast a stronger moment than the one it began on.
     light = grid.struck | (grid.weight[None, :] <= began)
     weak = light & ((began < after) | (began < before))

@@ -56,6 +56,8 @@ class _Slot:
     part: int
     """0 for the first slot of a note."""
     split: bool = False
+    since: Fraction | None = None
+    """Onset of the part before it."""
     under: Figure | None = None
     """The figure that still stands over a later part of a note."""
 
@@ -85,7 +87,7 @@ def _slots(verset: Verset) -> Iterator[_Slot]:
                 yield _Slot(given, note.onset, pieces[0], figures[0], 0)
                 now = note.onset + pieces[0]
                 for i, piece in enumerate(pieces[1:]):
-                    yield _Slot(given, now, piece, None, i + 1, under=figures[0])
+                    yield _Slot(given, now, piece, None, i + 1, since=now - pieces[i], under=figures[0])
                     now += piece
                 continue
             if figures[0].onset > note.onset:
@@ -97,7 +99,8 @@ def _slots(verset: Verset) -> Iterator[_Slot]:
             continue
         now = note.onset
         for i, piece in enumerate(pieces):
-            yield _Slot(given, now, piece, None, i, split=len(pieces) > 1)
+            since = now - pieces[i - 1] if i else None
+            yield _Slot(given, now, piece, None, i, split=len(pieces) > 1, since=since)
             now += piece
 
 
@@ -357,7 +360,9 @@ class _Cutter:
         self, slot: _Slot, bass: Pitch, variant: Variant, near: tuple[tuple[int, int], ...]
     ) -> list[Variant]:
         """In two and three voices one voice may pass over the weaker part of a held note."""
-        if not 0 < len(self.above(slot)) < 3 or slot.part % 2 == 0:
+        if not 0 < len(self.above(slot)) < 3 or slot.part % 2 == 0 or slot.since is None:
+            return []
+        if weight(self.verset, slot.onset) >= weight(self.verset, slot.since):
             return []
         found = []
         free = tuple(m for m in variant.members if m.role is Role.FREE)

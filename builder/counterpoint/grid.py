@@ -189,6 +189,16 @@ class Grid:
         return self.of_note([_shifted(w, places) for w in self._own_weights])
 
     @cached_property
+    def weight_before(self) -> Array:
+        """The strongest moment at which the note before sounds (it may be held into it); -9 if none."""
+        found = []
+        for v, line in enumerate(self.lines):
+            peaks = np.full(len(line.start), -9)
+            np.maximum.at(peaks, self.note[v][self.sounds[v]], self.weight[self.sounds[v]])
+            found.append(_shifted(peaks, -1))
+        return self.of_note(found)
+
+    @cached_property
     def _own_weights(self) -> list[Array]:
         found = []
         for v, line in enumerate(self.lines):

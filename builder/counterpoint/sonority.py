@@ -227,9 +227,10 @@ def read_figure(
             alter = _meant(bass, number, signature.alter(step), signs_of[number])
         else:
             alter = _fit(bass, number, natural, free_fifth=6 not in numbers)
-        if raised == step and number not in signs_of and number != 8 and role is Role.FREE:
+        leads = raised == step and number != 8 and role is Role.FREE and not (number == 3 and 6 in numbers)
+        if leads and number not in signs_of:
             alter = _leading(step, signature)
-        if raised == step and role is Role.FREE and number != 8 and alter == _leading(step, signature):
+        if leads and alter == _leading(step, signature):
             role = Role.LEADING
         members.append(Member(number, alter, role, alter > max(0, signature.alter(step))))
     return Variant(tuple(members), needed, signed=bool(signs_of) or numbers in ((3,), (5,), (8,)))

@@ -42,7 +42,7 @@ _MORE = ("not-in-tuning", "suspension-unprepared", "suspension-unresolved", "dis
 def _semitones(steps: int) -> range:
     """Sizes that so many steps may have between notes altered by at most a semitone."""
     large = 12 * (steps // 7) + _NATURAL[steps % 7]
-    return range(large - 3, large + 3)
+    return range(large - 4, large + 4)
 
 
 def _intervals(low: int, high: int) -> list[tuple[int, int]]:
@@ -112,7 +112,7 @@ def _sonority() -> dict[str, list[str]]:
 def _moves() -> tuple[Any, Move, Move]:
     """Every pair of moves between two voices, as arrays; and the interval they start from."""
     between = np.array(_intervals(-4, 16))
-    steps = np.array([(d, m) for d in range(-8, 9) for m in _semitones(d)[1:5]])
+    steps = np.array([(d, m) for d in range(-8, 9) for m in _semitones(d)[2:6]])
     i, a, b = np.meshgrid(range(len(between)), range(len(steps)), range(len(steps)), indexing="ij")
     start, low, high = between[i.ravel()], steps[a.ravel()], steps[b.ravel()]
     one = np.full(len(start), 28), np.full(len(start), 60)

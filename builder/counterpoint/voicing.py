@@ -104,6 +104,8 @@ def _rows(shape: Shape, variant: Variant) -> Iterator[tuple[_Tone, ...]]:
                 continue
             if any(t.number == tone.number and (tone.number in alone or tone.number in sharp) for t in row):
                 continue
+            if any(_harsh(tone, t) for t in row) and not pins and shape.loose < 2:
+                continue
             if tone.number == 8 and 8 in sharp and shape.loose < 2:
                 continue
             if len(must - {t.number for t in (*row, tone)}) > len(places) - len(row) - 1 and not pins:
@@ -113,10 +115,16 @@ def _rows(shape: Shape, variant: Variant) -> Iterator[tuple[_Tone, ...]]:
     yield from grow(())
 
 
-def _two_voices(shape: Shape, variant: Variant) -> tuple[int, ...]:
-    """With one upper voice: the members that it may take."""
-    must = variant.must(1)
-    return must if variant.needed > 1 or not variant.members else tuple(m.number for m in variant.members)
+def _harsh(low: _Tone, high: _Tone) -> bool:
+    """An augmented or diminished interval between two free upper tones, the tritone excepted."""
+    if low.role in _BOUND or high.role in _BOUND:
+        return False
+    size = (high.m - low.m) % 12
+    return size not in _SIZES[(high.d - low.d) % 7]
+
+
+_BOUND = (Role.SUSPENDED, Role.STEPWISE, Role.PEDAL, Role.RISING, Role.FALLING)
+_SIZES = ((0,), (1, 2), (3, 4), (5, 6), (6, 7), (8, 9), (10, 11))
 
 
 @lru_cache(maxsize=4096)
