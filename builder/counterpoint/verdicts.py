@@ -31,9 +31,9 @@ from builder.counterpoint.sonority import Role
 from builder.counterpoint.transition import Joint, _entered, _left
 
 _NATURAL = (0, 2, 4, 5, 7, 9, 11)
-LOWEST, HIGHEST = -15, 30
+LOWEST, HIGHEST = -26, 30
 """Staff steps between two voices that the tables know."""
-LEAPS = 14
+LEAPS = 26
 """Widest melodic interval the tables know, in staff steps."""
 _OTHERS = ("figure-not-sounded", "against-figures", "third-missing", "given-not-lowest", "compass")
 _MORE = ("not-in-tuning", "suspension-unprepared", "suspension-unresolved", "dissonance", "leading-note")
@@ -56,8 +56,8 @@ def tables() -> dict[str, Any]:
     >>> found = tables()
     >>> found["perfect"]["4,7"], found["motion"]["1,1,1,0"]
     (1, ['parallel-fifths'])
-    >>> found["melody"]["6,10"]
-    ['leap-of-seventh']
+    >>> found["melody"]["9,16"]
+    ['leap-beyond-octave']
     """
     return {
         "rules": {name: _told(RULES[name]) for name in _names()},
@@ -104,9 +104,8 @@ def _sonority() -> dict[str, list[str]]:
     found = {}
     for d, m in _intervals(LOWEST, HIGHEST):
         met = [r.id for r in rules if r.predicate and r.predicate(Tone(28, 60), Tone(28 + d, 60 + m))]
-        if met:
-            found[f"{d},{m}"] = met
-    return found
+        found[f"{d},{m}"] = met
+    return _shortened(found)
 
 
 def _moves() -> tuple[Any, Move, Move]:
@@ -168,9 +167,8 @@ def _cross() -> dict[str, list[str]]:
         # The upper voice comes from afar, so that only the one diagonal speaks.
         up = Move(100, 200, 28 + d, 60 + m)
         met = [r.id for r in _crossing_rules() if r.predicate and r.predicate(still, up)]
-        if met:
-            found[f"{d},{m}"] = met
-    return found
+        found[f"{d},{m}"] = met
+    return _shortened(found)
 
 
 def _crossing_rules() -> list[Rule]:
@@ -182,13 +180,13 @@ def _melody() -> dict[str, list[str]]:
     found = {}
     for d, m in _intervals(-LEAPS, LEAPS):
         met = [r.id for r in rules if r.predicate and r.predicate(Move(28, 60, 28 + d, 60 + m))]
-        if met:
-            found[f"{d},{m}"] = met
-    return found
+        found[f"{d},{m}"] = met
+    return _shortened(found)
 
 
 def _line() -> dict[str, list[str]]:
-    """By steps of two moves one after the other, and the size of both together in semitones."""
+    """By steps of two moves one after the other, and the size of both together in semitones. Leaps wider
+    than a tenth are left out: they break a rule of their own."""
     found: dict[str, list[str]] = {}
     rules = [r for r in MELODY_RULES if r.kind == "line"]
     for one, a in _intervals(-9, 9):

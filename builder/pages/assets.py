@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+
+from builder.counterpoint.verdicts import tables
 
 HOME = "assets/verset"
 """Folder of the reader's files on a site."""
@@ -23,6 +27,7 @@ SCRIPT_ORDER = (
     "theme",
     "start",
 )
+OWN_ORDER = ("work", "judge", "sheet", "trying")
 """The pieces of the reader's script, in the order in which they are joined. A page opened from a disk
 may not load modules, so that the pieces become one classic script."""
 
@@ -52,8 +57,18 @@ def source_folder() -> Path:
 @cache
 def script() -> str:
     """The reader's script in one piece, closed in itself, without its comments."""
+    return _joined(SCRIPT_ORDER)
+
+
+@cache
+def own_script() -> str:
+    """The script of the exercises, which needs the reader's script beside it."""
+    return _joined(OWN_ORDER)
+
+
+def _joined(names: Iterable[str]) -> str:
     folder = source_folder() / "script"
-    pieces = [_bare((folder / f"{name}.js").read_text("utf-8")) for name in SCRIPT_ORDER]
+    pieces = [_bare((folder / f"{name}.js").read_text("utf-8")) for name in names]
     return '(() => {\n"use strict";\n' + "\n".join(pieces) + "\n})();\n"
 
 
@@ -80,6 +95,18 @@ def scripts() -> tuple[Asset, ...]:
     return (Asset(f"{HOME}/reader.js", script().encode()),)
 
 
+def own_scripts() -> tuple[Asset, ...]:
+    """Scripts that only pages with an exercise load."""
+    return Asset(f"{HOME}/verdicts.js", verdicts().encode()), Asset(f"{HOME}/own.js", own_script().encode())
+
+
+@cache
+def verdicts() -> str:
+    """The rules as tables, for the exercises."""
+    data = json.dumps(tables(), ensure_ascii=False, separators=(",", ":"))
+    return f"window.versetVerdicts={data};\n"
+
+
 def styles() -> tuple[Asset, ...]:
     """Style sheets that every page of a course loads."""
     return (Asset(f"{HOME}/reader.css", style().encode()),)
@@ -97,4 +124,4 @@ def all_assets() -> tuple[Asset, ...]:
     >>> [asset.uri for asset in all_assets()][:2]
     ['assets/verset/reader.js', 'assets/verset/reader.css']
     """
-    return scripts() + styles() + shims()
+    return scripts() + styles() + own_scripts() + shims()

@@ -13,30 +13,32 @@ from typing import Any
 from builder.counterpoint.events import Event, events
 from builder.edition.setting import Setting
 from builder.music import KEYBOARD, VOICES, Pitch, bar_at, read_tuning
+from builder.pages.assets import own_scripts
 from builder.pages.facts import where
 from builder.pages.words import Words
 
 _ALTERS = (-1, 0, 1)
 
 
-def exercise(setting: Setting, start: Fraction, end: Fraction, key: str, words: Words) -> str:
-    """HTML of the exercise of a stretch (quarter notes); empty where nothing is to be put in. `key`
-    names the reader's work in the browser's store."""
-    data = exercise_data(setting, start, end, key, words)
+def exercise(setting: Setting, start: Fraction, end: Fraction, words: Words, *, root: str = "") -> str:
+    """HTML of the exercise of a stretch (quarter notes); empty where nothing is to be put in. `root` is
+    the way from the page to the root of the site."""
+    data = exercise_data(setting, start, end, words)
     if data is None:
         return ""
     title = escape(words("try.title"))
+    scripts = "".join(f'<script src="{root}{a.uri}" defer></script>' for a in own_scripts())
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c")
     return (
         f'<section class="verset-try" lang="{words.language}" aria-label="{title}" hidden>'
-        f'<script type="application/json" class="verset-exercise">{text}</script></section>'
+        f'<script type="application/json" class="verset-exercise">{text}</script>'
+        f"{scripts}</section>"
     )
 
 
-def exercise_data(
-    setting: Setting, start: Fraction, end: Fraction, key: str, words: Words
-) -> dict[str, Any] | None:
-    """The exercise as plain data; None where no voice stands above the line."""
+def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Words) -> dict[str, Any] | None:
+    """The exercise as plain data; None where no voice stands above the line. `key` in it names the
+    reader's work in the browser's store and in files."""
     verset = setting.verset
     cut = [
         e
@@ -50,7 +52,7 @@ def exercise_data(
     known = {s.onset: dict(s.voices) for s in setting.realisation.sonorities}
     given = {e.voice for e in cut}
     return {
-        "key": key,
+        "key": f"{verset.name}-{bars[0].number}-{bars[-1].number}",
         "title": verset.title,
         "metre": [verset.metre.count, verset.metre.unit],
         "fifths": verset.signature.fifths,

@@ -82,6 +82,8 @@ def player(
             **words.section("reader"),
             "versionNames": words.section("versions"),
             "voiceNames": words.section("voices"),
+            "short": words.section("short"),
+            "try": words.section("try"),
         },
     }
     whole = start <= 0 and end >= play_data["end"] - 0.05

@@ -10,6 +10,7 @@ from typing import Any
 from builder.edition.setting import Setting
 from builder.engraving import flow, given_mei, keyboard_mei, page_svg
 from builder.music import Clef, Score
+from builder.pages.exercise import exercise
 from builder.pages.facts import bars as told_bars
 from builder.pages.lesson import ROOT
 from builder.pages.player import music, player
@@ -69,8 +70,10 @@ def practice(
         first="plain" if "plain" in stretch.versions else stretch.versions[0],
         names=_names(setting, stretch, words),
     )
+    step = {"given", "plain"} <= set(stretch.versions)
+    own = exercise(setting, stretch.start, stretch.end, words, root=ROOT) if step else ""
     bars = told(setting.verset, setting.scores, stretch.versions, stretch.start, stretch.end, words)
-    return "".join(pieces) + controls + bars
+    return "".join(pieces) + controls + own + bars
 
 
 def _play(setting: Setting, stretch: Stretch) -> Mapping[str, Any]:

@@ -40,7 +40,7 @@ function createMarks(music, timeline, transport) {
 
   function show() {
     const position = transport.position(FRAME);
-    lightNotes(music.shown().flatMap((version) => timeline.sounding(version, position)));
+    lightNotes(music.shown(transport.settings.version).flatMap((version) => timeline.sounding(version, position)));
     frameBar(timeline.bar(position));
   }
 

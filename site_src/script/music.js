@@ -99,7 +99,7 @@ function readMusic(figures) {
     name: (names) => systems.forEach((system) => nameSystem(system, names)),
     barFrom: (node) => barOf.get(node?.closest?.(".measure")),
     /** Versions that the page shows now, all of which follow the sound. */
-    shown: () => [...new Set(blocks.filter((block) => !block.figure.hidden).map((block) => block.version))],
+    shown: (sounding) => [...new Set(sounding === "mine" ? ["mine"] : []), ...new Set(blocks.filter((block) => !block.figure.hidden).map((block) => block.version))],
     seen: (bar) => bar.measure.getClientRects().length > 0,
   };
 }

@@ -58,7 +58,7 @@ function createPlayer(root, figures) {
     get speed() {
       return Math.round(transport.settings.rate * 100);
     },
-    nameOf: (version) => words.versionNames[version] ?? version,
+    nameOf: (version) => (version === "mine" ? words.try.mine : words.versionNames[version]) ?? version,
     voiceName: (voice) => words.voiceNames[voice] ?? voice,
     say(key, values) {
       said.textContent = say(words[key], values);
@@ -162,7 +162,7 @@ function createPlayer(root, figures) {
   function showVersions() {
     const { version } = transport.settings;
     for (const figure of figures) {
-      const own = ["given", version].includes(figure.dataset.version);
+      const own = ["given", version === "mine" ? "given" : version].includes(figure.dataset.version);
       const other = !own && !kept.allVersions;
       const clefs = figure.dataset.clefs;
       const otherClefs = player.hasModern && clefs && (clefs === "modern") !== kept.modernClefs;
@@ -261,6 +261,15 @@ function createPlayer(root, figures) {
 }
 
 let player = null;
+const wakened = [];
+// What the exercises need of this script, and a way to be told when a player is awake.
+window.versetReader = {
+  ...{ el, svgEl, say, clamp, memory, button, readVersion },
+  whenAwake(act) {
+    wakened.push(act);
+    if (player) act(player);
+  },
+};
 
 function wakePage() {
   if (player && document.contains(player.root)) return;
@@ -271,6 +280,7 @@ function wakePage() {
   const began = performance.now();
   player = createPlayer(root, [...document.querySelectorAll(".verset-music[data-version]")]);
   performance.measure("verset-awake", { start: began });
+  wakened.forEach((act) => act(player));
   root.verset = player; // for tests and the curious
 }
 

@@ -181,6 +181,10 @@ function createTransport(timeline, organ, span) {
       if (going) replan(position);
       tell();
     },
+    /** The notes of the version that sounds have changed. */
+    renew() {
+      if (going) replan(positionAt(organ().context.currentTime));
+    },
     /** Repeat from one bar to another; null for no repeat. */
     setRepeat(bars) {
       const position = going ? positionAt(organ().context.currentTime) : resting;

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -45,6 +47,43 @@ def sample_page(sample_folder: Path) -> Callable[..., Path]:
         return written[wish]
 
     return write
+
+
+ROOT = Path(__file__).parent.parent.parent
+CONFIG = """site_name: Course
+docs_dir: content
+use_directory_urls: false
+theme:
+  name: material
+  font: false
+  palette:
+    - media: "(prefers-color-scheme: light)"
+      scheme: default
+      primary: brown
+    - media: "(prefers-color-scheme: dark)"
+      scheme: slate
+      primary: brown
+plugins:
+  - search
+  - offline
+  - verset:
+      audio: false
+      pdf: false
+markdown_extensions: [admonition, attr_list, md_in_html, tables]
+"""
+
+
+@pytest.fixture(scope="session")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("course")
+    (folder / "content/versets").mkdir(parents=True)
+    shutil.copy(ROOT / "content/versets/fourth.md", folder / "content/versets/fourth.md")
+    (folder / "content/index.md").write_text("# Course\n\nSee [the verset](versets/fourth.md).\n", "utf-8")
+    (folder / "mkdocs.yml").write_text(CONFIG, "utf-8")
+    command = [sys.executable, "-m", "mkdocs", "build", "--strict", "--quiet"]
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return folder / "site"
 
 
 class Visit:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -12,29 +9,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
-ROOT = Path(__file__).parent.parent.parent
 PLAYER = "document.querySelector('.verset-player').verset"
-CONFIG = """site_name: Course
-docs_dir: content
-use_directory_urls: false
-theme:
-  name: material
-  font: false
-  palette:
-    - media: "(prefers-color-scheme: light)"
-      scheme: default
-      primary: brown
-    - media: "(prefers-color-scheme: dark)"
-      scheme: slate
-      primary: brown
-plugins:
-  - search
-  - offline
-  - verset:
-      audio: false
-      pdf: false
-markdown_extensions: [admonition, attr_list, md_in_html, tables]
-"""
 PAGES = (
     "index.html",
     "versets/fourth.html",
@@ -44,19 +19,6 @@ PAGES = (
     "versets/fourth/whole.html",
 )
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-
-
-@pytest.fixture(scope="session")
-def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("course")
-    (folder / "content/versets").mkdir(parents=True)
-    shutil.copy(ROOT / "content/versets/fourth.md", folder / "content/versets/fourth.md")
-    (folder / "content/index.md").write_text("# Course\n\nSee [the verset](versets/fourth.md).\n", "utf-8")
-    (folder / "mkdocs.yml").write_text(CONFIG, "utf-8")
-    command = [sys.executable, "-m", "mkdocs", "build", "--strict", "--quiet"]
-    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
-    return folder / "site"
 
 
 def open_all(page: Page) -> None:

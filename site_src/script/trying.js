@@ -1,0 +1,360 @@
+// The reader's own setting: put notes in over the given line, be judged at once, hear it, keep it.
+
+const MARKS = { good: "✓", error: "✕", warning: "~", open: "" };
+
+function createTry(root, player, tables) {
+  const exercise = JSON.parse(root.querySelector("script").textContent);
+  const words = player.words.try;
+  const name = (voice) => player.voiceName(voice);
+  let work = readWork(exercise, memory.get(`work.${exercise.key}`, null)) ?? emptyWork(exercise);
+  let voice = exercise.voices[0];
+  let n = exercise.events.findIndex((event) => event.upper.includes(voice));
+  let compare = false;
+  let hints = [];
+
+  const sheet = el("div", {
+    class: "verset-paper",
+    tabindex: 0,
+    role: "application",
+    "aria-label": words.sheet,
+    "aria-describedby": "verset-try-keys",
+    keydown: press,
+    pointerup: touch,
+  });
+  const judged = el("div", { class: "verset-judged", "aria-live": "polite" });
+  const done = el("p", { class: "verset-hint" });
+  const pickers = exercise.voices.map((each) => {
+    const pick = button(name(each), () => choose(each));
+    return [each, pick];
+  });
+  const file = el("input", { type: "file", accept: ".json,application/json", class: "verset-said", tabindex: -1, "aria-label": words.open, change: open });
+  const comparing = button(words.compare, () => {
+    compare = !compare;
+    comparing.setAttribute("aria-pressed", String(compare));
+    draw();
+  }, { "aria-pressed": "false" });
+  const row = (...children) => el("div", { class: "verset-row" }, ...children);
+  root.append(
+    el("h2", { id: "verset-try" }, words.title),
+    el("p", {}, words.lead),
+    row(el("span", { class: "verset-choice", role: "group", "aria-label": words.voices }, ...pickers.map(([, pick]) => pick))),
+    sheet,
+    judged,
+    row(
+      button(words.back, () => go(-1)),
+      button(words.on, () => go(1)),
+      button(words.higher, () => shift(1)),
+      button(words.lower, () => shift(-1)),
+      button(words.sharpen, () => alter(1)),
+      button(words.flatten, () => alter(-1)),
+      button(words.erase, () => put(null)),
+      button(words.hint, hint),
+    ),
+    row(
+      button(words.hear, hear, { class: "verset-button verset-go" }),
+      comparing,
+      button(words.save, () => offer(`${exercise.key.replaceAll("/", "-")}.json`, "application/json", JSON.stringify({ key: exercise.key, work }))),
+      button(words.open, () => file.click()),
+      button(words.musicxml, () =>
+        offer(`${exercise.key.replaceAll("/", "-")}.musicxml`, "application/vnd.recordare.musicxml+xml", workToMusicXML(exercise, work, name))),
+      button(words.print, () => print()),
+      button(words.clear, clear),
+      file,
+    ),
+    done,
+    el("p", { class: "verset-hint", id: "verset-try-keys" }, words.keys),
+  );
+  root.hidden = false;
+
+  // Notes
+
+  function entered() {
+    return exercise.events[n].upper.includes(voice);
+  }
+
+  function put(pitch, quiet = false) {
+    if (!entered()) return;
+    work[voice][n] = pitch;
+    hints = [];
+    memory.set(`work.${exercise.key}`, { key: exercise.key, work });
+    renew();
+    draw();
+    if (pitch && !quiet) sound();
+  }
+
+  /** Where a voice would most likely go on: the note it has, had, or might have. */
+  function near() {
+    const [low, high] = exercise.compass[voice];
+    return work[voice][n] ?? work[voice][n - 1] ?? work[voice][n + 1] ?? [Math.round((low + high) / 2), 0];
+  }
+
+  function natural(step) {
+    return [step, exercise.signature[step % 7]];
+  }
+
+  function shift(by) {
+    put(work[voice][n] ? natural(clamp(work[voice][n][0] + by, LOW, HIGH)) : natural(near()[0]));
+  }
+
+  function alter(by) {
+    const pitch = work[voice][n];
+    if (pitch) put([pitch[0], clamp(pitch[1] + by, -1, 1)]);
+  }
+
+  function letter(step) {
+    put(natural(nearestStep(step, near()[0])));
+  }
+
+  function go(by) {
+    let next = n + by;
+    while (exercise.events[next] && !exercise.events[next].upper.includes(voice)) next += by;
+    if (exercise.events[next]) n = next;
+    hints = [];
+    draw();
+  }
+
+  function choose(each) {
+    voice = each;
+    if (!entered()) n = exercise.events.findIndex((event) => event.upper.includes(voice));
+    hints = [];
+    draw();
+  }
+
+  function hint() {
+    if (!entered()) return;
+    // A first hint shows what may stand here, the next the tool's own note.
+    if (hints.length) put(exercise.ours[voice][n]);
+    else {
+      hints = legalTones(tables, exercise, work, n, voice);
+      draw();
+      judged.prepend(el("p", {}, say(words.hinted, { notes: [...new Set(hints.map((each) => noteName(each.pitch)))].join(", ") })));
+    }
+  }
+
+  function clear() {
+    if (!confirm(words.clearAsk)) return;
+    work = emptyWork(exercise);
+    put(null, true);
+  }
+
+  // Sound
+
+  function sound() {
+    const { organ } = player;
+    const at = organ.context.currentTime + 0.02;
+    organ.context.resume();
+    for (const [each, pitch] of tonesAt(exercise, work, n)) {
+      const hertz = exercise.hertz[pitch.join()];
+      if (hertz) organ.note(at, at + 0.9, hertz, player.voices.indexOf(each));
+    }
+  }
+
+  /** Give the player the work as a version of its own. */
+  function renew() {
+    player.timeline.versions.mine = readVersion(workToPlay(exercise, work, player.voices));
+    if (player.transport.settings.version === "mine") player.transport.renew();
+  }
+
+  function hear() {
+    renew();
+    player.setVersion("mine");
+    if (!player.transport.going) player.toggle();
+  }
+
+  // Files
+
+  function offer(title, type, text) {
+    const link = el("a", { href: URL.createObjectURL(new Blob([text], { type })), download: title });
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+  }
+
+  async function open() {
+    let read = null;
+    try {
+      read = readWork(exercise, JSON.parse(await file.files[0].text()));
+    } catch {
+      read = null; // not a file of ours; said below
+    }
+    file.value = "";
+    if (!read) {
+      judged.replaceChildren(el("p", {}, words.notOurs));
+      return;
+    }
+    work = read;
+    put(work[voice][n], true);
+  }
+
+  // Input
+
+  function touch(event) {
+    const svg = event.target.closest("svg");
+    if (!svg) return;
+    const box = svg.getBoundingClientRect();
+    const column = Math.floor((event.clientX - box.left - HEAD) / COLUMN);
+    const at = Number(svg.dataset.first) + column;
+    if (column < 0 || at > Number(svg.dataset.last)) return;
+    n = at;
+    const step = ROOF + HIGH - Math.round((event.clientY - box.top) / STEP);
+    if (!entered()) draw();
+    else if (step >= LOW && step <= HIGH) put(natural(step));
+    else draw();
+  }
+
+  const KEYS = {
+    ArrowLeft: () => go(-1),
+    ArrowRight: () => go(1),
+    ArrowUp: () => shift(1),
+    ArrowDown: () => shift(-1),
+    PageUp: () => choose(exercise.voices[Math.max(0, exercise.voices.indexOf(voice) - 1)]),
+    PageDown: () => choose(exercise.voices[Math.min(exercise.voices.length - 1, exercise.voices.indexOf(voice) + 1)]),
+    "+": () => alter(1),
+    "#": () => alter(1),
+    "-": () => alter(-1),
+    Delete: () => put(null),
+    Backspace: () => put(null),
+    "?": hint,
+    Enter: sound,
+    " ": hear,
+  };
+
+  function press(event) {
+    if (event.altKey || event.ctrlKey || event.metaKey) return;
+    const at = "cdefgab".indexOf(event.key.toLowerCase());
+    const act = KEYS[event.key] ?? (at >= 0 && event.key.length === 1 ? () => letter(at) : null);
+    if (!act) return;
+    event.preventDefault();
+    event.stopPropagation();
+    act();
+  }
+
+  function keyboard(message) {
+    const [status, key, strength] = message.data;
+    if ((status & 0xf0) !== 0x90 || !strength || !sheet.contains(document.activeElement)) return;
+    const spelled = Object.keys(exercise.hertz).map((text) => text.split(",").map(Number)).filter((pitch) => midiOf(pitch) === key);
+    const [low, high] = exercise.compass[voice];
+    const pitch = spelled.sort((a, b) => Math.abs(a[1]) - Math.abs(b[1])).find(([step]) => step >= low && step <= high);
+    if (!pitch) return;
+    put(pitch);
+    go(1);
+  }
+  if (navigator.requestMIDIAccess) {
+    // Asked for only once the reader is at work here; refused or absent, nothing changes.
+    sheet.addEventListener("focus", () => {
+      navigator.requestMIDIAccess().then((access) => access.inputs.forEach((input) => (input.onmidimessage = keyboard)), () => {});
+    }, { once: true });
+  }
+
+  // Drawing
+
+  function noteName(pitch) {
+    const key = "CDEFGAB"[pitch[0] % 7] + { 1: "#", "-1": "b", 0: "" }[pitch[1]];
+    return player.words.short[key];
+  }
+
+  function state(at) {
+    if (!exercise.events[at].upper.length) return "open";
+    const met = judge(tables, exercise, work, at);
+    if (met.some((each) => each.severity === "error")) return "error";
+    if (!isWhole(exercise, work, at)) return "open";
+    return met.some((each) => each.severity === "warning") ? "warning" : "good";
+  }
+
+  function column(svg, at, x) {
+    const event = exercise.events[at];
+    const ground = svgEl("rect", { class: at === n ? "verset-column is-here" : "verset-column", x: x - COLUMN / 2, y: 2, width: COLUMN, height: SHEET_HEIGHT - 4 });
+    svg.append(ground);
+    const sign = (pitch) => (pitch[1] === exercise.signature[pitch[0] % 7] ? "" : SIGN[pitch[1]]);
+    svg.append(drawNote(x, event.bass[0], event.length, { up: false, sign: sign(event.bass), id: `sheet-${at}` }));
+    svg.lastChild.classList.add("verset-given");
+    event.upper.forEach((each, k) => {
+      const pitch = work[each][at];
+      const ours = exercise.ours[each][at];
+      if (compare && ours && !samePitch(ours, pitch)) {
+        svg.append(drawNote(x, ours[0], event.length, { up: k % 2 === 0, sign: sign(ours), id: "" }));
+        svg.lastChild.classList.add("verset-ours");
+      }
+      if (!pitch) return;
+      const note = drawNote(x, pitch[0], event.length, { up: k % 2 === 0, sign: sign(pitch), id: `mine-${each}-${at}` });
+      note.classList.toggle("verset-chosen", at === n && each === voice);
+      svg.append(note);
+      player.music.notes.set(`mine-${each}-${at}`, [note]);
+    });
+    if (at === n) {
+      for (const { pitch } of hints) svg.append(svgEl("ellipse", { class: "verset-may", cx: x, cy: lineY(pitch[0]), rx: 9, ry: 4 }));
+    }
+    event.figure.forEach((figure, k) => {
+      const text = svgEl("text", { class: "verset-figure", x, y: lineY(LOW) + 18 + k * 13, "text-anchor": "middle" });
+      text.textContent = figure.replace("#", "♯").replace("b", "♭").replace("n", "♮");
+      svg.append(text);
+    });
+    const mark = svgEl("text", { class: `verset-mark is-${state(at)}`, x, y: SHEET_HEIGHT - 6, "text-anchor": "middle" });
+    mark.textContent = MARKS[state(at)];
+    svg.append(mark);
+  }
+
+  function drawSheet() {
+    const room = Math.max(2, Math.floor((sheet.clientWidth - HEAD - 8) / COLUMN));
+    const count = exercise.events.length;
+    const systems = [];
+    for (let first = 0; first < count; first += room) {
+      const last = Math.min(count - 1, first + room - 1);
+      const width = HEAD + (last - first + 1) * COLUMN;
+      const svg = svgEl("svg", { width, height: SHEET_HEIGHT, viewBox: `0 0 ${width} ${SHEET_HEIGHT}`, "data-first": first, "data-last": last, "aria-hidden": "true" });
+      for (let at = first; at <= last; at++) column(svg, at, HEAD + (at - first + 0.5) * COLUMN);
+      drawStaves(svg, width);
+      for (let at = first; at <= last; at++) {
+        const next = exercise.events[at + 1];
+        if (next && next.bar === exercise.events[at].bar) continue;
+        const x = HEAD + (at - first + 1) * COLUMN;
+        svg.append(svgEl("path", { class: "verset-lines", d: `M${x} ${lineY(38)}V${lineY(18)}` }));
+      }
+      systems.push(svg);
+    }
+    sheet.replaceChildren(...systems);
+  }
+
+  function draw() {
+    drawSheet();
+    for (const [each, pick] of pickers) pick.setAttribute("aria-pressed", String(each === voice));
+    const event = exercise.events[n];
+    const pitch = entered() ? work[voice][n] : null;
+    const over = noteName(event.bass) + (event.figure.length ? ` (${event.figure.join(" ")})` : "");
+    const place = say(words.at, { where: event.where, voice: name(voice), note: pitch ? noteName(pitch) : words.nothing, over });
+    const met = judge(tables, exercise, work, n);
+    const lines = met.map(({ rule, voices, severity }) => {
+      const told = tables.rules[rule];
+      return el(
+        "li",
+        { class: `is-${severity}` },
+        el("strong", {}, `${MARKS[severity] ?? ""} ${words[severity]}: ${told.title}`),
+        ` (${voices.map(name).join(", ")}). ${told.sentence} ${told.advice}`,
+      );
+    });
+    const missing = event.upper.filter((each) => !work[each][n]);
+    const fine = !lines.length && !missing.length ? [el("p", {}, `${MARKS.good} ${words.fine}`)] : [];
+    const lacking = missing.length ? [el("p", {}, say(words.missing, { voices: missing.map(name).join(", ") }))] : [];
+    judged.replaceChildren(el("p", {}, place), ...fine, ...lacking, ...(lines.length ? [el("ul", {}, ...lines)] : []));
+    const states = exercise.events.map((each, at) => (each.upper.length ? state(at) : null)).filter(Boolean);
+    const right = states.filter((each) => each === "good" || each === "warning").length;
+    done.textContent = say(right === states.length ? words.finished : words.progress, { right, all: states.length });
+  }
+
+  renew();
+  draw();
+  new ResizeObserver(drawSheet).observe(root);
+  return {
+    exercise,
+    get work() {
+      return work;
+    },
+    verdicts: (other, at) => verdicts(tables, exercise, other, at),
+    judge: (at) => judge(tables, exercise, work, at),
+    musicxml: () => workToMusicXML(exercise, work, name),
+  };
+}
+
+globalThis.versetReader?.whenAwake((player) => {
+  const root = document.querySelector(".verset-try");
+  if (root && window.versetVerdicts) player.own = createTry(root, player, window.versetVerdicts);
+});
