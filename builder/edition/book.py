@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder.edition.imprint import UNSIGNED, Imprint
-from builder.edition.pdf import VERSIONS, Pictures, document, told_verset
+from builder.edition.pdf import HEAD, NOTES, VERSIONS, Pictures, depth, document, told_verset
 from builder.edition.pdf_data import spoken_time
 from builder.edition.pdf_paper import paper
 from builder.edition.pdf_typeset import typeset
@@ -16,9 +16,6 @@ from builder.edition.pdf_words import words as told_words
 from builder.edition.service import Service, service_heads, service_rows
 from builder.edition.setting import Setting
 from builder.edition.wording import Words, performance_notes, words
-
-_HEAD = 55.0
-"""Millimetres that the head of a verset takes, in round numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +66,7 @@ def book(
         for n, s in enumerate(settings, 1)
     ]
     for piece in told:
-        piece["opening"] = _depth(piece) > page.depth
+        piece["opening"] = depth(piece["versions"]) + HEAD + NOTES > page.depth
     subtitle = front.subtitle or w("description.book")
     data = document(front.title, page, front.signed, told, subtitle)
     data |= {
@@ -103,12 +100,6 @@ def told_service(service: Service) -> dict[str, Any]:
         "before": w("service.before"),
         "warnings": list(service.warnings),
     }
-
-
-def _depth(piece: dict[str, Any]) -> float:
-    """Millimetres that a verset takes when it is set without a break."""
-    music = sum(s["height"] + 3.5 for v in piece["versions"] for s in v["systems"])
-    return float(music + 14.0 * len(piece["versions"]) + _HEAD + 25.0)
 
 
 def _indexes(settings: Sequence[Setting], services: Sequence[Service], w: Words) -> Iterable[dict[str, Any]]:

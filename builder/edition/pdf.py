@@ -20,6 +20,8 @@ from builder.engraving.keyboard import keyboard_mei
 from builder.engraving.openscore import clefs_of, open_mei
 from builder.music import Score
 
+HEAD, NOTES = 55.0, 25.0
+"""Millimetres that the head of a verset and the notes for the player take, in round numbers."""
 VERSIONS = ("given", "plain", "diminished")
 SIZES = (0.94, 0.88)
 """Sizes of the stave that are tried before a page is turned inside a version; the smallest is 6.2 mm."""
@@ -114,6 +116,9 @@ def told_verset(
     verset = setting.verset
     written = setting.original or verset
     first = incipit(written)
+    told = [
+        _version(setting, v, page, pictures, w, open_score=open_score, head=head, key=key) for v in versions
+    ]
     pictures.add(f"{key}-incipit", [first])
     return {
         "key": key,
@@ -128,13 +133,17 @@ def told_verset(
             "right": first.right,
             "alt": pdf_data.incipit_alt(written, w),
         },
-        "versions": [
-            _version(setting, v, page, pictures, w, open_score=open_score, head=head, key=key)
-            for v in versions
-        ],
+        "versions": told,
         "practice": pdf_data.practice(setting, w),
+        "notes_first": not page.openings and depth(told[:1]) + HEAD + NOTES <= page.depth,
         "critical": pdf_data.critical(setting, w),
     }
+
+
+def depth(versions: Sequence[dict[str, Any]]) -> float:
+    """Millimetres that versions take one under the other."""
+    music = sum(s["height"] + GAP for v in versions for s in v["systems"])
+    return float(music + HEADING * len(versions))
 
 
 def _intro(setting: Setting, w: Words) -> list[Any]:
