@@ -3,6 +3,7 @@ the best paths through it, and the check of any score. Knows nothing of engravin
 
 from builder.counterpoint.alternatives import alternatives, k_best_settings
 from builder.counterpoint.check import check
+from builder.counterpoint.outside import UnreadableScore, check_musicxml
 from builder.counterpoint.realise import realise
 from builder.counterpoint.result import Finding, Realisation, Sonority
 from builder.counterpoint.rule import Rule
@@ -14,8 +15,10 @@ __all__ = [
     "Realisation",
     "Rule",
     "Sonority",
+    "UnreadableScore",
     "alternatives",
     "check",
+    "check_musicxml",
     "k_best_settings",
     "realise",
 ]
