@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 from builder.edition.braille import brf
 from builder.edition.imprint import UNSIGNED, Imprint
@@ -53,6 +54,7 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
     verset, name = setting.verset, setting.verset.name
     clefs = clefs_of(verset)
     own = verset.settings
+    signed: dict[str, Any] = {"rights": imprint.rights, "editors": imprint.authors}
     if sheets:
         yield f"{name}.pdf", lambda: pdf(setting, imprint=imprint)
         yield f"{name}-student.pdf", lambda: student_sheet(setting, imprint=imprint)
@@ -62,8 +64,8 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
 
         def as_musicxml(score: Score = score, version: str = version) -> bytes:
             if version == "given":
-                return given_musicxml(verset, score, rights=imprint.rights).encode()
-            return musicxml(score, clefs=clefs, tempo=verset.tempo, rights=imprint.rights).encode()
+                return given_musicxml(verset, score, **signed).encode()
+            return musicxml(score, clefs=clefs, tempo=verset.tempo, **signed).encode()
 
         def as_mei(score: Score = score) -> bytes:
             return mei(verset, score, by=imprint, tone=setting.analysis.tone).encode()
@@ -86,7 +88,8 @@ def _sound(setting: Setting, score: Score, paths: list[Path], imprint: Imprint) 
     tags = {
         "title": f"{setting.verset.title} ({score.version})",
         "genre": "Organ",
-        "comment": "Begin low with headphones.",
+        # in words too: MP3 as it is written here has no field for a licence
+        "comment": f"Begin low with headphones. {imprint.terms}",
         "artist": imprint.editors,
         "album": imprint.title,
         "copyright": imprint.rights,

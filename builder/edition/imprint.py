@@ -38,5 +38,10 @@ class Imprint:
         """The licence, or else the caution that holds for any edition."""
         return self.licence or RIGHTS
 
+    @property
+    def terms(self) -> str:
+        """The same as a sentence."""
+        return f"Licence: {self.licence}." if self.licence else RIGHTS
+
 
 UNSIGNED = Imprint()

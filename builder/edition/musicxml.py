@@ -32,6 +32,7 @@ def musicxml(
     title: str = "",
     composer: str = "",
     rights: str = "",
+    editors: Sequence[str] = (),
     clefs: Mapping[str, Clef] | None = None,
     tempo: tuple[Fraction, Fraction] | None = None,
 ) -> str:
@@ -39,12 +40,18 @@ def musicxml(
     figured bass on the part that has the given line.
 
     `title` stands for the score's own when it is not empty; voices that `clefs` does not name take
-    their natural clef; `tempo` is (beat in quarter notes, beats a minute). `ValueError` when the
-    score is not notated.
+    their natural clef; `editors` answer for the edition; `tempo` is (beat in quarter notes, beats a
+    minute). `ValueError` when the score is not notated.
     """
     of = sheet(score)
     figures = _figures_by_part(score)
-    root = _frame(score, title, composer, rights, [(p.voice, p.voice.capitalize()) for p in score.parts])
+    root = _frame(
+        score,
+        title,
+        _creators(composer, editors),
+        rights,
+        [(p.voice, p.voice.capitalize()) for p in score.parts],
+    )
     for n, part in enumerate(score.parts):
         writer = Writer(
             score,
@@ -60,7 +67,13 @@ def musicxml(
 
 
 def given_musicxml(
-    verset: Verset, score: Score, *, title: str = "", composer: str = "", rights: str = ""
+    verset: Verset,
+    score: Score,
+    *,
+    title: str = "",
+    composer: str = "",
+    rights: str = "",
+    editors: Sequence[str] = (),
 ) -> str:
     """The given line of a notated `verset.score()` as MusicXML: one part, a clef for each voice as it
     enters with its name as words, and the figures."""
@@ -68,7 +81,14 @@ def given_musicxml(
     line = sorted((n for part in score.parts for n in part.notes if n.pitch), key=lambda n: n.onset)
     bars = by_bar(line, score.bars)
     changed = changes(verset, score)
-    root = _frame(score, title, composer, rights, [("given", GIVEN_PART)], carried_text(verset))
+    root = _frame(
+        score,
+        title,
+        _creators(composer, editors),
+        rights,
+        [("given", GIVEN_PART)],
+        carried_text(verset),
+    )
     writer = Writer(
         score,
         _divisions(score),
@@ -99,10 +119,15 @@ def _divisions(score: Score) -> int:
     return lcm(*(time.denominator for time in times), 1)
 
 
+def _creators(composer: str, editors: Sequence[str]) -> list[tuple[str, str]]:
+    found = [("composer", composer)] if composer else []
+    return found + [("editor", name) for name in editors]
+
+
 def _frame(
     score: Score,
     title: str,
-    composer: str,
+    creators: Sequence[tuple[str, str]],
     rights: str,
     parts: Sequence[tuple[str, str]],
     carried: str = "",
@@ -111,8 +136,8 @@ def _frame(
     root = ET.Element("score-partwise", version="4.0")
     add(add(root, "work"), "work-title", title or score.title)
     known = add(root, "identification")
-    if composer:
-        add(known, "creator", composer, type="composer")
+    for kind, name in creators:
+        add(known, "creator", name, type=kind)
     if rights:
         add(known, "rights", rights)
     encoding = add(known, "encoding")
