@@ -265,8 +265,14 @@ function createTry(root, player, tables) {
     const ground = svgEl("rect", { class: at === n ? "verset-column is-here" : "verset-column", x: x - COLUMN / 2, y: 2, width: COLUMN, height: SHEET_HEIGHT - 4 });
     svg.append(ground);
     const sign = (pitch) => (pitch[1] === exercise.signature[pitch[0] % 7] ? "" : SIGN[pitch[1]]);
-    svg.append(drawNote(x, event.bass[0], event.length, { up: false, sign: sign(event.bass), id: `sheet-${at}` }));
-    svg.lastChild.classList.add("verset-given");
+    for (const note of exercise.line) {
+      if (note.at < event.at || note.at >= event.at + event.length) continue;
+      // Passing notes of the line stand between two sonorities.
+      const along = x + ((note.at - event.at) / event.length) * COLUMN * 0.75;
+      svg.append(drawNote(along, note.pitch[0], note.length, { up: false, sign: sign(note.pitch), id: note.id }));
+      const drawn = svg.lastChild;
+      player.music.notes.set(note.id, [...(player.music.notes.get(note.id) ?? []).filter((each) => each.isConnected && !sheet.contains(each)), drawn]);
+    }
     event.upper.forEach((each, k) => {
       const pitch = work[each][at];
       const ours = exercise.ours[each][at];
@@ -278,6 +284,11 @@ function createTry(root, player, tables) {
       const note = drawNote(x, pitch[0], event.length, { up: k % 2 === 0, sign: sign(pitch), id: `mine-${each}-${at}` });
       note.classList.toggle("verset-chosen", at === n && each === voice);
       svg.append(note);
+      const before = at > Number(svg.dataset.first) && event.joined ? toneAt(exercise, work, at - 1, each) : null;
+      if (samePitch(before, pitch)) {
+        const y = lineY(pitch[0]) + (k % 2 === 0 ? -8 : 8);
+        svg.append(svgEl("path", { class: "verset-lines", d: `M${x - COLUMN + 9} ${y}q${COLUMN / 2 - 9} ${k % 2 === 0 ? -7 : 7} ${COLUMN - 18} 0` }));
+      }
       player.music.notes.set(`mine-${each}-${at}`, [note]);
     });
     if (at === n) {
