@@ -133,8 +133,10 @@ def _treat(grid: Grid, clash: Array, low: Array, high: Array, is_bass: Array) ->
     def excuse(kind: Treatment, a: Array, b: Array) -> None:
         np.copyto(found, int(kind), where=clash & (found == 0) & (a | b))
 
-    prepared = _prepared(grid, clash, low, high)
-    ready = [prepared & held[v] & grid.struck[w] for v, w in ((low, high), (high, low))]
+    light_step = (passing | neighbour) & weak
+    ready = [
+        _prepared(clash, light_step[w]) & held[v] & grid.struck[w] for v, w in ((low, high), (high, low))
+    ]
     # Once struck as a suspension a clash stays one while both notes are held.
     held_on = [_carry(r & resolves[v], clash & held[low] & held[high]) for r, v in zip(ready, (low, high))]
     excuse(Treatment.SUSPENSION, held_on[0], held_on[1])
@@ -179,10 +181,10 @@ def _carry(start: Array, through: Array) -> Array:
     return found
 
 
-def _prepared(grid: Grid, clash: Array, low: Array, high: Array) -> Array:
-    """Pairs x onsets: the pair did not clash at the onset before (or one of them was silent)."""
+def _prepared(clash: Array, other_passes: Array) -> Array:
+    """Pairs x onsets: just before, the two did not clash, or only because the other voice passed by."""
     found = np.ones(clash.shape, dtype=bool)
-    found[:, 1:] = ~clash[:, :-1]
+    found[:, 1:] = ~clash[:, :-1] | other_passes[:, :-1]
     return found
 
 

@@ -138,11 +138,13 @@ def _passes(verset: Verset, slot: _Slot, before: GivenNote | None, after: GivenN
 
 
 def _nearby(sounding: list[GivenNote], n: int, verset: Verset) -> tuple[tuple[int, int], ...]:
-    """Letters that the given line alters in this bar up to here, or at its next note."""
+    """Letters that the given line alters in this bar up to here, or (where no figures are written, which
+    would say so) at its next note."""
     bar = bar_at(verset.bars, sounding[n].note.onset)
     found: dict[int, int] = {}
     near = [g for g in sounding[max(0, n - 6) : n + 1] if g.note.onset >= bar.onset]
-    for g in [*sounding[n + 1 : n + 2], *near]:
+    later = [] if verset.figures else sounding[n + 1 : n + 2]
+    for g in [*later, *near]:
         p = g.note.pitch
         if p and p.alter != verset.signature.alter(p.step):
             found[p.step] = p.alter

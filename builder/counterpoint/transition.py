@@ -177,7 +177,10 @@ def _left(role: Array, move: Move, b: Voicings, voice: str, joint: Joint) -> Ite
     yield "dissonance", ((role == Role.RISING) & (move.steps != 1)) | ((role == Role.FALLING) & ~down)
     # Inside the formula, over one bass note, the raised third may be kept.
     up = (move.steps == 1) & (move.semitones == 1)
-    yield "leading-note", (role == Role.LEADING) & ~(up | (held & joint.same_bass))
+    kept = held & joint.same_bass
+    if voice in b.shape.upper:
+        kept = kept | (held & (b.role[:, b.shape.upper.index(voice)].reshape(1, -1) == Role.LEADING))
+    yield "leading-note", (role == Role.LEADING) & ~(up | kept)
 
 
 def _soft(a: Voicings, b: Voicings, joint: Joint, weights: Weights) -> Parts:

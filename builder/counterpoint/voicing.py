@@ -104,7 +104,8 @@ def _rows(shape: Shape, variant: Variant) -> Iterator[tuple[_Tone, ...]]:
                 continue
             if any(t.number == tone.number and (tone.number in alone or tone.number in sharp) for t in row):
                 continue
-            if any(_harsh(tone, t) for t in row) and not pins and shape.loose < 2:
+            # What the source signs is its own business; what we choose is not harsh.
+            if not variant.signed and not pins and any(_harsh(tone, t) for t in row):
                 continue
             if tone.number == 8 and 8 in sharp and shape.loose < 2:
                 continue
