@@ -21,7 +21,8 @@ from builder.edition.wording import Words, performance_notes, words
 @dataclass(frozen=True, slots=True)
 class Book:
     """The words of a book, as Markdown where they are long. `subtitle` and `performance` empty: words of
-    our own; `imprint` is set on the back of the title page, a line each. For a release: `name` is short,
+    our own; `imprint` is set on the back of the title page, a line each; `open_score` sets the
+    realisations in the original clefs, a stave to a voice. For a release: `name` is short,
     for file names; `licence` an SPDX identifier, and `licence_file` where the whole of it stands."""
 
     title: str
@@ -35,6 +36,7 @@ class Book:
     licence: str = ""
     licence_file: str = ""
     name: str = ""
+    open_score: bool = False
     lang: str = "en"
 
     @property
@@ -50,7 +52,6 @@ def book(
     services: Sequence[Service] = (),
     paper_name: str = "a4",
     versions: Sequence[str] = VERSIONS,
-    open_score: bool = False,
 ) -> bytes:
     """Typeset a book of versets in the order given.
 
@@ -62,7 +63,7 @@ def book(
         raise ValueError("a book needs at least one verset")
     page, pictures, w = paper(paper_name), Pictures(), words(front.lang)
     told = [
-        told_verset(s, page, pictures, versions, w, open_score=open_score, key=str(n))
+        told_verset(s, page, pictures, versions, w, open_score=front.open_score, key=str(n))
         for n, s in enumerate(settings, 1)
     ]
     for piece in told:

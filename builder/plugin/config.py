@@ -59,8 +59,9 @@ class VersetConfig(Config):
 
     book = opt.Type(dict, default={})
     """Words of the book that a page offers with `<!-- verset:book -->`: `title`, `subtitle`, `authors` (a
-    list), `version`, `preface`, `performance`, `imprint` (a list), `publisher`; and what a release asks for:
-    `name` (short, for file names), `licence` (an SPDX identifier), `licence_file` (beside `mkdocs.yml`)."""
+    list), `version`, `preface`, `performance`, `imprint` (a list), `publisher`, `open_score`; and what a
+    release asks for: `name` (short, for file names), `licence` (an SPDX identifier), `licence_file` (beside
+    `mkdocs.yml`)."""
 
     cache = opt.Type(str, default=".cache/verset")
     """Folder of finished work, beside `mkdocs.yml`; safe to delete."""
@@ -112,10 +113,15 @@ def _book(asked: dict[str, Any], title: str, language: str) -> Book:
     for key in asked:
         if key not in known:
             raise ValueError(f"book: {key!r}; there may stand {', '.join(sorted(known))}")
-    told: dict[str, Any] = {
-        key: tuple(value) if isinstance(value, list) else str(value) for key, value in asked.items()
-    }
+    told: dict[str, Any] = {key: _plain(value) for key, value in asked.items()}
     return Book(**{"title": title, **told, "lang": language})
+
+
+def _plain(value: object) -> object:
+    """A list as a tuple, yes and no as they are, all else as text."""
+    if isinstance(value, list):
+        return tuple(map(str, value))
+    return value if isinstance(value, bool) else str(value)
 
 
 def _numbers(name: str, asked: object, usual: Numbers, off: Numbers) -> Numbers:
