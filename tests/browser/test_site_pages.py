@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+import os
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlparse
@@ -38,8 +39,13 @@ def test_no_page_scrolls_sideways_or_asks_for_anything_outside(visit: Any, site:
         assert page.evaluate("document.documentElement.scrollWidth") == width, name
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [360, 1280])
+ALL = bool(os.environ.get("VERSET_MANY"))
+
+
+@pytest.mark.parametrize(
+    ("scheme", "width"),
+    [("light", 360), ("dark", 1280), *([("dark", 360), ("light", 1280)] if ALL else [])],
+)
 def test_axe_finds_nothing_on_any_kind_of_page(visit: Any, site: Path, scheme: str, width: int) -> None:
     for name in PAGES:
         page = visit(site / name, width, 900, color_scheme=scheme)
