@@ -77,23 +77,18 @@ def practice(
 
 
 def _play(setting: Setting, stretch: Stretch) -> Mapping[str, Any]:
-    """The play data of a page: its versions, and of each the notes that sound in its stretch."""
+    """The play data of a page: its versions in its stretch. A note held over from the bar before is
+    struck anew, so that the stretch can be heard by itself."""
     own = setting.verset.settings
-    play = play_data(
+    return play_data(
         setting.verset,
-        {version: setting.scores[version] for version in stretch.versions},
+        {v: setting.scores[v].excerpt(stretch.start, stretch.end) for v in stretch.versions},
         setting.tempo,
         own.tuning,
         setting.registration,
         a4=own.pitch or 440.0,
         articulation=setting.articulation,
     )
-    start, end = setting.tempo.seconds(stretch.start), setting.tempo.seconds(stretch.end)
-    heard = {
-        version: [note for note in notes if note[1] > start and note[0] < end]
-        for version, notes in play["versions"].items()
-    }
-    return play | {"versions": heard}
 
 
 def _written(verset: Verset, version: str, score: Score) -> list[tuple[str, str]]:
