@@ -144,7 +144,7 @@ def _treat(grid: Grid, clash: Array, low: Array, high: Array, is_bass: Array) ->
         excuse(kind, truth[low], truth[high])
     excuse(
         Treatment.CADENTIAL,
-        *(_cadential(grid, v, w, is_bass, resolves) for v, w in ((low, high), (high, low))),
+        *(_cadential(grid, came, v, w, is_bass, resolves) for v, w in ((low, high), (high, low))),
     )
     for kind, truth in single[4:]:
         excuse(kind, truth[low], truth[high])
@@ -188,10 +188,9 @@ def _prepared(clash: Array, other_passes: Array) -> Array:
     return found
 
 
-def _cadential(grid: Grid, voice: Array, other: Array, is_bass: Array, resolves: Array) -> Array:
+def _cadential(grid: Grid, came: Array, voice: Array, other: Array, is_bass: Array, resolves: Array) -> Array:
     """A fourth over a bass that keeps its note from the fourth's entry to its fall: it came by step, is held
     on the stronger part and falls by step."""
-    came = grid.near(-1)
     steps = (grid.d[voice] - grid.d[other]) % 7
     kept = grid.first[other] <= grid.first[voice]
     found: Array = (

@@ -137,13 +137,13 @@ def _passes(verset: Verset, slot: _Slot, before: GivenNote | None, after: GivenN
     return abs(here.diatonic - a.diatonic) == 1 and abs(b.diatonic - here.diatonic) == 1
 
 
-def _nearby(sounding: list[GivenNote], n: int, verset: Verset) -> tuple[tuple[int, int], ...]:
+def _nearby(sounding: list[GivenNote], n: int, verset: Verset, figured: bool) -> tuple[tuple[int, int], ...]:
     """Letters that the given line alters in this bar up to here, or (where no figures are written, which
     would say so) at its next note."""
     bar = bar_at(verset.bars, sounding[n].note.onset)
     found: dict[int, int] = {}
     near = [g for g in sounding[max(0, n - 6) : n + 1] if g.note.onset >= bar.onset]
-    later = [] if verset.figures else sounding[n + 1 : n + 2]
+    later = [] if figured else sounding[n + 1 : n + 2]
     for g in [*later, *near]:
         p = g.note.pitch
         if p and p.alter != verset.signature.alter(p.step):
@@ -310,7 +310,7 @@ class _Cutter:
         raised: int | None,
     ) -> tuple[Variant, ...]:
         n = self.place[id(slot.given)]
-        near = _nearby(self.sounding, n, self.verset)
+        near = _nearby(self.sounding, n, self.verset, self.figured)
         signature = self.verset.signature
         same_note = after is not None and after.given is slot.given
         if slot.figure is not None:

@@ -29,12 +29,6 @@ class Line(NamedTuple):
     m: Array
     gap: Array
 
-    @property
-    def joined(self) -> Array:
-        """For each note but the last: the next follows without silence."""
-        found: Array = self.gap[1:] == self.gap[:-1]
-        return found
-
 
 def _line(notes: tuple[Note, ...], unit: int) -> Line:
     heard: list[Note] = []
@@ -45,7 +39,8 @@ def _line(notes: tuple[Note, ...], unit: int) -> Line:
         if pitch is None:
             open_tie = False
             continue
-        start, length = _ticks(note.onset, unit), _ticks(note.duration, unit)
+        (a, b), (c, d) = note.onset.as_integer_ratio(), note.duration.as_integer_ratio()
+        start, length = a * unit // b, c * unit // d
         if open_tie and rows and rows[-1][1] == start and heard[-1].pitch == pitch:
             rows[-1][1] = start + length
             open_tie = note.tied
@@ -109,13 +104,16 @@ class Grid:
 
     @cached_property
     def _times(self) -> tuple[Fraction, ...]:
-        return tuple(Fraction(t, self.unit) for t in self.ticks.tolist())
+        ticks = self.ticks.tolist()
+        return tuple(map(Fraction, ticks)) if self.unit == 1 else tuple(Fraction(t, self.unit) for t in ticks)
 
     def column(self, onset: Fraction) -> int | None:
         """The column of an onset, None when nothing happens there."""
-        place = int(np.searchsorted(self.ticks, _ticks(onset, self.unit)))
-        found = place < len(self.ticks) and self.time(place) == onset
-        return place if found else None
+        return self._columns.get(onset)
+
+    @cached_property
+    def _columns(self) -> dict[Fraction, int]:
+        return {time: n for n, time in enumerate(self._times)}
 
     @cached_property
     def heard(self) -> tuple[tuple[Note, ...], ...]:

@@ -141,29 +141,29 @@ def _thirds(grid: Grid) -> Iterator[Hit]:
 
 
 def melody(grid: Grid) -> Iterator[Hit]:
-    """Rules on one voice's melody."""
-    for v, line in enumerate(grid.lines):
-        notes, d, m, joined = line.notes, line.d, line.m, line.joined
-        if len(notes) < 2:
-            continue
-        first = Move(d[:-1], m[:-1], d[1:], m[1:])
-        columns = np.flatnonzero(grid.struck[v])
-        for rule in MELODY_RULES:
-            assert rule.predicate
-            if rule.kind == "melody":
-                met = np.flatnonzero(joined & rule.predicate(first))
-                at = met + 1
-            else:
-                a = Move(d[:-2], m[:-2], d[1:-1], m[1:-1])
-                b = Move(d[1:-1], m[1:-1], d[2:], m[2:])
-                met = np.flatnonzero(joined[:-1] & joined[1:] & rule.predicate(a, b))
-                at = met + 2
-            for start, n in zip(met.tolist(), at.tolist()):
-                names = "–".join(notes[i].pitch.name for i in range(start, n + 1) if notes[i].pitch)  # type: ignore[union-attr]
-                count = int(grid.count[columns[n]])
-                yield Hit(
-                    rule.id, notes[n].onset, count, (grid.voices[v],), f"{grid.voices[v]} sings {names}"
-                )
+    """Rules on one voice's melody: all voices one after another, with a break between."""
+    notes = [(v, note) for v, line in enumerate(grid.lines) for note in line.notes]
+    if len(notes) < 3:
+        return
+    d = np.concatenate([line.d for line in grid.lines])
+    m = np.concatenate([line.m for line in grid.lines])
+    voice = np.repeat(np.arange(len(grid.lines)), [len(line.d) for line in grid.lines])
+    gap = np.concatenate([line.gap for line in grid.lines])
+    joined = (gap[1:] == gap[:-1]) & (voice[1:] == voice[:-1])
+    one = Move(d[:-1], m[:-1], d[1:], m[1:])
+    first, second = Move(d[:-2], m[:-2], d[1:-1], m[1:-1]), Move(d[1:-1], m[1:-1], d[2:], m[2:])
+    twice = joined[:-1] & joined[1:]
+    for rule in MELODY_RULES:
+        assert rule.predicate
+        single = rule.kind == "melody"
+        met = joined & rule.predicate(one) if single else twice & rule.predicate(first, second)
+        for start in np.flatnonzero(met).tolist():
+            v, last = notes[start + (1 if single else 2)]
+            sung = [note.pitch for _, note in notes[start : start + (2 if single else 3)]]
+            names = "–".join(p.name for p in sung if p)
+            column = grid.column(last.onset) or 0
+            name = grid.voices[v]
+            yield Hit(rule.id, last.onset, int(grid.count[column]), (name,), f"{name} sings {names}")
 
 
 def dissonance(grid: Grid) -> Iterator[Hit]:
@@ -172,10 +172,11 @@ def dissonance(grid: Grid) -> Iterator[Hit]:
     low, high = grid.pairs
     reported: set[tuple[int, int]] = set()
     bad = found.clash & ((found.treatment == 0) | (found.treatment >= int(Treatment.CADENTIAL)))
-    for pair, column in sorted(zip(*np.nonzero(bad)), key=lambda x: (x[1], x[0])):
-        a, b, c = int(low[pair]), int(high[pair]), int(column)
-        kind = Treatment(int(found.treatment[pair, column]))
-        why = int(found.why[pair, column])
+    columns, pairs = np.nonzero(bad.T)
+    for pair, c in zip(pairs.tolist(), columns.tolist()):
+        a, b = int(low[pair]), int(high[pair])
+        kind = Treatment(int(found.treatment[pair, c]))
+        why = int(found.why[pair, c])
         if kind is Treatment.NONE:
             name = {UNPREPARED: "suspension-unprepared", UNRESOLVED: "suspension-unresolved"}.get(
                 why, "dissonance"
