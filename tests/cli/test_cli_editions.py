@@ -192,7 +192,8 @@ def test_the_examples_of_the_page_for_the_editor_are_what_the_plugin_takes(tmp_p
     assert len(blocks) == 2
     (tmp_path / "content").mkdir()
     for block in blocks:
-        (tmp_path / "mkdocs.yml").write_text(f"site_name: X\ndocs_dir: content\ntheme: material\n{block}", "utf-8")
+        text = f"site_name: X\ndocs_dir: content\ntheme: material\n{block}"
+        (tmp_path / "mkdocs.yml").write_text(text, "utf-8")
         site, options = read_site(tmp_path / "mkdocs.yml")
         assert site.title == "X"
     assert options.processes == 2 and options.defaults.articulation.strong == 0.0
