@@ -73,6 +73,7 @@ def _findings(
 ) -> tuple[Finding, ...]:
     place_of = _places(score)
     own = _given_moves(verset) if verset is not None else frozenset()
+    given = frozenset((g.voice, g.note.onset) for g in verset.given) if verset is not None else frozenset()
     found = []
     for hit in hits:
         rule = RULES[hit.rule]
@@ -80,6 +81,8 @@ def _findings(
         severity = rule.severity_for(hit.sounding)
         if not keyboard and hit.rule in AT_THE_KEYBOARD:
             severity = NOTE
+        if hit.rule == "compass" and (hit.voices[0], hit.onset) in given:
+            continue
         if rule.kind in ("melody", "line") and (hit.voices[0], hit.onset) in own:
             # What the source's own line does is told, not held against the setting.
             severity = NOTE

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from builder.analysis import Analysis
+from builder.counterpoint.keyboard import scale
 from builder.counterpoint.sonority import Member, Role, Variant, leading_letter, read_figure
 from builder.music import VOICES, Figure, FigureSign, Pitch, Signature, bar_at
-from builder.music.temperament import TUNINGS
 from builder.source import Verset
 from builder.source.verset import GivenNote
 
@@ -216,7 +216,7 @@ class _Cutter:
 
     def __init__(self, verset: Verset, analysis: Analysis, tuning: str) -> None:
         self.verset, self.analysis = verset, analysis
-        self.tuning = TUNINGS.get(tuning, TUNINGS["quarter-comma"])
+        self.tuning = scale(tuning)
         self.sounding = [g for g in verset.given if g.note.pitch is not None]
         self.figured = bool(verset.figures)
         self.pins = [n for p in verset.pins if p.version == "plain" for n in p.notes]
@@ -267,7 +267,7 @@ class _Cutter:
             sounding,
             variants,
             slot.figure,
-            "source" if slot.figure else "editor",
+            "source" if slot.figure or slot.under else "editor",
             hold=hold and not pins,
             struck=slot.part == 0
             and not (prior is not None and prior.note.tied and prior.note.pitch == bass),

@@ -12,7 +12,7 @@ import numpy as np
 from builder.counterpoint.clash_rules import OF_TREATMENT
 from builder.counterpoint.dissonance import UNPREPARED, UNRESOLVED, WORDS, Treatment, clashes
 from builder.counterpoint.grid import Grid
-from builder.counterpoint.keyboard import HIGHEST, LOWEST, SHORT, beyond_tenth, ninth
+from builder.counterpoint.keyboard import HIGHEST, LOWEST, SHORT, beyond_tenth, ninth, scale
 from builder.counterpoint.melody import MELODY_RULES
 from builder.counterpoint.motion import MOTION_RULES
 from builder.counterpoint.rule import Move, Rule, Tone
@@ -235,7 +235,7 @@ def instrument(grid: Grid, tuning: str) -> Iterator[Hit]:
 
 
 def _keys(grid: Grid, tuning: str) -> Iterator[Hit]:
-    scale = TUNINGS.get(tuning, TUNINGS["quarter-comma"])
+    keys = scale(tuning)
     for voice, (notes, *_) in zip(grid.voices, grid.lines):
         low, high = KEYBOARD.get(voice, (Pitch.parse("C2"), Pitch.parse("C6")))
         for note in notes:
@@ -248,8 +248,8 @@ def _keys(grid: Grid, tuning: str) -> Iterator[Hit]:
                 yield Hit("short-octave", note.onset, 1, (voice,), f"{voice} {pitch}")
             elif not low.diatonic <= pitch.diatonic <= high.diatonic:
                 yield Hit("compass", note.onset, 1, (voice,), f"{voice} {pitch} lies outside {low}–{high}")
-            if not scale.has(pitch):
-                detail = f"{voice} {pitch}: in {scale.title} the key sounds {scale.sounds_as(pitch)}"
+            if not keys.has(pitch):
+                detail = f"{voice} {pitch}: in {keys.title} the key sounds {keys.sounds_as(pitch)}"
                 yield Hit("not-in-tuning", note.onset, 1, (voice,), detail)
 
 
@@ -286,18 +286,19 @@ def _span(ds: tuple[int, ...]) -> int:
 
 @lru_cache(maxsize=20_000)
 def _howls(tuning: str, low: Pitch, high: Pitch) -> bool:
-    return TUNINGS[tuning].wolf(low, high, spelled=True)
+    return scale(tuning).wolf(low, high, spelled=True)
 
 
 def _wolves(grid: Grid, tuning: str) -> Iterator[Hit]:
-    name = tuning if tuning in TUNINGS else "quarter-comma"
-    if TUNINGS[name].enharmonic:
+    keys = scale(tuning)
+    if keys.enharmonic:
         return
     # Only notes far out on the line of fifths meet a wolf: the letter's place plus seven for each sharp.
     place = np.array((0, 2, 4, -1, 1, 3, 5))[grid.d % 7]
     natural = np.array((0, 2, 4, 5, 7, 9, 11))[grid.d % 7] + 12 * (grid.d // 7 + 1)
     place = place + 7 * (grid.m - natural)
-    far = ((place > 5) | (place < -2)) & grid.sounds
+    # Another order of keys (split ones, a changed note, a list of cents) is tried whole.
+    far = ((place > 5) | (place < -2) | (keys.name not in TUNINGS)) & grid.sounds
     low, high = grid.pairs
     if not len(low):
         return
@@ -307,6 +308,6 @@ def _wolves(grid: Grid, tuning: str) -> Iterator[Hit]:
     for pair, column in zip(*np.nonzero(both)):
         a, b, c = int(low[pair]), int(high[pair]), int(column)
         bottom, top = sorted((_pitch(grid, a, c), _pitch(grid, b, c)), key=lambda p: p.midi)
-        if _howls(name, bottom, top):
-            detail = f"{_said(grid, b, c)} and {_said(grid, a, c)} in {TUNINGS[name].title}"
+        if _howls(tuning, bottom, top):
+            detail = f"{_said(grid, b, c)} and {_said(grid, a, c)} in {keys.title}"
             yield Hit("wolf", grid.time(c), int(grid.count[c]), (grid.voices[b], grid.voices[a]), detail)

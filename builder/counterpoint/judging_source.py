@@ -12,10 +12,10 @@ from builder.counterpoint.dissonance import Treatment, clashes
 from builder.counterpoint.events import Event, events
 from builder.counterpoint.grid import Grid
 from builder.counterpoint.judging import Hit
+from builder.counterpoint.keyboard import scale
 from builder.counterpoint.sonority import Variant, leading_letter
 from builder.music import Pitch, Score
 from builder.music.pitch import SEMITONES
-from builder.music.temperament import TUNINGS
 from builder.source import Verset
 
 
@@ -161,7 +161,7 @@ def _leading(grid: Grid, close: Fraction, degree: str, tuning: str) -> Iterator[
         if upward != 1:
             bass = _grid_pitch(grid, int(grid.lowest[column - 1]), column - 1)
             raised = Pitch(pitch.diatonic, pitch.alter + upward - 1)
-            if upward == 2 and not TUNINGS.get(tuning, TUNINGS["quarter-comma"]).has(raised):
+            if upward == 2 and not scale(tuning).has(raised):
                 # Nobody can play what the tuning does not have: the cadence keeps its natural note.
                 continue
             if (bass.diatonic - final.diatonic) % 7 == 4 or (bass.diatonic - final.diatonic) % 7 == 1:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from builder.counterpoint.rule import ALWAYS_ERROR, ALWAYS_WARNING, Rule, Tone, Truth
-from builder.music import Pitch
+from builder.music import Pitch, read_tuning
+from builder.music.temperament import TUNINGS, Tuning
 
 COMMON = "common practice, no source"
 PENNA = "L. Penna, Li primi albori musicali (1672), book III (from memory)"
@@ -12,6 +15,20 @@ BARBOUR = "J. M. Barbour, Tuning and Temperament (1951)"
 LOWEST, HIGHEST = Pitch.parse("C2").midi, Pitch.parse("C6").midi
 SHORT = frozenset(Pitch.parse(p).midi for p in ("C#2", "D#2", "F#2", "G#2"))
 """Keys that a short octave (C/E) does not have."""
+
+
+@lru_cache(maxsize=64)
+def scale(tuning: str) -> Tuning:
+    """The tuning that words ask for; quarter-comma when they are empty or not understood (the source's
+    reader has told so).
+
+    >>> scale("sixth-comma").title
+    'Sixth-comma meantone'
+    """
+    try:
+        return read_tuning(tuning)
+    except ValueError:
+        return TUNINGS["quarter-comma"]
 
 
 def off_keyboard(tone: Tone) -> Truth:
@@ -53,7 +70,7 @@ KEYBOARD_RULES = (
         "Take the note an octave higher.",
         COMMON,
         "keyboard",
-        ALWAYS_ERROR,
+        ALWAYS_WARNING,
         "bassus F#2/1",
         "bassus F#3/1",
         short_octave,

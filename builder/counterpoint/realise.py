@@ -75,13 +75,7 @@ def _sonorities(lattice: Lattice, path: Path) -> list[Sonority]:
     for i, (event, state) in enumerate(zip(lattice.events, path)):
         layer = lattice.layers[i]
         row = lattice.row(i, state)
-        variant = event.variants[0]
-        if len(event.variants) > 1 and not event.hold:
-            here = set(layer.number[row].tolist())
-            variant = min(
-                event.variants, key=lambda v: (len(here - {m.number for m in v.members}), bool(v.price))
-            )
-        full = variant.full
+        full, supplied = _told(event, set(layer.number[row].tolist()))
         found.append(
             Sonority(
                 event.onset,
@@ -89,11 +83,20 @@ def _sonorities(lattice: Lattice, path: Path) -> list[Sonority]:
                 event.bass,
                 event.figure,
                 full,
-                event.supplied,
+                supplied,
                 (*_pitches(lattice, i, state), (event.voice, event.bass)),
             )
         )
     return found
+
+
+def _told(event: Event, numbers: set[int]) -> tuple[tuple[str, ...], str]:
+    """The sonority in full and who supplies it; over a passing note of the line the one before is held."""
+    if event.hold:
+        return ("–",), "held"
+    plain = [v for v in event.variants if v.price != "passing"]
+    variant = min(plain, key=lambda v: (len(numbers - {m.number for m in v.members}), bool(v.price)))
+    return variant.full, event.supplied
 
 
 def _part(verset: Verset, voice: str, lattice: Lattice, path: Path) -> Part:

@@ -27,7 +27,8 @@ class Finding:
 @dataclass(frozen=True, slots=True)
 class Sonority:
     """One event of the realisation: the given pitch, the figure in force in full, who supplied it
-    (`source`, `editor`), and the pitch of each sounding voice, highest first."""
+    (`source`, `editor`; `held` where the sonority before goes on over a passing note), and the pitch of
+    each sounding voice, highest first."""
 
     onset: Fraction
     duration: Fraction

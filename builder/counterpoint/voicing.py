@@ -100,6 +100,8 @@ def _rows(shape: Shape, variant: Variant) -> Iterator[tuple[_Tone, ...]]:
                 yield row
             return
         for tone in places[len(row)]:
+            if len(places) == 1 and tone.m == shape.bass.midi and _too_close(shape):
+                continue
             if row and (tone.m > row[-1].m or row[-1].d - tone.d > gap) and not pins:
                 continue
             if any(t.number == tone.number and (tone.number in alone or tone.number in sharp) for t in row):
@@ -114,6 +116,11 @@ def _rows(shape: Shape, variant: Variant) -> Iterator[tuple[_Tone, ...]]:
             yield from grow((*row, tone))
 
     yield from grow(())
+
+
+def _too_close(shape: Shape) -> bool:
+    """Two voices meet on one note only where they begin and end."""
+    return not (shape.opening or shape.closing or shape.pins or shape.loose)
 
 
 def _harsh(low: _Tone, high: _Tone) -> bool:
