@@ -8,6 +8,7 @@ from typing import Any
 
 from builder.analysis import Entry, Step
 from builder.counterpoint import Finding, Sonority
+from builder.counterpoint.worded import worded
 from builder.diminution import Choice
 from builder.edition.setting import Setting
 from builder.music import Note, Place
@@ -233,14 +234,17 @@ def findings(
 
 
 def _finding(version: str, finding: Finding, words: Words, rules_link: str) -> dict[str, str]:
+    rule = worded(finding.rule, words.language)
     message = finding.message + (f" {finding.mend}" if finding.mend else "")
+    if words.language != "en":  # the check speaks English; the rule itself speaks every language
+        message = f"{rule.sentence} {rule.advice}"
     if finding.allowed:
         message += f" ({words('pages.allowed', reason=finding.allowed)})"
     return {
         "where": where(finding.place, words),
         "version": words(f"versions.{version}"),
         "voices": listed((voice(v, words) for v in finding.voices), words),
-        "rule": finding.rule,
+        "rule": rule.title,
         "link": f"{rules_link}#{finding.rule}" if rules_link else "",
         "severity": words(f"pages.severity{finding.severity.capitalize()}"),
         "message": cell(message),

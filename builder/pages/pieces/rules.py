@@ -5,6 +5,7 @@ from __future__ import annotations
 from builder.counterpoint import RULES
 from builder.counterpoint.example import example
 from builder.counterpoint.rule import Rule
+from builder.counterpoint.worded import worded
 from builder.engraving import flow
 from builder.music import notated
 from builder.pages.lesson import slot
@@ -19,7 +20,8 @@ def rules(asked: Asked) -> Piece:
     w = asked.words
     lines: list[str] = []
     pictures: dict[str, str] = {}
-    for rule in RULES.values():
+    for name in RULES:
+        rule = worded(name, w.language)
         lines += [
             f'<span id="{rule.id}"></span>',
             "",
