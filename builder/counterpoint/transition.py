@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from builder.counterpoint.costs import LEAP_PRICE, Parts, Weights
-from builder.counterpoint.melody import MELODY_RULES
+from builder.counterpoint.melody import MELODY_RULES, chromatic, diminished, falling_sixth
 from builder.counterpoint.motion import (
     MOTION_RULES,
     direct_fifth,
@@ -95,12 +95,20 @@ def _columns(v: Voicings, side: int) -> dict[str, tuple[Any, Any]]:
     return found
 
 
-def pairs(found: dict[str, Move]) -> Iterator[tuple[str, Move, str, Move]]:
-    """Pairs of voices, the lower first."""
-    names = list(found)
-    for i, high in enumerate(names):
-        for low in names[i + 1 :]:
-            yield low, found[low], high, found[high]
+def _stacked(found: Mapping[str, Move], names: Sequence[str]) -> Move:
+    """The moves of some voices as one, the voices along the first axis."""
+    rows = max((np.size(found[v].d0) for v in names), default=1)
+    cols = max((np.size(found[v].d1) for v in names), default=1)
+    before = [[np.broadcast_to(x, (rows, 1)) for x in (found[v].d0, found[v].m0)] for v in names]
+    after = [[np.broadcast_to(x, (1, cols)) for x in (found[v].d1, found[v].m1)] for v in names]
+    (d0, m0), (d1, m1) = np.array(before).swapaxes(0, 1), np.array(after).swapaxes(0, 1)
+    return Move(d0, m0, d1, m1)
+
+
+def _pairs(stack: Move, count: int) -> tuple[Move, Move]:
+    """The lower and the higher voice of every pair, from the moves of so many voices, highest first."""
+    high, low = np.triu_indices(count, 1)
+    return Move(*(x[low] for x in stack)), Move(*(x[high] for x in stack))
 
 
 _PAIR_ERRORS = tuple(r for r in MOTION_RULES if r.kind == "motion" and ERROR in r.severity.values())
@@ -115,20 +123,22 @@ def broken(a: Voicings, b: Voicings, joint: Joint) -> Iterator[tuple[Rule | str,
     shape = (len(a), len(b))
     names = list(found)
     bass = b.shape.voice
-    for low, low_move, high, high_move in pairs(found):
-        for rule in _PAIR_ERRORS:
-            outer = high == names[0] and low == names[-1] and low == bass
-            if rule.severity[count] != ERROR or (rule.id in _OUTER and not outer) or rule.id in joint.waived:
-                continue
-            assert rule.predicate
-            yield rule, np.broadcast_to(rule.predicate(low_move, high_move), shape)
-    for voice, move in found.items():
-        if voice == bass and a.shape.voice == bass:
-            continue
-        for rule in _MELODY_ERRORS:
-            if rule.severity[count] == ERROR and rule.id not in joint.waived:
-                assert rule.predicate
-                yield rule, np.broadcast_to(rule.predicate(move), shape)
+    hard = [r for r in (*_PAIR_ERRORS, *_MELODY_ERRORS) if r.severity[count] == ERROR]
+    hard = [r for r in hard if r.id not in joint.waived]
+    if len(names) > 1:
+        low, high = _pairs(_stacked(found, names), len(names))
+        for rule in hard:
+            if rule.kind == "motion" and rule.id not in _OUTER and rule.predicate:
+                yield rule, np.broadcast_to(rule.predicate(low, high), (len(low.d0), *shape)).any(axis=0)
+            elif rule.id in _OUTER and names[-1] == bass and rule.predicate:
+                yield rule, np.broadcast_to(rule.predicate(found[bass], found[names[0]]), shape)
+    # What the given line sings itself is the source's.
+    sung = [v for v in names if not (v == bass and a.shape.voice == bass)]
+    if sung:
+        stack = _stacked(found, sung)
+        for rule in hard:
+            if rule.kind == "melody" and rule.predicate:
+                yield rule, np.broadcast_to(rule.predicate(stack), (len(sung), *shape)).any(axis=0)
     for i, voice in enumerate(a.shape.upper):
         if voice in found:
             for name, bad in _left(a.role[:, i].reshape(-1, 1), found[voice], b, voice, joint):
@@ -137,7 +147,8 @@ def broken(a: Voicings, b: Voicings, joint: Joint) -> Iterator[tuple[Rule | str,
         else:
             role = a.role[:, i].reshape(-1, 1)
             bound = (role != Role.FREE) & (role != Role.LEADING)
-            yield "suspension-unresolved", np.broadcast_to(bound, shape)
+            if "suspension-unresolved" not in joint.waived:
+                yield "suspension-unresolved", np.broadcast_to(bound, shape)
     for i, voice in enumerate(b.shape.upper):
         for name, bad in _entered(b.role[:, i].reshape(1, -1), found.get(voice)):
             if name not in joint.waived:
@@ -192,23 +203,26 @@ def _soft(a: Voicings, b: Voicings, joint: Joint, weights: Weights) -> Parts:
     def add(name: str, value: Any) -> None:
         parts[name] = parts.get(name, np.zeros(shape)) + np.broadcast_to(value, shape) * weights[name]
 
-    upper = [v for v in found if v in b.shape.upper]
-    for n, voice in enumerate(upper):
-        move = found[voice]
-        price = LEAP_PRICE[np.minimum(abs(move.steps), 8)]
-        add("leap", price * (1.0 if n == 0 else 0.85))
-        small = (move.steps < 0) & (abs(move.steps) == 5) | ((move.steps == 0) & (move.semitones != 0))
-        dim = _diminished(move)
-        add("awkward", small * 1.0 + dim * 1.0)
+    names = list(found)
+    upper = [v for v in names if v in b.shape.upper]
+    if upper:
+        stack = _stacked(found, upper)
+        shares = np.array([1.0 if n == 0 else 0.85 for n in range(len(upper))])[:, None, None]
+        add("leap", (LEAP_PRICE[np.minimum(abs(stack.steps), 8)] * shares).sum(axis=0))
+        add("awkward", (falling_sixth(stack) | chromatic(stack) | diminished(stack)).sum(axis=0))
     _stillness(found, upper, joint, len(b.shape.upper), add)
     if not joint.same_bass:
         _together(found, upper, b, add)
-    for low, low_move, high, high_move in pairs(found):
-        add("crossing", overlap(low_move, high_move) * 1.0)
-        add("false-relation", false_relation(low_move, high_move) * 1.0)
-        outer = high == next(iter(found)) and low == b.shape.voice
-        hidden = direct_fifth(low_move, high_move) | direct_octave(low_move, high_move)
-        add("direct", hidden * (1.0 if outer else 0.3))
+    if len(names) > 1:
+        low, high = _pairs(_stacked(found, names), len(names))
+        add("crossing", overlap(low, high).sum(axis=0))
+        add("false-relation", false_relation(low, high).sum(axis=0))
+        hidden = direct_fifth(low, high) | direct_octave(low, high)
+        share = np.full(len(hidden), 0.3)
+        if names[-1] == b.shape.voice:
+            # Of the pairs in order that of the highest with the lowest is the last with the highest.
+            share[len(names) - 2] = 1.0
+        add("direct", (hidden * share[:, None, None]).sum(axis=0))
     if joint.main is not None and b.shape.voice in found:
         covered = Move(joint.main.diatonic, joint.main.midi, b.shape.bass.diatonic, b.shape.bass.midi)
         for voice in upper:
@@ -220,12 +234,6 @@ def _soft(a: Voicings, b: Voicings, joint: Joint, weights: Weights) -> Parts:
     if b.shape.closing and upper:
         add("close", (abs(found[upper[0]].steps) > 1) * 0.8)
     return parts
-
-
-def _diminished(move: Move) -> Any:
-    rule = next(r for r in MELODY_RULES if r.id == "diminished-leap")
-    assert rule.predicate
-    return rule.predicate(move)
 
 
 def _stillness(found: dict[str, Move], upper: list[str], joint: Joint, count: int, add: Any) -> None:
