@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from builder.counterpoint.rule import ALWAYS_ERROR, ERROR, NOTE, WARNING, Move, Rule, Truth, severities
+from builder.counterpoint.rule import ALWAYS_ERROR, NOTE, WARNING, Move, Rule, Truth, severities
 
 ZARLINO_MELODY = "G. Zarlino, Istitutioni harmoniche (1558), III, chapter 37 (from memory)"
 FUX_MELODY = "J. J. Fux, Gradus ad Parnassum (1725), book II (from memory)"
@@ -126,7 +126,7 @@ MELODY_RULES = (
         "Take a third the other way, or a fifth.",
         FUX_MELODY,
         "melody",
-        severities(ERROR, ERROR, WARNING),
+        ALWAYS_ERROR,
         "cantus C4/2 A4/2 G4/2",
         "cantus C4/2 G4/2 A4/2",
         major_sixth,
@@ -180,4 +180,3 @@ MELODY_RULES = (
         unrecovered,
     ),
 )
-_ = (ERROR, WARNING)
