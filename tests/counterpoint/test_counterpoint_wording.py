@@ -26,6 +26,6 @@ def test_every_rule_has_title_sentence_and_advice_and_no_other_rule_is_told(lang
             (told.sentence, rule.sentence),
             (told.advice, rule.advice),
         ):
-            assert text.strip() == text and text and text != english or name == "unison", (name, text)
+            assert (text.strip() == text and text and text != english) or name == "unison", (name, text)
     titles = [worded(name, language).title for name in RULES]
     assert len(set(titles)) == len(titles)
