@@ -108,9 +108,9 @@ def _places(score: Score) -> Callable[[Fraction], Place]:
 
 def _order(finding: Finding) -> tuple[float, int, str, tuple[int, ...]]:
     """In time, the gravest first, then by rule and voices: the same order every time."""
-    onset = finding.onset.numerator / finding.onset.denominator
+    beats, parts = finding.onset.as_integer_ratio()
     voices = tuple(_PLACE.get(v, 9) for v in finding.voices)
-    return onset, _RANK[finding.severity], finding.rule, voices
+    return beats / parts, _RANK[finding.severity], finding.rule, voices
 
 
 def _allowed(hit: Hit, bar: int, verset: Verset | None, analysis: Analysis | None) -> str:

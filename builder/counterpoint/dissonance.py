@@ -158,7 +158,7 @@ def _treat(grid: Grid, clash: Array, low: Array, high: Array, is_bass: Array) ->
     excuse(Treatment.PEDAL, pedal[low] & is_bass, np.zeros_like(clash))
     # A clash that merely goes on while both notes are held is judged once, where it was struck.
     going_on = clash[:, 1:] & clash[:, :-1] & held[low][:, 1:] & held[high][:, 1:]
-    for column in np.flatnonzero(going_on.any(axis=0)):
+    for column in np.flatnonzero((going_on & (found[:, 1:] == 0)).any(axis=0)).tolist():
         fades = (found[:, column] >= int(Treatment.PASSING)) & (grid.weight[column + 1] > grid.weight[column])
         same = going_on[:, column] & (found[:, column + 1] == 0) & ~fades
         found[same, column + 1] = np.where(
@@ -174,10 +174,10 @@ def _treat(grid: Grid, clash: Array, low: Array, high: Array, is_bass: Array) ->
 
 def _carry(start: Array, through: Array) -> Array:
     """Spread a mark over the following columns as long as `through` holds."""
-    found = start.copy()
-    for column in np.flatnonzero(through.any(axis=0)):
-        if column:
-            found[:, column] |= found[:, column - 1] & through[:, column]
+    columns = np.arange(start.shape[1])[None, :]
+    begun = np.maximum.accumulate(np.where(start, columns, -1), axis=1)
+    broken = np.maximum.accumulate(np.where(through | start, -1, columns), axis=1)
+    found: Array = (begun >= 0) & (broken < begun)
     return found
 
 

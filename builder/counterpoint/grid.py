@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import lcm
 from typing import NamedTuple
 
 import numpy as np
 
 from builder.counterpoint.voicing import Array
-from builder.music import Note, Score
+from builder.music import Metre, Note, Score
 
+_APART = 1_000_000
 FAR = 99
 """Stands for `no note there` where steps to a neighbouring note are counted."""
 
@@ -104,8 +104,11 @@ class Grid:
 
     @cached_property
     def _times(self) -> tuple[Fraction, ...]:
-        ticks = self.ticks.tolist()
-        return tuple(map(Fraction, ticks)) if self.unit == 1 else tuple(Fraction(t, self.unit) for t in ticks)
+        # The score's own fractions, which are many times quicker had than made.
+        known = {t: n.onset for line in self.lines for t, n in zip(line.start.tolist(), line.notes)} | {
+            _ticks(b.onset, self.unit): b.onset for b in self.score.bars
+        }
+        return tuple(known[t] for t in self.ticks.tolist())
 
     def column(self, onset: Fraction) -> int | None:
         """The column of an onset, None when nothing happens there."""
@@ -144,8 +147,27 @@ class Grid:
     def joined(self) -> Array:
         """Voices x onsets but the first: the voice sounds here and just before, without silence between."""
         both = self.sounds[:, 1:] & self.sounds[:, :-1]
-        gaps = self.of_note([np.diff(line.gap, prepend=0) for line in self.lines])
-        found: Array = both & (~self.struck[:, 1:] | (gaps[:, 1:] == 0))
+        gaps = self.all_notes.gap[self._place]
+        found: Array = both & (gaps[:, 1:] == gaps[:, :-1])
+        return found
+
+    @cached_property
+    def all_notes(self) -> Line:
+        """The notes of all voices one after another; the silences are counted on, so that no two voices
+        share a number."""
+        start, end, d, m = (np.concatenate([line[n] for line in self.lines]) for n in range(1, 5))
+        gap = np.concatenate([line.gap + v * _APART for v, line in enumerate(self.lines)])
+        return Line(tuple(n for line in self.lines for n in line.notes), start, end, d, m, gap)
+
+    def voice_of(self, place: int) -> str:
+        """The voice of one of all the notes."""
+        return self.voices[int(self.all_notes.gap[place]) // _APART]
+
+    @cached_property
+    def _place(self) -> Array:
+        """Voices x onsets: the sounding note's place among all notes."""
+        counts = [0, *(len(line.start) for line in self.lines[:-1])]
+        found: Array = self.note + np.cumsum(counts)[:, None]
         return found
 
     @cached_property
@@ -170,39 +192,52 @@ class Grid:
     def near(self, places: int) -> Array:
         """Voices x onsets: staff steps from the sounding note to the note `places` further on (negative:
         before) in its voice; FAR across a silence or where there is none."""
-        return self.of_note([_near(line, places) for line in self.lines])
-
-    def of_note(self, values: Sequence[Array]) -> Array:
-        """Spread a number for each note over the onsets at which it sounds."""
-        found: Array = np.array([vs[self.note[v]] for v, vs in enumerate(values)])
-        return found
+        line, size = self.all_notes, abs(places)
+        found = np.full(len(line.d), FAR, dtype=np.int64)
+        if len(line.d) > size:
+            move = np.where(line.gap[size:] == line.gap[:-size], line.d[size:] - line.d[:-size], FAR)
+            if places > 0:
+                found[:-size] = move
+            else:
+                found[size:] = np.where(move == FAR, FAR, -move)
+        spread: Array = found[self._place]
+        return spread
 
     @cached_property
     def length(self) -> Array:
         """Quarters that each sounding note lasts."""
-        return self.of_note([(line.end - line.start) / self.unit for line in self.lines])
+        found: Array = ((self.all_notes.end - self.all_notes.start) / self.unit)[self._place]
+        return found
 
     def weight_of_notes(self, places: int) -> Array:
-        """Metrical weight at which the note `places` further on (negative: before) begins; -9 if none."""
-        return self.of_note([_shifted(w, places) for w in self._own_weights])
+        """Metrical weight at which the note `places` further on begins; -9 if there is none."""
+        found: Array = self._shifted(self._weights[0], places)[self._place]
+        return found
 
     @cached_property
     def weight_before(self) -> Array:
         """The strongest moment at which the note before sounds (it may be held into it); -9 if none."""
-        found = []
-        for v, line in enumerate(self.lines):
-            peaks = np.full(len(line.start), -9)
-            np.maximum.at(peaks, self.note[v][self.sounds[v]], self.weight[self.sounds[v]])
-            found.append(_shifted(peaks, -1))
-        return self.of_note(found)
+        found: Array = self._shifted(self._weights[1], -1)[self._place]
+        return found
 
     @cached_property
-    def _own_weights(self) -> list[Array]:
-        found = []
-        for v, line in enumerate(self.lines):
-            weights = np.full(len(line.start), -9)
-            weights[self.note[v][self.struck[v]]] = self.weight[self.struck[v]]
-            found.append(weights)
+    def _weights(self) -> tuple[Array, Array]:
+        """For each note the weight of its onset, and of the strongest moment it sounds at."""
+        own, peak = (np.full(len(self.all_notes.start), -9) for _ in range(2))
+        weights = np.broadcast_to(self.weight, self.note.shape)
+        own[self._place[self.struck]] = weights[self.struck]
+        np.maximum.at(peak, self._place[self.sounds], weights[self.sounds])
+        return own, peak
+
+    def _shifted(self, values: Array, places: int) -> Array:
+        voice, size = self.all_notes.gap // _APART, abs(places)
+        found = np.full(len(values), -9)
+        if len(values) > size:
+            same = voice[size:] == voice[:-size]
+            if places > 0:
+                found[:-size] = np.where(same, values[size:], -9)
+            else:
+                found[size:] = np.where(same, values[:-size], -9)
         return found
 
     @cached_property
@@ -210,25 +245,6 @@ class Grid:
         """Voices x onsets: column at which the sounding note began."""
         columns = np.where(self.struck, np.arange(len(self.ticks))[None, :], 0)
         return np.maximum.accumulate(columns, axis=1)
-
-
-def _near(line: Line, places: int) -> Array:
-    size = abs(places)
-    found = np.full(len(line.d), FAR, dtype=np.int64)
-    if len(line.d) > size:
-        joined = line.gap[size:] == line.gap[:-size]
-        move = line.d[size:] - line.d[:-size]
-        if places > 0:
-            found[:-size] = np.where(joined, move, FAR)
-        else:
-            found[size:] = np.where(joined, -move, FAR)
-    return found
-
-
-def _shifted(values: Array, places: int) -> Array:
-    none = np.full(min(abs(places), len(values)), -9)
-    found: Array = np.concatenate([values[places:], none] if places > 0 else [none, values[:places]])
-    return found
 
 
 def _ticks(value: Fraction, unit: int) -> int:
@@ -240,13 +256,14 @@ def _weights(score: Score, ticks: Array, unit: int) -> Array:
     starts = np.array([_ticks(b.onset, unit) for b in score.bars])
     bar = np.maximum(np.searchsorted(starts, ticks, side="right") - 1, 0)
     offset = ticks - starts[bar]
-    metre = score.metre
-    table: dict[int, int] = {}
-    for value in sorted(set(offset.tolist())):
-        place = Fraction(value, unit)
-        strength = metre.strength(place)
-        level, size = 0, metre.beat / 2
-        while strength == 0 and place % size and level > -5:
-            level, size = level - 1, size / 2
-        table[value] = strength or level
-    return np.array([table[o] for o in offset.tolist()], dtype=np.int64)
+    return np.array([_weight(score.metre, o, unit) for o in offset.tolist()], dtype=np.int64)
+
+
+@lru_cache(maxsize=4096)
+def _weight(metre: Metre, offset: int, unit: int) -> int:
+    place = Fraction(offset, unit)
+    strength = metre.strength(place)
+    level, size = 0, metre.beat / 2
+    while strength == 0 and place % size and level > -5:
+        level, size = level - 1, size / 2
+    return strength or level

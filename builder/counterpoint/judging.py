@@ -38,12 +38,25 @@ _NEIGHBOURS = ("overlap", "crossing", "wide")
 
 
 def _pitch(grid: Grid, voice: int, column: int) -> Pitch:
-    d = int(grid.d[voice, column])
-    return Pitch(d, int(grid.m[voice, column]) - Pitch(d).midi)
+    return _spelled(int(grid.d[voice, column]), int(grid.m[voice, column]))
+
+
+@lru_cache(maxsize=1024)
+def _spelled(d: int, m: int) -> Pitch:
+    return Pitch(d, m - Pitch(d).midi)
+
+
+@lru_cache(maxsize=1024)
+def _name(d: int, m: int) -> str:
+    return _spelled(d, m).name
+
+
+def _named(grid: Grid, voice: int, column: int) -> str:
+    return _name(int(grid.d[voice, column]), int(grid.m[voice, column]))
 
 
 def _said(grid: Grid, voice: int, column: int) -> str:
-    return f"{grid.voices[voice]} {_pitch(grid, voice, column).name}"
+    return f"{grid.voices[voice]} {_named(grid, voice, column)}"
 
 
 def motion(grid: Grid) -> Iterator[Hit]:
@@ -80,8 +93,8 @@ def _beside(grid: Grid) -> Array:
 
 
 def _motion_hit(grid: Grid, rule: Rule, low: int, high: int, column: int) -> Hit:
-    before = f"{_pitch(grid, low, column)}–{_pitch(grid, high, column)}"
-    after = f"{_pitch(grid, low, column + 1)}–{_pitch(grid, high, column + 1)}"
+    before = f"{_named(grid, low, column)}–{_named(grid, high, column)}"
+    after = f"{_named(grid, low, column + 1)}–{_named(grid, high, column + 1)}"
     detail = f"{grid.voices[high]} over {grid.voices[low]} go from {before} to {after}"
     count = int(grid.count[column + 1])
     return Hit(rule.id, grid.time(column + 1), count, (grid.voices[high], grid.voices[low]), detail)
@@ -142,14 +155,11 @@ def _thirds(grid: Grid) -> Iterator[Hit]:
 
 def melody(grid: Grid) -> Iterator[Hit]:
     """Rules on one voice's melody: all voices one after another, with a break between."""
-    notes = [(v, note) for v, line in enumerate(grid.lines) for note in line.notes]
-    if len(notes) < 3:
+    line = grid.all_notes
+    if len(line.notes) < 3:
         return
-    d = np.concatenate([line.d for line in grid.lines])
-    m = np.concatenate([line.m for line in grid.lines])
-    voice = np.repeat(np.arange(len(grid.lines)), [len(line.d) for line in grid.lines])
-    gap = np.concatenate([line.gap for line in grid.lines])
-    joined = (gap[1:] == gap[:-1]) & (voice[1:] == voice[:-1])
+    d, m = line.d, line.m
+    joined = line.gap[1:] == line.gap[:-1]
     one = Move(d[:-1], m[:-1], d[1:], m[1:])
     first, second = Move(d[:-2], m[:-2], d[1:-1], m[1:-1]), Move(d[1:-1], m[1:-1], d[2:], m[2:])
     twice = joined[:-1] & joined[1:]
@@ -158,11 +168,11 @@ def melody(grid: Grid) -> Iterator[Hit]:
         single = rule.kind == "melody"
         met = joined & rule.predicate(one) if single else twice & rule.predicate(first, second)
         for start in np.flatnonzero(met).tolist():
-            v, last = notes[start + (1 if single else 2)]
-            sung = [note.pitch for _, note in notes[start : start + (2 if single else 3)]]
+            sung = [note.pitch for note in line.notes[start : start + (2 if single else 3)]]
+            last = line.notes[start + len(sung) - 1]
             names = "–".join(p.name for p in sung if p)
             column = grid.column(last.onset) or 0
-            name = grid.voices[v]
+            name = grid.voice_of(start)
             yield Hit(rule.id, last.onset, int(grid.count[column]), (name,), f"{name} sings {names}")
 
 

@@ -129,7 +129,7 @@ def broken(a: Voicings, b: Voicings, joint: Joint) -> Iterator[tuple[Rule | str,
         low, high = _pairs(_stacked(found, names), len(names))
         for rule in hard:
             if rule.kind == "motion" and rule.id not in _OUTER and rule.predicate:
-                yield rule, np.broadcast_to(rule.predicate(low, high), (len(low.d0), *shape)).any(axis=0)
+                yield rule, _any(rule.predicate(low, high), (len(low.d0), *shape))
             elif rule.id in _OUTER and names[-1] == bass and rule.predicate:
                 yield rule, np.broadcast_to(rule.predicate(found[bass], found[names[0]]), shape)
     # What the given line sings itself is the source's.
@@ -138,7 +138,7 @@ def broken(a: Voicings, b: Voicings, joint: Joint) -> Iterator[tuple[Rule | str,
         stack = _stacked(found, sung)
         for rule in hard:
             if rule.kind == "melody" and rule.predicate:
-                yield rule, np.broadcast_to(rule.predicate(stack), (len(sung), *shape)).any(axis=0)
+                yield rule, _any(rule.predicate(stack), (len(sung), *shape))
     for i, voice in enumerate(a.shape.upper):
         if voice in found:
             for name, bad in _left(a.role[:, i].reshape(-1, 1), found[voice], b, voice, joint):
@@ -153,6 +153,11 @@ def broken(a: Voicings, b: Voicings, joint: Joint) -> Iterator[tuple[Rule | str,
         for name, bad in _entered(b.role[:, i].reshape(1, -1), found.get(voice)):
             if name not in joint.waived:
                 yield name, np.broadcast_to(bad, shape)
+
+
+def _any(truth: Array, shape: tuple[int, ...]) -> Array:
+    """Where any of the voices or pairs meets a rule."""
+    return np.asarray(np.broadcast_to(truth, shape).any(axis=0))
 
 
 def _entered(role: Array, came: Move | None) -> Iterator[tuple[str, Array]]:

@@ -8,8 +8,9 @@ within three times the time of one; checking at 50 times the speed of music21's 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from fractions import Fraction
+from functools import partial
 from itertools import combinations
 
 from music21 import corpus, key, meter, note
@@ -19,10 +20,10 @@ from music21.voiceLeading import ThreeNoteLinearSegment, VoiceLeadingQuartet
 from builder.analysis import analyse
 from builder.counterpoint import check, realise
 from builder.counterpoint.costs import Weights
-from builder.counterpoint.events import events
+from builder.counterpoint.events import Event, events
 from builder.counterpoint.lattice import build
+from builder.counterpoint.outside import UnreadableScore, from_music21
 from builder.counterpoint.paths import best_path, k_best
-from builder.counterpoint.outside import from_music21
 from builder.music import Bar, Clef, Figure, FigureSign, Metre, Note, Pitch, Signature
 from builder.source import GivenNote, Verset
 
@@ -77,51 +78,64 @@ def best_of(times: int, work: Callable[[], object]) -> float:
     return min(found)
 
 
+def ten_best(cut: Sequence[Event], weights: Weights) -> object:
+    return list(k_best(build(cut, weights), 10))
+
+
+def one_best(cut: Sequence[Event], weights: Weights) -> object:
+    return best_path(build(cut, weights))
+
+
 def realising() -> None:
     print(
-        "events | music21 ev/s | ours: lattice and best path ev/s (times) | first time | whole realise() ev/s | ten best / best"
+        "events | music21 ev/s | lattice and best path | the first time | whole realise() | ten best / best"
     )
     per_line = {}
+    weights = Weights.of({})
     for count in (12, 48, 480):
-        line = music21_line(count)
-        theirs = count / best_of(3 if count < 480 else 1, line.realize)
+        theirs = count / best_of(3 if count < 480 else 1, music21_line(count).realize)
         verset = our_line(count)
         analysis = analyse(verset)
         cut = events(verset, analysis)[-count:]
-        weights = Weights.of({})
-
-        def set_line() -> object:
-            return best_path(build(cut, weights))
-
-        def ten() -> object:
-            lattice = build(cut, weights)
-            return list(k_best(lattice, 10))
-
-        first = best_of(1, set_line)
-        once = best_of(7, set_line)
-        per_line[count] = once
-        whole = best_of(3, lambda: realise(verset, analysis))
-        more = best_of(5, ten)
+        first = best_of(1, partial(one_best, cut, weights))
+        once = per_line[count] = best_of(9, partial(one_best, cut, weights))
+        whole = best_of(3, partial(realise, verset, analysis))
+        more = best_of(9, partial(ten_best, cut, weights))
+        ours, cold = count / once, count / first
         print(
-            f"{count:6d} | {theirs:8.0f} | {count / once:8.0f} ({count / once / theirs:5.1f}x)"
-            f" | {count / first:8.0f} ({count / first / theirs:5.1f}x) | {count / whole:8.0f} | {more / once:.2f}"
+            f"{count:6d} | {theirs:12.0f} | {ours:8.0f}, {ours / theirs:5.0f} times      "
+            f" | {cold:6.0f}, {cold / theirs:5.1f} times | {count / whole:6.0f} | {more / once:.2f}"
         )
     print(f"480 events take {per_line[480] / per_line[48]:.1f} times as long as 48")
 
 
+def four_voices():
+    """Ten chorales and six movements of Palestrina in four voices."""
+    chorales = list(corpus.chorales.Iterator(1, 40, returnType="filename"))[::4]
+    masses = corpus.getComposer("palestrina")[::40]
+    for kind, paths, wanted in (("Bach", chorales, 10), ("Palestrina", masses, 6)):
+        for path in paths:
+            try:
+                score = from_music21(corpus.parse(path), str(path))
+            except UnreadableScore:
+                continue
+            if len(score.parts) == 4 and wanted:
+                wanted -= 1
+                yield kind, score
+
+
 def checking() -> None:
-    ours = theirs = 0.0
-    for path in list(corpus.chorales.Iterator(1, 40, returnType="filename"))[::4]:
-        stream = corpus.parse(path)
-        score = from_music21(stream, path)
-        if len(score.parts) != 4:
-            continue
-        ours += best_of(3, lambda: check(score, keyboard=False))
+    found: dict[str, list[float]] = {}
+    for kind, score in four_voices():
         quartets, threes = list(successions(score)), list(melodies(score))
-        theirs += best_of(1, lambda: judge(quartets, threes))
-    print(
-        f"checking: ours {ours * 1000:.0f} ms, music21 voiceLeading {theirs * 1000:.0f} ms: {theirs / ours:.0f} times"
-    )
+        times = found.setdefault(kind, [0.0, 0.0])
+        times[0] += best_of(5, partial(check, score, keyboard=False))
+        times[1] += best_of(1, partial(judge, quartets, threes))
+    found["together"] = [sum(t[n] for t in found.values()) for n in (0, 1)]
+    for kind, (ours, theirs) in found.items():
+        print(
+            f"checking {kind}: {ours * 1000:.0f} ms, music21 {theirs * 1000:.0f} ms: {theirs / ours:.0f} times"
+        )
 
 
 def successions(score):
