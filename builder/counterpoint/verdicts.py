@@ -9,13 +9,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable
+from fractions import Fraction
 from functools import cache
+from itertools import accumulate, product
 from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 
-from builder.counterpoint.dissonance import dissonant
+from builder.counterpoint.clash_rules import OF_TREATMENT
+from builder.counterpoint.dissonance import Treatment, clashes, dissonant
+from builder.counterpoint.grid import Grid
+from builder.counterpoint.keyboard import beyond_tenth, ninth
 from builder.counterpoint.melody import MELODY_RULES
 from builder.counterpoint.motion import (
     MOTION_RULES,
@@ -29,6 +34,9 @@ from builder.counterpoint.rule import Move, Rule, Tone
 from builder.counterpoint.rules import RULES
 from builder.counterpoint.sonority import Role
 from builder.counterpoint.transition import Joint, _entered, _left
+from builder.counterpoint.voicing import hand_span
+from builder.counterpoint.worded import worded
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature
 
 _NATURAL = (0, 2, 4, 5, 7, 9, 11)
 LOWEST, HIGHEST = -26, 30
@@ -37,6 +45,11 @@ LEAPS = 26
 """Widest melodic interval the tables know, in staff steps."""
 _OTHERS = ("figure-not-sounded", "against-figures", "third-missing", "given-not-lowest", "compass")
 _MORE = ("not-in-tuning", "suspension-unprepared", "suspension-unresolved", "dissonance", "leading-note")
+_LAST = ("leading-note-not-raised", "doubled-leading-note", "minor-close", "fourth-by-step")
+_HANDS = ("", "hand-stretch", "out-of-reach")
+_LEAVES = ("wolf", "escape-note", "accented-passing", "struck-again", *_HANDS[1:])
+WIDEST = 10
+"""Gap in staff steps from which two notes never lie in one hand."""
 
 
 def _semitones(steps: int) -> range:
@@ -60,7 +73,7 @@ def tables() -> dict[str, Any]:
     ['leap-beyond-octave']
     """
     return {
-        "rules": {name: _told(RULES[name]) for name in _names()},
+        "rules": {name: {"severity": _severity(RULES[name])} for name in _names()},
         "perfect": _perfect(),
         "sonority": _sonority(),
         "motion": _motion(),
@@ -68,7 +81,11 @@ def tables() -> dict[str, Any]:
         "chromatic": [f"{d},{m}" for d, m in _intervals(-LEAPS, LEAPS) if d == 0 and m],
         "melody": _melody(),
         "line": _line(),
-        "clash": _clash(),
+        "clash": _clash(True),
+        "clashAbove": _clash(False),
+        "second": _second(),
+        "hands": _hands(),
+        "fourth": {"role": int(Role.STEPWISE), "rule": "fourth-by-step"},
         "entered": _entering(),
         "left": _leaving(),
     }
@@ -76,16 +93,22 @@ def tables() -> dict[str, Any]:
 
 def _names() -> list[str]:
     found = [r.id for r in (*MOTION_RULES, *MELODY_RULES) if r.predicate]
-    return [*found, *(name for name in (*_OTHERS, *_MORE) if name in RULES)]
+    rest = (*_OTHERS, *_MORE, *_LAST, *_LEAVES)
+    return [*found, *(name for name in rest if name in RULES)]
 
 
-def _told(rule: Rule) -> dict[str, Any]:
-    return {
-        "title": rule.title,
-        "sentence": rule.sentence,
-        "advice": rule.advice,
-        "severity": [rule.severity_for(n) for n in range(1, 7)],
-    }
+def rule_words(language: str) -> dict[str, list[str]]:
+    """Title, sentence and advice of every rule the tables name, in a language.
+
+    >>> rule_words("it")["unison"][0]
+    'Unisono'
+    """
+    told = (worded(name, language) for name in _names())
+    return {r.id: [r.title, r.sentence, r.advice] for r in told}
+
+
+def _severity(rule: Rule) -> list[str]:
+    return [rule.severity_for(n) for n in range(1, 7)]
 
 
 def _perfect() -> dict[str, int]:
@@ -215,14 +238,69 @@ def _shortened(found: dict[str, list[str]]) -> dict[str, list[str]]:
     return {key: met for key, met in short.items() if met}
 
 
-def _clash() -> list[str]:
-    """Intervals above the lowest voice (steps within the octave, semitones) that are dissonant."""
+def _clash(bass: bool) -> list[str]:
+    """Intervals (steps within the octave, semitones) that are dissonant above the lowest voice, or
+    between two upper voices."""
     found = []
     for d in range(7):
         for m in range(12):
-            if dissonant(np.array(28), np.array(60), np.array(28 + d), np.array(60 + m), np.array(True)):
+            if dissonant(np.array(28), np.array(60), np.array(28 + d), np.array(60 + m), np.array(bass)):
                 found.append(f"{d},{m}")
     return found
+
+
+def _second() -> dict[str, list[str]]:
+    """What a second, lighter note in a sonority meets where it clashes: by the steps that lead to it and
+    from it; `else` for all wider ones. Going nowhere (0) it is held into the next sonority."""
+    found = {
+        f"{came},{goes}": _second_met(came, goes) for came in range(-4, 5) for goes in range(-14, 15) if came
+    }
+    usual = _second_met(6, 6)
+    return {"else": usual, **{key: met for key, met in found.items() if met != usual}}
+
+
+def _second_met(came: int, goes: int) -> list[str]:
+    """Put to the judge itself: a ninth over a held bass that then leaps away."""
+    natural = Signature().pitch
+    steps = (37 - came, 37, 37 + goes)
+    values = (1, 1, 2) if goes else (1, 3)
+    above = [natural(step) for step in (steps if goes else steps[:2])]
+    below = [natural(step) for step in (29, 25)]
+    bars = (Bar(1, Fraction(0), Fraction(4)),)
+    parts = tuple(
+        Part(voice, _row(pitches, lengths))
+        for voice, pitches, lengths in (("cantus", above, values), ("bassus", below, (2, 2)))
+    )
+    grid = Grid.of(Score("", "plain", Metre.parse("C"), Signature(), bars, parts))
+    found = clashes(grid)
+    if not found.clash[0, 1]:
+        raise ValueError("the second note must clash, else the table says nothing")
+    kind = Treatment(int(found.treatment[0, 1]))
+    if kind is Treatment.NONE:
+        return ["dissonance"]
+    return [OF_TREATMENT[kind]] if kind in OF_TREATMENT else []
+
+
+def _row(pitches: Iterable[Pitch], lengths: Iterable[int]) -> tuple[Note, ...]:
+    now, notes = Fraction(0), []
+    for pitch, length in zip(pitches, lengths, strict=True):
+        notes.append(Note(now, Fraction(length), pitch))
+        now += length
+    return tuple(notes)
+
+
+def _hands() -> dict[str, Any]:
+    """For two, three and four notes, the stretch of the hands by the gaps between neighbours, from the
+    highest down (each at most `WIDEST`): a digit that counts up the rules of the stretch."""
+    found = []
+    for notes in (2, 3, 4):
+        digits = []
+        for gaps in product(range(WIDEST + 1), repeat=notes - 1):
+            rows = list(accumulate(gaps, lambda at, gap: at - gap, initial=60))
+            span = hand_span(rows[:-1], rows[-1])
+            digits.append("2" if beyond_tenth(span) else "1" if ninth(span) else "0")
+        found.append("".join(digits))
+    return {"widest": WIDEST, "rules": list(_HANDS), "digits": found}
 
 
 def _met(named: Iterable[tuple[str, Any]]) -> list[str]:

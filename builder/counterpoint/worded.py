@@ -32,7 +32,8 @@ def worded(rule: str, language: str = "en") -> Rule:
     known = RULES[rule]
     if language not in languages():
         return known
-    return replace(known, **_texts(language)[rule])
+    text = _texts(language)[rule]
+    return replace(known, title=text["title"], sentence=text["sentence"], advice=text["advice"])
 
 
 @cache

@@ -60,6 +60,8 @@ class Setting:
     """Why these ranks: words of the advice, empty when the source or the course chose them."""
     original: Verset | None = None
     """The verset at its written pitch, when its source asks for another one."""
+    tables: tuple[Pattern, ...] = ()
+    """The patterns of diminution it was graced from."""
 
     @property
     def findings(self) -> tuple[tuple[str, Finding], ...]:
@@ -159,4 +161,5 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
         registration,
         reason,
         original,
+        tables,
     )

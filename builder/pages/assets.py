@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from builder.counterpoint.verdicts import tables
+from builder.counterpoint.verdicts import rule_words, tables
+from builder.counterpoint.worded import languages
 
 HOME = "assets/verset"
 """Folder of the reader's files on a site."""
@@ -27,7 +28,7 @@ SCRIPT_ORDER = (
     "theme",
     "start",
 )
-OWN_ORDER = ("work", "judge", "sheet", "trying")
+OWN_ORDER = ("work", "judge", "sheet", "gracing", "trying")
 """The pieces of the reader's script, in the order in which they are joined. A page opened from a disk
 may not load modules, so that the pieces become one classic script."""
 
@@ -95,9 +96,20 @@ def scripts() -> tuple[Asset, ...]:
     return (Asset(f"{HOME}/reader.js", script().encode()),)
 
 
-def own_scripts() -> tuple[Asset, ...]:
-    """Scripts that only pages with an exercise load."""
-    return Asset(f"{HOME}/verdicts.js", verdicts().encode()), Asset(f"{HOME}/own.js", own_script().encode())
+def own_scripts(language: str = "en") -> tuple[Asset, ...]:
+    """Scripts that only pages with an exercise load: the rules as tables and in words, and the exercise."""
+    return (
+        Asset(f"{HOME}/verdicts.js", verdicts().encode()),
+        Asset(f"{HOME}/rules-{language}.js", rules(language).encode()),
+        Asset(f"{HOME}/own.js", own_script().encode()),
+    )
+
+
+@cache
+def rules(language: str) -> str:
+    """Title, sentence and advice of every rule, for the exercises of a language."""
+    data = json.dumps(rule_words(language), ensure_ascii=False, separators=(",", ":"))
+    return f"window.versetRules={data};\n"
 
 
 @cache
@@ -124,4 +136,5 @@ def all_assets() -> tuple[Asset, ...]:
     >>> [asset.uri for asset in all_assets()][:2]
     ['assets/verset/reader.js', 'assets/verset/reader.css']
     """
-    return scripts() + styles() + own_scripts() + shims()
+    own = dict.fromkeys(a for language in ("en", *languages()) for a in own_scripts(language))
+    return (*scripts(), *styles(), *own, *shims())

@@ -11,11 +11,15 @@ from html import escape
 from typing import Any
 
 from builder.counterpoint.events import Event, events
+from builder.counterpoint.sonority import leading_letter
 from builder.edition.setting import Setting
 from builder.music import KEYBOARD, VOICES, Pitch, bar_at, read_tuning
+from builder.music.temperament import Tuning
 from builder.pages.assets import own_scripts
 from builder.pages.facts import where
+from builder.pages.gracing import gracing_data
 from builder.pages.words import Words
+from builder.source import Verset
 
 _ALTERS = (-1, 0, 1)
 
@@ -27,13 +31,20 @@ def exercise(setting: Setting, start: Fraction, end: Fraction, words: Words, *, 
     if data is None:
         return ""
     title = escape(words("try.title"))
-    scripts = "".join(f'<script src="{root}{a.uri}" defer></script>' for a in own_scripts())
-    text = json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c")
+    scripts = "".join(f'<script src="{root}{a.uri}" defer></script>' for a in own_scripts(words.language))
+    text = _inline(data)
+    graces = _inline(gracing_data(setting, start, end, words) if "diminished" in setting.scores else [])
     return (
         f'<section class="verset-try" lang="{words.language}" aria-label="{title}" hidden>'
         f'<script type="application/json" class="verset-exercise">{text}</script>'
+        f'<script type="application/json" class="verset-gracing">{graces}</script>'
         f"{scripts}</section>"
     )
+
+
+def _inline(data: Any) -> str:
+    """JSON that may stand inside a script element."""
+    return json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c")
 
 
 def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Words) -> dict[str, Any] | None:
@@ -67,6 +78,13 @@ def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Words
         },
         "compass": {v: [p.diatonic for p in KEYBOARD[v]] for v in voices},
         "hertz": _hertz(setting, voices, [e.bass for e in cut]),
+        "raised": [
+            f"{step},{alter}"
+            for step in range(7)
+            for alter in (0, 1)
+            if alter > max(0, verset.signature.alter(step))
+        ],
+        "wolf": _wolves(setting),
     }
 
 
@@ -113,7 +131,81 @@ def _event(setting: Setting, event: Event, before: Event | None, words: Words) -
             }
             for variant in event.variants
         ],
+        **_divided(setting, event),
+        **_owed(setting, event),
     }
+
+
+def _divided(setting: Setting, event: Event) -> dict[str, Any]:
+    """Where a second note may come in: after half of the sonority, or two thirds where its value has a
+    dot; when that is in seconds; and what the line has there. Nothing where the value is too short."""
+    length = event.duration
+    half = length * 2 / 3 if length.numerator % 3 == 0 else length / 2
+    if half < Fraction(1, 2):
+        return {}
+    at = event.onset + half
+    given = setting.verset.given_at(at)
+    late = given.note.pitch if given is not None and given.voice == event.voice else None
+    return {
+        "half": float(half),
+        "middle": round(setting.tempo.seconds(at), 4),
+        "late": _pitch(late or event.bass),
+    }
+
+
+def _owed(setting: Setting, event: Event) -> dict[str, Any]:
+    """What the cadences ask of an event, as classes of notes (staff step within the octave, alteration):
+    `raise` those that must be raised here, `rise` those before it that must rise a semitone into it,
+    `minor` those that make a minor third at the close. `doppia`: in a double cadence."""
+    analysis, verset = setting.analysis, setting.verset
+    found: dict[str, Any] = {}
+    for cadence in analysis.cadences:
+        if cadence.kind == "doppia" and cadence.start <= event.onset < cadence.onset:
+            found["doppia"] = True
+        if cadence.kind not in ("semplice", "composta", "doppia"):
+            continue
+        final, step = Pitch.parse(f"{cadence.degree}4"), leading_letter(cadence.degree)
+        if event.onset == cadence.onset:
+            found["rise"] = [
+                f"{step},{a}" for a in _ALTERS if (final.midi - Pitch(28 + step, a).midi) % 12 == 1
+            ]
+        elif event.end == cadence.onset and (_before(verset, cadence.onset) - final.diatonic) % 7 in (1, 4):
+            tuning = read_tuning(verset.settings.tuning or "quarter-comma")
+            found["raise"] = [
+                f"{step},{a}" for a in _ALTERS if _must_rise(Pitch(28 + step, a), final, tuning)
+            ]
+    if event.end == verset.end:
+        thirds = (Pitch(event.bass.diatonic + 2, a) for a in _ALTERS)
+        found["minor"] = [f"{p.step},{p.alter}" for p in thirds if (p.midi - event.bass.midi) % 12 == 3]
+    return found
+
+
+def _before(verset: Verset, onset: Fraction) -> int:
+    """Staff step of the given line just before a time."""
+    return next(
+        (g.note.pitch.diatonic for g in reversed(verset.given) if g.note.onset < onset and g.note.pitch), 0
+    )
+
+
+def _must_rise(pitch: Pitch, final: Pitch, tuning: Tuning) -> bool:
+    """Whether a leading note is too low; one that the tuning cannot raise keeps its natural note."""
+    upward = (final.midi - pitch.midi) % 12
+    raised = Pitch(pitch.diatonic, pitch.alter + upward - 1)
+    return upward != 1 and not (upward == 2 and not tuning.has(raised))
+
+
+def _wolves(setting: Setting) -> list[str]:
+    """Pairs of notes (lower, higher, each as a class) that howl in the verset's tuning."""
+    tuning = read_tuning(setting.verset.settings.tuning or "quarter-comma")
+    if tuning.enharmonic:
+        return []
+    low = [Pitch(28 + step, a) for step in range(7) for a in _ALTERS]
+    return [
+        f"{a.step},{a.alter},{b.step},{b.alter}"
+        for a in low
+        for b in (Pitch(p.diatonic + 7, p.alter) for p in low)
+        if tuning.wolf(a, b, spelled=True)
+    ]
 
 
 def _line(setting: Setting, start: Fraction, end: Fraction) -> list[dict[str, Any]]:

@@ -60,6 +60,10 @@ def practice(
     ]
     tempo = setting.tempo
     links = {v: [ROOT + uri for uri in audio[v]] for v in stretch.versions if v in audio}
+    step = {"given", "plain"} <= set(stretch.versions)
+    own = exercise(setting, stretch.start, stretch.end, words, root=ROOT) if step else ""
+    # Where the reader has voices to put in, ours wait until they are asked for.
+    first = "given" if own or "plain" not in stretch.versions else "plain"
     controls = player(
         _play(setting, stretch),
         stretch.versions,
@@ -67,11 +71,9 @@ def practice(
         tempo.seconds(stretch.start),
         tempo.seconds(stretch.end),
         words,
-        first="plain" if "plain" in stretch.versions else stretch.versions[0],
+        first=first if first in stretch.versions else stretch.versions[0],
         names=_names(setting, stretch, words),
     )
-    step = {"given", "plain"} <= set(stretch.versions)
-    own = exercise(setting, stretch.start, stretch.end, words, root=ROOT) if step else ""
     bars = told(setting.verset, setting.scores, stretch.versions, stretch.start, stretch.end, words)
     return "".join(pieces) + controls + own + bars
 

@@ -23,7 +23,7 @@ function createDesk(player) {
       go,
       leaf,
       size,
-      versionChoice(player, "verset-wide-only"),
+      versionList(player),
       button(words.deskClose, () => dialog.close()),
     ),
   );

@@ -9,11 +9,24 @@ function toneAt(exercise, work, n, voice) {
   return event.upper.includes(voice) ? work[voice]?.[n] ?? null : null;
 }
 
-/** Sounding voices at a sonority, highest first: [voice, pitch]. */
-function tonesAt(exercise, work, n) {
+/** Whether some voice has a second note at a sonority. */
+function isDivided(exercise, work, n) {
+  const event = exercise.events[n];
+  return Boolean(event?.half) && event.upper.some((voice) => secondTone(work, n, voice));
+}
+
+/** What a voice has at the end of a sonority. */
+function lateToneAt(exercise, work, n, voice) {
+  if (!isDivided(exercise, work, n)) return toneAt(exercise, work, n, voice);
+  if (voice === exercise.events[n].voice) return exercise.events[n].late;
+  return secondTone(work, n, voice) ?? toneAt(exercise, work, n, voice);
+}
+
+/** Sounding voices at the start of a sonority (or at its end), highest first: [voice, pitch]. */
+function tonesAt(exercise, work, n, tone = toneAt) {
   const event = exercise.events[n];
   return [...event.upper, event.voice]
-    .map((voice) => [voice, toneAt(exercise, work, n, voice)])
+    .map((voice) => [voice, tone(exercise, work, n, voice)])
     .filter(([, pitch]) => pitch);
 }
 
@@ -40,7 +53,7 @@ function readings(exercise, work, n) {
     const must = whole ? variant.must : [];
     const lack = must.filter((number) => {
       const member = variant.members.find(([its]) => its === number);
-      return !tones.some(([, pitch]) => has(pitch, member));
+      return !tones.some(([voice, pitch]) => has(pitch, member) || has(secondTone(work, n, voice) ?? pitch, member));
     });
     const fault = foreign.length * 10 + lack.length;
     if (best.length && best[0].fault < fault) continue;
@@ -56,7 +69,7 @@ function readings(exercise, work, n) {
 function owedBefore(tables, exercise, work, n, here) {
   const found = [];
   for (const [voice, role] of here.roles) {
-    const came = n > 0 && exercise.events[n].joined ? toneAt(exercise, work, n - 1, voice) : null;
+    const came = n > 0 && exercise.events[n].joined ? lateToneAt(exercise, work, n - 1, voice) : null;
     // Where the exercise begins, and where the reader has left a gap, nothing is known of what came before.
     if (!came && (n === 0 || exercise.events[n - 1].upper.includes(voice))) continue;
     const table = tables.entered[role];
@@ -70,9 +83,10 @@ function owedAfter(tables, exercise, work, n, then, here) {
   const found = [];
   const event = exercise.events[n];
   for (const [voice, role] of then.roles) {
-    const goes = toneAt(exercise, work, n, voice);
+    const within = secondTone(work, n - 1, voice); // a second note is where the first one goes
+    const goes = within ?? toneAt(exercise, work, n, voice);
     if (!goes) continue;
-    const bound = voice !== event.voice && (here.roles.get(voice) ?? 0) !== 0 ? 1 : 0;
+    const bound = !within && voice !== event.voice && (here.roles.get(voice) ?? 0) !== 0 ? 1 : 0;
     const table = tables.left[`${role},${bound},${event.stays ? 1 : 0}`];
     for (const rule of table[interval(work[voice][n - 1], goes)] ?? table.else) found.push([rule, voice]);
   }
@@ -98,50 +112,132 @@ function bestReading(tables, exercise, work, n) {
   return best;
 }
 
-/** All verdicts on one sonority and on the way to it: [rule, voices]. */
+/** A pitch without its octave, as the tables name it. */
+function classOf([step, alter]) {
+  return `${step % 7},${alter}`;
+}
+
+/** All verdicts on one sonority, its second notes, and the way to it: [rule, voices]. */
 function verdicts(tables, exercise, work, n) {
   const found = [];
   const add = (rule, ...voices) => found.push([rule, voices]);
   const event = exercise.events[n];
   const now = tonesAt(exercise, work, n);
-  const past = n > 0 && event.joined ? tonesAt(exercise, work, n - 1) : [];
-  const before = new Map(past);
-  const upper = now.filter(([voice]) => voice !== event.voice);
+  const past = n > 0 && event.joined ? tonesAt(exercise, work, n - 1, lateToneAt) : [];
 
-  for (const [voice, pitch] of upper) {
-    const [low, high] = exercise.compass[voice];
-    if (midiOf(pitch) < midiOf(event.bass)) add("given-not-lowest", voice, event.voice);
-    if (pitch[0] < low || pitch[0] > high) add("compass", voice);
-    if (!(pitch.join() in exercise.hertz)) add("not-in-tuning", voice);
+  sonority(now);
+  figures();
+  cadence(now, past);
+  step(now, past, false);
+  if (isDivided(exercise, work, n)) {
+    const late = tonesAt(exercise, work, n, lateToneAt);
+    sonority(late.filter(([voice]) => secondTone(work, n, voice)));
+    step(late, now, true);
+    clashes(late);
   }
 
-  const { here, owed } = bestReading(tables, exercise, work, n);
-  for (const [rule, voice] of owed) add(rule, voice);
-  for (const voice of here.foreign) {
+  /** The notes of the voices one by one. */
+  function sonority(tones) {
+    for (const [voice, pitch] of tones) {
+      if (voice === event.voice) continue;
+      const [low, high] = exercise.compass[voice];
+      if (midiOf(pitch) < midiOf(event.bass)) add("given-not-lowest", voice, event.voice);
+      if (pitch[0] < low || pitch[0] > high) add("compass", voice);
+      if (!(pitch.join() in exercise.hertz)) add("not-in-tuning", voice);
+    }
+  }
+
+  function figures() {
+    const { here, owed } = bestReading(tables, exercise, work, n);
+    for (const [rule, voice] of owed) add(rule, voice);
+    for (const [voice, role] of here.roles) fourth(voice, role);
+    for (const voice of here.foreign) {
+      const pitch = work[voice][n];
+      const steps = (((pitch[0] - event.bass[0]) % 7) + 7) % 7;
+      const size = (((midiOf(pitch) - midiOf(event.bass)) % 12) + 12) % 12;
+      if (event.figured) add("against-figures", voice);
+      else if (tables.clash.includes(`${steps},${size}`)) add("dissonance", voice);
+    }
+    if (here.lack.length) {
+      if (event.figured) add("figure-not-sounded", ...event.upper);
+      else if (event.upper.length > 1 && here.lack.includes(3)) add("third-missing", ...event.upper);
+    }
+  }
+
+  /** A fourth that comes in by step over the bass and is held on belongs to the double cadence. */
+  function fourth(voice, role) {
     const pitch = work[voice][n];
-    const steps = (((pitch[0] - event.bass[0]) % 7) + 7) % 7;
-    const size = (((midiOf(pitch) - midiOf(event.bass)) % 12) + 12) % 12;
-    if (event.figured) add("against-figures", voice);
-    else if (tables.clash.includes(`${steps},${size}`)) add("dissonance", voice);
-  }
-  if (here.lack.length) {
-    if (event.figured) add("figure-not-sounded", ...event.upper);
-    else if (event.upper.length > 1 && here.lack.includes(3)) add("third-missing", ...event.upper);
+    const came = past.find(([each]) => each === voice)?.[1];
+    const goes = secondTone(work, n, voice) ?? (exercise.events[n + 1] ? toneAt(exercise, work, n + 1, voice) : null);
+    if (role !== tables.fourth.role || event.doppia || (pitch[0] - event.bass[0]) % 7 !== 3 || !came) return;
+    if (Math.abs(pitch[0] - came[0]) === 1 && samePitch(pitch, goes)) add(tables.fourth.rule, voice, event.voice);
   }
 
-  now.forEach(([high, top], i) => {
-    now.slice(i + 1).forEach(([low, bottom], k) => {
-      const next = k === 0;
-      for (const rule of look(tables.sonority, interval(bottom, top))) {
-        if (rule === "unison" && (event.free || event.weight < 2)) continue;
-        if (rule !== "unison" && (!next || low === event.voice)) continue;
-        add(rule, high, low);
-      }
-      if (before.has(high) && before.has(low)) motion(high, low, before.get(high), top, before.get(low), bottom, next);
+  /** What a cadence asks of the note before it, of the way into it, and of the close. */
+  function cadence(tones, before) {
+    const came = new Map(before);
+    for (const [voice, pitch] of tones) {
+      if (voice === event.voice) continue;
+      const last = lateToneAt(exercise, work, n, voice);
+      if (event.raise?.includes(classOf(last))) add("leading-note-not-raised", voice);
+      if (event.minor?.includes(classOf(pitch))) add("minor-close", voice);
+      const from = came.get(voice);
+      if (from && event.rise?.includes(classOf(from)) && midiOf(pitch) !== midiOf(from) + 1) add("leading-note", voice);
+    }
+  }
+
+  /** Everything between two voices, and each voice's melody, at one moment and from the moment before. */
+  function step(tones, before, second) {
+    const came = new Map(before);
+    const moved = ([voice, pitch]) => !samePitch(came.get(voice), pitch);
+    tones.forEach((upper, i) => {
+      tones.slice(i + 1).forEach((lower, k) => {
+        const [high, top] = upper;
+        const [low, bottom] = lower;
+        const next = k === 0;
+        const struck = moved(upper) || moved(lower);
+        if (struck || !second) together(high, top, low, bottom, next, second);
+        if (struck) sounding(high, top, low, bottom);
+        if (came.has(high) && came.has(low)) motion(tones, before, high, low, came.get(high), top, came.get(low), bottom, next);
+      });
     });
-  });
+    hands(tones, before);
+    for (const [voice, pitch] of tones) {
+      const from = came.get(voice);
+      if (voice !== event.voice && from) melody(voice, pitch, from, second);
+    }
+  }
 
-  function motion(high, low, top0, top1, bottom0, bottom1, next) {
+  function together(high, top, low, bottom, next, second) {
+    for (const rule of look(tables.sonority, interval(bottom, top))) {
+      if (rule === "unison" && (second || event.free || event.weight < 2)) continue;
+      if (rule !== "unison" && (!next || low === event.voice)) continue;
+      add(rule, high, low);
+    }
+  }
+
+  /** A raised note in two voices, and what howls in the tuning. */
+  function sounding(high, top, low, bottom) {
+    if (exercise.raised.includes(classOf(top)) && classOf(top) === classOf(bottom)) add("doubled-leading-note", high, low);
+    const [under, over] = midiOf(bottom) <= midiOf(top) ? [bottom, top] : [top, bottom];
+    if (exercise.wolf.includes(`${classOf(under)},${classOf(over)}`)) add("wolf", high, low);
+  }
+
+  function stretch(tones) {
+    const { widest, digits } = tables.hands;
+    const steps = tones.map(([, pitch]) => pitch[0]).sort((a, b) => b - a);
+    if (steps.length < 2) return 0;
+    const gaps = steps.slice(1).map((step, k) => Math.min(widest, steps[k] - step));
+    return Number(digits[steps.length - 2]?.[gaps.reduce((at, gap) => at * (widest + 1) + gap, 0)] ?? 0);
+  }
+
+  /** A stretch that goes on is told once. */
+  function hands(tones, before) {
+    const wide = stretch(tones);
+    if (wide && !stretch(before)) add(tables.hands.rules[wide], ...tones.map(([voice]) => voice));
+  }
+
+  function motion(tones, before, high, low, top0, top1, bottom0, bottom1, next) {
     const rise = midiOf(top1) - midiOf(top0);
     const lower = midiOf(bottom1) - midiOf(bottom0);
     if (samePitch(top0, top1) && samePitch(bottom0, bottom1)) return;
@@ -149,33 +245,65 @@ function verdicts(tables, exercise, work, n) {
     const kind = (pair) => tables.perfect[pair] ?? 0;
     const leap = Math.abs(top1[0] - top0[0]) > 1 ? 1 : 0;
     const key = [kind(interval(bottom0, top0)), kind(interval(bottom1, top1)), way === 1 ? 1 : way === -1 ? 2 : 0, leap];
-    const outer = high === now[0][0] && high === past[0][0] && low === event.voice && low === exercise.events[n - 1].voice;
+    const lowest = before[before.length - 1][0];
+    const outer = high === tones[0][0] && high === before[0][0] && low === event.voice && low === lowest;
     for (const rule of tables.motion[key.join()] ?? []) {
       if (rule.startsWith("direct") && !outer) continue;
       add(rule, high, low);
     }
-    const step = [interval(bottom0, bottom1), interval(top0, top1)].some((move) => tables.chromatic.includes(move));
+    const chromatic = [interval(bottom0, bottom1), interval(top0, top1)].some((move) => tables.chromatic.includes(move));
     const across = new Set([...look(tables.cross, interval(bottom0, top1)), ...look(tables.cross, interval(bottom1, top0))]);
     for (const rule of across) {
-      if (rule === "overlap" ? next && low !== event.voice : !step) add(rule, high, low);
+      if (rule === "overlap" ? next && low !== event.voice : !chromatic) add(rule, high, low);
     }
   }
 
-  for (const [voice, pitch] of upper) {
-    const came = before.get(voice);
-    if (came) melody(voice, pitch, came, interval(came, pitch));
-  }
-
-  function melody(voice, pitch, came, move) {
+  function melody(voice, pitch, came, second) {
     if (samePitch(pitch, came)) return;
-    for (const rule of look(tables.melody, move)) add(rule, voice);
-    let k = n - 1;
-    while (k > 0 && exercise.events[k].joined && samePitch(toneAt(exercise, work, k - 1, voice), came)) k--;
-    const first = k > 0 && exercise.events[k].joined ? toneAt(exercise, work, k - 1, voice) : null;
+    for (const rule of look(tables.melody, interval(came, pitch))) add(rule, voice);
+    const first = noteBefore(voice, came, second);
     if (!first) return;
     const steps = `${came[0] - first[0]},${pitch[0] - came[0]}`;
     const whole = `${steps},${midiOf(pitch) - midiOf(first)}`; // steps, and the size of both together
     for (const rule of look(tables.line, whole)) add(rule, voice);
+  }
+
+  /** The last note of a voice that was another than `came`. */
+  function noteBefore(voice, came, second) {
+    let k = second ? n : n - 1;
+    let tone = toneAt(exercise, work, k, voice);
+    for (;;) {
+      if (!tone || !samePitch(tone, came)) return tone;
+      if (k < 1 || !exercise.events[k].joined) return null;
+      k--;
+      const late = lateToneAt(exercise, work, k, voice);
+      if (!samePitch(late, came)) return late;
+      tone = toneAt(exercise, work, k, voice);
+    }
+  }
+
+  /** A second note that clashes must pass: by the steps that lead to it and from it. */
+  function clashes(tones) {
+    const goes = exercise.events[n + 1]?.joined ? n + 1 : -1;
+    const ways = new Map();
+    for (const [voice, pitch] of tones) {
+      if (!secondTone(work, n, voice)) continue;
+      const next = goes < 0 ? null : toneAt(exercise, work, goes, voice);
+      if (!next && goes >= 0 && exercise.events[goes].upper.includes(voice)) continue; // not known yet
+      ways.set(voice, tables.second[next ? `${pitch[0] - toneAt(exercise, work, n, voice)[0]},${next[0] - pitch[0]}` : "else"] ?? tables.second.else);
+    }
+    tones.forEach(([high, top], i) => {
+      for (const [low, bottom] of tones.slice(i + 1)) {
+        const [under, over] = midiOf(bottom) <= midiOf(top) ? [bottom, top] : [top, bottom];
+        const key = `${(over[0] - under[0]) % 7},${(midiOf(over) - midiOf(under)) % 12}`;
+        if (!(low === event.voice ? tables.clash : tables.clashAbove).includes(key)) continue;
+        const open = [high, low].some((voice) => secondTone(work, n, voice) && !ways.has(voice));
+        const met = [ways.get(high), ways.get(low)].filter(Boolean);
+        if (open || !met.length || met.some((rules) => !rules.length)) continue;
+        const kindest = met.find((rules) => !rules.includes("dissonance")) ?? met[0];
+        for (const rule of kindest) add(rule, high, low);
+      }
+    });
   }
 
   const told = new Set();

@@ -27,7 +27,7 @@ function listenToKeys(player, places) {
     v: () => player.nextVersion(),
     d: () => player.desk.open(),
   };
-  player.voices.forEach((voice, n) => {
+  player.sounding.forEach((voice, n) => {
     acts[String(n + 1)] = () => player.setVoice(voice, player.silent.has(voice));
   });
 

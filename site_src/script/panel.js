@@ -32,7 +32,7 @@ function makeStrip(player) {
       button(words.faster, () => player.pace(SPEEDS.step)),
     ),
     button(words.again, () => player.again(), { class: "verset-button verset-wide-only" }),
-    versionChoice(player, "verset-wide-only"),
+    versionList(player),
     button(words.desk, () => player.desk.open(), { class: "verset-button verset-desk-open" }),
   );
   player.transport.listen(() => (speed.textContent = say(words.percent, { n: player.speed })));
@@ -70,17 +70,33 @@ function versionChoice(player, where = "") {
   );
 }
 
+/** The versions as a list to open, where there is little room. */
+function versionList(player) {
+  const { words, versions, transport } = player;
+  if (versions.length < 2) return null;
+  const option = (version) => el("option", { value: version }, player.nameOf(version));
+  const list = el(
+    "select",
+    { class: "verset-button verset-list verset-wide-only", "aria-label": words.version, change: () => player.setVersion(list.value) },
+    ...versions.map(option),
+  );
+  transport.listen(() => {
+    const { version } = transport.settings;
+    // What the reader has put in is no version of the page until it sounds.
+    if (![...list.options].some((each) => each.value === version)) list.append(option(version));
+    list.value = version;
+  });
+  return list;
+}
+
 function versionGroup(player) {
   const choice = versionChoice(player);
-  if (!choice) return null;
-  const all = group(player.words.version, choice);
-  all.classList.add("verset-narrow-only");
-  return all;
+  return choice && group(player.words.version, choice);
 }
 
 function voicesGroup(player) {
   const { words } = player;
-  const rows = player.voices.map((voice) => {
+  const rows = player.sounding.map((voice) => {
     const name = player.voiceName(voice);
     const sounds = button(name, () => player.setVoice(voice, player.silent.has(voice)), {
       class: "verset-button verset-voice",

@@ -5,6 +5,7 @@ const HIGH = 40; // highest and lowest staff step drawn: A5 and C2
 const LOW = 14;
 const ROOF = 6; // room above, in steps, for stems and flags
 const COLUMN = 46;
+const SECOND = 20; // from the first note of a sonority to the second
 const HEAD = 84; // room for clefs
 const FOOT = 62; // room for figures and marks below the stave
 const SIGN = { 1: "♯", "-1": "♭", 0: "♮" };

@@ -46,6 +46,8 @@ function createPlayer(root, figures) {
     key: [...document.querySelectorAll(".verset-player")].indexOf(root),
     versions: versions.filter((version) => version in timeline.versions),
     voices: play.voices,
+    /** Voices that have a note on this page. */
+    sounding: play.voices.filter((_, n) => Object.values(play.versions).some((notes) => notes.some((note) => note[3] === n))),
     silent: new Set(),
     level: kept.level ?? Math.round(clamp(play.level ?? 0.4, 0, 1) * 20) * 5,
     barSpan: [timeline.bar(span.start), timeline.bar(span.end - 0.01)],
@@ -58,7 +60,7 @@ function createPlayer(root, figures) {
     get speed() {
       return Math.round(transport.settings.rate * 100);
     },
-    nameOf: (version) => (version === "mine" ? words.try.mine : words.versionNames[version]) ?? version,
+    nameOf: (version) => words.versionNames[version] ?? words.try?.[version] ?? version,
     voiceName: (voice) => words.voiceNames[voice] ?? voice,
     say(key, values) {
       said.textContent = say(words[key], values);
@@ -162,7 +164,9 @@ function createPlayer(root, figures) {
   function showVersions() {
     const { version } = transport.settings;
     for (const figure of figures) {
-      const own = ["given", version === "mine" ? "given" : version].includes(figure.dataset.version);
+      // Under what the reader puts in stands the line; under single graces, the plain notes they break.
+      const under = { mine: "given", graced: "plain" }[version] ?? version;
+      const own = ["given", under].includes(figure.dataset.version);
       const other = !own && !kept.allVersions;
       const clefs = figure.dataset.clefs;
       const otherClefs = player.hasModern && clefs && (clefs === "modern") !== kept.modernClefs;

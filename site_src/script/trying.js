@@ -2,13 +2,14 @@
 
 const MARKS = { good: "✓", error: "✕", warning: "~", open: "" };
 
-function createTry(root, player, tables) {
+function createTry(root, player, tables, told) {
   const exercise = JSON.parse(root.querySelector("script").textContent);
   const words = player.words.try;
   const name = (voice) => player.voiceName(voice);
   let work = readWork(exercise, memory.get(`work.${exercise.key}`, null)) ?? emptyWork(exercise);
   let voice = exercise.voices[0];
   let n = exercise.events.findIndex((event) => event.upper.includes(voice));
+  let second = false; // whether we are at the second note of a divided sonority
   let compare = false;
   let hints = [];
 
@@ -47,11 +48,13 @@ function createTry(root, player, tables) {
       button(words.lower, () => shift(-1)),
       button(words.sharpen, () => alter(1)),
       button(words.flatten, () => alter(-1)),
+      button(words.divide, divideHere),
       button(words.erase, () => put(null)),
       button(words.hint, hint),
     ),
     row(
       button(words.hear, hear, { class: "verset-button verset-go" }),
+      button(words.hearOurs, hearOurs),
       comparing,
       button(words.save, () => offer(`${exercise.key.replaceAll("/", "-")}.json`, "application/json", JSON.stringify({ key: exercise.key, work }))),
       button(words.open, () => file.click()),
@@ -72,9 +75,16 @@ function createTry(root, player, tables) {
     return exercise.events[n].upper.includes(voice);
   }
 
+  const tone = () => (second ? secondTone(work, n, voice) : work[voice][n]);
+
   function put(pitch, quiet = false) {
     if (!entered()) return;
-    work[voice][n] = pitch;
+    if (second) divide(work, voice, n, pitch);
+    else work[voice][n] = pitch;
+    if (!pitch) {
+      divide(work, voice, n, null);
+      second = false;
+    }
     hints = [];
     memory.set(`work.${exercise.key}`, { key: exercise.key, work });
     renew();
@@ -85,6 +95,7 @@ function createTry(root, player, tables) {
   /** Where a voice would most likely go on: the note it has, had, or might have. */
   function near() {
     const [low, high] = exercise.compass[voice];
+    if (second) return tone() ?? work[voice][n];
     return work[voice][n] ?? work[voice][n - 1] ?? work[voice][n + 1] ?? [Math.round((low + high) / 2), 0];
   }
 
@@ -93,11 +104,11 @@ function createTry(root, player, tables) {
   }
 
   function shift(by) {
-    put(work[voice][n] ? natural(clamp(work[voice][n][0] + by, LOW, HIGH)) : natural(near()[0]));
+    put(tone() ? natural(clamp(tone()[0] + by, LOW, HIGH)) : natural(near()[0]));
   }
 
   function alter(by) {
-    const pitch = work[voice][n];
+    const pitch = tone();
     if (pitch) put([pitch[0], clamp(pitch[1] + by, -1, 1)]);
   }
 
@@ -105,7 +116,31 @@ function createTry(root, player, tables) {
     put(natural(nearestStep(step, near()[0])));
   }
 
+  /** Put a second note after the first: on the way to the next one. */
+  function divideHere() {
+    const here = entered() && work[voice][n];
+    if (!here || !exercise.events[n].half) return;
+    const next = exercise.events[n + 1]?.upper.includes(voice) ? work[voice][n + 1] : null;
+    const way = Math.sign((next?.[0] ?? here[0] + 1) - here[0]) || 1;
+    second = true;
+    put(secondTone(work, n, voice) ?? natural(here[0] + way));
+  }
+
   function go(by) {
+    const within = secondTone(work, n, voice);
+    if (by > 0 && within && !second) {
+      second = true;
+      hints = [];
+      draw();
+      return;
+    }
+    if (by < 0 && second) {
+      second = false;
+      hints = [];
+      draw();
+      return;
+    }
+    second = false;
     let next = n + by;
     while (exercise.events[next] && !exercise.events[next].upper.includes(voice)) next += by;
     if (exercise.events[next]) n = next;
@@ -115,25 +150,38 @@ function createTry(root, player, tables) {
 
   function choose(each) {
     voice = each;
+    second = false;
     if (!entered()) n = exercise.events.findIndex((event) => event.upper.includes(voice));
     hints = [];
     draw();
   }
 
+  /** The note that fits best as things stand: ours, where nothing forbids it, else the one with least against it
+   * and the shortest way. */
+  function bestHint() {
+    const ours = exercise.ours[voice][n];
+    const from = n > 0 ? lateToneAt(exercise, work, n - 1, voice) : null;
+    const cost = ({ pitch, price }) => (samePitch(pitch, ours) ? -100 : price * 10 + (from ? Math.abs(pitch[0] - from[0]) : 0));
+    return [...hints].sort((a, b) => cost(a) - cost(b))[0]?.pitch ?? ours;
+  }
+
   function hint() {
     if (!entered()) return;
-    // A first hint shows what may stand here, the next the tool's own note.
-    if (hints.length) put(exercise.ours[voice][n]);
+    // A first hint shows what may stand here, the next puts the best of it in.
+    if (hints.length) put(bestHint());
     else {
+      second = false;
       hints = legalTones(tables, exercise, work, n, voice);
       draw();
-      judged.prepend(el("p", {}, say(words.hinted, { notes: [...new Set(hints.map((each) => noteName(each.pitch)))].join(", ") })));
+      const notes = [...new Set(hints.map((each) => noteName(each.pitch)))].join(", ");
+      judged.prepend(el("p", {}, hints.length ? say(words.hinted, { notes }) : words.noneFits));
     }
   }
 
   function clear() {
     if (!confirm(words.clearAsk)) return;
     work = emptyWork(exercise);
+    second = false;
     put(null, true);
   }
 
@@ -143,7 +191,7 @@ function createTry(root, player, tables) {
     const { organ } = player;
     const at = organ.context.currentTime + 0.02;
     organ.context.resume();
-    for (const [each, pitch] of tonesAt(exercise, work, n)) {
+    for (const [each, pitch] of tonesAt(exercise, work, n, second ? lateToneAt : toneAt)) {
       const hertz = exercise.hertz[pitch.join()];
       if (hertz) organ.note(at, at + 0.9, hertz, player.voices.indexOf(each));
     }
@@ -158,6 +206,11 @@ function createTry(root, player, tables) {
   function hear() {
     renew();
     player.setVersion("mine");
+    if (!player.transport.going) player.toggle();
+  }
+
+  function hearOurs() {
+    player.setVersion("plain");
     if (!player.transport.going) player.toggle();
   }
 
@@ -182,6 +235,7 @@ function createTry(root, player, tables) {
       return;
     }
     work = read;
+    second = false;
     put(work[voice][n], true);
   }
 
@@ -195,6 +249,7 @@ function createTry(root, player, tables) {
     const at = Number(svg.dataset.first) + column;
     if (column < 0 || at > Number(svg.dataset.last)) return;
     n = at;
+    second = Boolean(secondTone(work, n, voice)) && event.clientX - box.left - HEAD > (column + 0.6) * COLUMN;
     const step = ROOF + HIGH - Math.round((event.clientY - box.top) / STEP);
     if (!entered()) draw();
     else if (step >= LOW && step <= HIGH) put(natural(step));
@@ -210,6 +265,7 @@ function createTry(root, player, tables) {
     PageDown: () => choose(exercise.voices[Math.min(exercise.voices.length - 1, exercise.voices.indexOf(voice) + 1)]),
     "+": () => alter(1),
     "#": () => alter(1),
+    "/": divideHere,
     "-": () => alter(-1),
     Delete: () => put(null),
     Backspace: () => put(null),
@@ -281,15 +337,22 @@ function createTry(root, player, tables) {
         svg.lastChild.classList.add("verset-ours");
       }
       if (!pitch) return;
-      const note = drawNote(x, pitch[0], event.length, { up: k % 2 === 0, sign: sign(pitch), id: `mine-${each}-${at}` });
-      note.classList.toggle("verset-chosen", at === n && each === voice);
-      svg.append(note);
-      const before = at > Number(svg.dataset.first) && event.joined ? toneAt(exercise, work, at - 1, each) : null;
+      const then = secondTone(work, at, each);
+      const up = k % 2 === 0;
+      const mine = (pitch, x, length, id, chosen) => {
+        const note = drawNote(x, pitch[0], length, { up, sign: sign(pitch), id });
+        note.classList.toggle("verset-chosen", at === n && each === voice && chosen);
+        svg.append(note);
+        player.music.notes.set(id, [note]);
+      };
+      mine(pitch, x, then ? event.half : event.length, `mine-${each}-${at}`, !second);
+      if (then) mine(then, x + SECOND, event.length - event.half, `mine-${each}-${at}-2`, second);
+      const before = at > Number(svg.dataset.first) && event.joined ? lateToneAt(exercise, work, at - 1, each) : null;
       if (samePitch(before, pitch)) {
-        const y = lineY(pitch[0]) + (k % 2 === 0 ? -8 : 8);
-        svg.append(svgEl("path", { class: "verset-lines", d: `M${x - COLUMN + 9} ${y}q${COLUMN / 2 - 9} ${k % 2 === 0 ? -7 : 7} ${COLUMN - 18} 0` }));
+        const from = secondTone(work, at - 1, each) ? COLUMN - SECOND : COLUMN;
+        const y = lineY(pitch[0]) + (up ? -8 : 8);
+        svg.append(svgEl("path", { class: "verset-lines", d: `M${x - from + 9} ${y}q${from / 2 - 9} ${up ? -7 : 7} ${from - 18} 0` }));
       }
-      player.music.notes.set(`mine-${each}-${at}`, [note]);
     });
     if (at === n) {
       for (const { pitch } of hints) svg.append(svgEl("ellipse", { class: "verset-may", cx: x, cy: lineY(pitch[0]), rx: 9, ry: 4 }));
@@ -329,17 +392,17 @@ function createTry(root, player, tables) {
     drawSheet();
     for (const [each, pick] of pickers) pick.setAttribute("aria-pressed", String(each === voice));
     const event = exercise.events[n];
-    const pitch = entered() ? work[voice][n] : null;
+    const pitch = entered() ? tone() : null;
     const over = noteName(event.bass) + (event.figure.length ? ` (${event.figure.join(" ")})` : "");
     const place = say(words.at, { where: event.where, voice: name(voice), note: pitch ? noteName(pitch) : words.nothing, over });
     const met = judge(tables, exercise, work, n);
     const lines = met.map(({ rule, voices, severity }) => {
-      const told = tables.rules[rule];
+      const [title, sentence, advice] = told[rule];
       return el(
         "li",
         { class: `is-${severity}` },
-        el("strong", {}, `${MARKS[severity] ?? ""} ${words[severity]}: ${told.title}`),
-        ` (${voices.map(name).join(", ")}). ${told.sentence} ${told.advice}`,
+        el("strong", {}, `${MARKS[severity] ?? ""} ${words[severity]}: ${title}`),
+        ` (${voices.map(name).join(", ")}). ${sentence} ${advice}`,
       );
     });
     const missing = event.upper.filter((each) => !work[each][n]);
@@ -359,13 +422,33 @@ function createTry(root, player, tables) {
     get work() {
       return work;
     },
+    noteName,
     verdicts: (other, at) => verdicts(tables, exercise, other, at),
     judge: (at) => judge(tables, exercise, work, at),
     musicxml: () => workToMusicXML(exercise, work, name),
   };
 }
 
+/** Fold away what gives the answers, while the reader looks for own ones: the rest of a section below its heading. */
+function foldAnswers(summary) {
+  for (const mark of document.querySelectorAll(".verset-answer")) {
+    let node = mark.closest("p")?.nextElementSibling?.nextElementSibling;
+    if (!node || mark.dataset.folded) continue;
+    mark.dataset.folded = "yes";
+    const fold = el("details", { class: "verset-told" }, el("summary", {}, summary));
+    node.before(fold);
+    while (node && !/^H[12]$/.test(node.tagName) && !node.querySelector(".verset-answer")) {
+      const next = node.nextElementSibling;
+      fold.append(node);
+      node = next;
+    }
+  }
+}
+
 globalThis.versetReader?.whenAwake((player) => {
   const root = document.querySelector(".verset-try");
-  if (root && window.versetVerdicts) player.own = createTry(root, player, window.versetVerdicts);
+  if (!root || !window.versetVerdicts) return;
+  player.own = createTry(root, player, window.versetVerdicts, window.versetRules);
+  foldAnswers(player.words.try.answer);
+  createGracing(root, player, window.versetRules);
 });

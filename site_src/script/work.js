@@ -1,6 +1,7 @@
 const { el, svgEl, say, clamp, memory, button, readVersion } = globalThis.versetReader ?? {};
 
-// What the reader has put in: one note for each voice and sonority. Knows nothing of the page.
+// What the reader has put in: for each voice a note at each sonority, and where the reader divides it a second one
+// (in `work.then`). Knows nothing of the page.
 
 /** A pitch is [staff step, alteration]. */
 function samePitch(a, b) {
@@ -25,27 +26,52 @@ function emptyWork(exercise) {
 function readWork(exercise, kept) {
   if (!kept || kept.key !== exercise.key || typeof kept.work !== "object") return null;
   const work = emptyWork(exercise);
+  const readRow = (row) =>
+    row.map((pitch) =>
+      Array.isArray(pitch) && pitch.length === 2 && pitch.every(Number.isInteger) && Math.abs(pitch[1]) < 2 ? pitch : null,
+    );
   for (const voice of exercise.voices) {
     const row = kept.work[voice];
     if (!Array.isArray(row) || row.length !== exercise.events.length) return null;
-    work[voice] = row.map((pitch) =>
-      Array.isArray(pitch) && pitch.length === 2 && pitch.every(Number.isInteger) && Math.abs(pitch[1]) < 2 ? pitch : null,
-    );
+    work[voice] = readRow(row);
+    const then = kept.work.then?.[voice];
+    if (!Array.isArray(then) || then.length !== row.length) continue;
+    readRow(then).forEach((pitch, n) => pitch && exercise.events[n].half && divide(work, voice, n, pitch));
   }
   return work;
 }
 
-/** Notes of a voice with equal neighbours held: [event, pitch, length in quarters]. */
+/** Set (null: take away) the second note of a voice at a sonority. */
+function divide(work, voice, n, pitch) {
+  if (!pitch && !work.then?.[voice]) return;
+  work.then ??= {};
+  work.then[voice] ??= work[voice].map(() => null);
+  work.then[voice][n] = pitch;
+  if (work.then[voice].every((each) => !each)) delete work.then[voice];
+  if (!Object.keys(work.then).length) delete work.then;
+}
+
+function secondTone(work, n, voice) {
+  return work.then?.[voice]?.[n] ?? null;
+}
+
+/** Notes of a voice with equal neighbours held: onset and length in quarters, pitch, and the pieces that are drawn. */
 function heldNotes(exercise, work, voice) {
   const notes = [];
+  const add = (onset, length, pitch, piece) => {
+    const last = notes[notes.length - 1];
+    if (last && samePitch(last.pitch, pitch) && last.onset + last.length === onset) {
+      last.length += length;
+      last.pieces.push(piece);
+    } else notes.push({ onset, length, pitch, pieces: [piece] });
+  };
   exercise.events.forEach((event, n) => {
     const pitch = event.upper.includes(voice) ? work[voice][n] : null;
-    const last = notes[notes.length - 1];
     if (!pitch) return;
-    if (last && samePitch(last.pitch, pitch) && last.onset + last.length === event.at) {
-      last.length += event.length;
-      last.pieces.push(n);
-    } else notes.push({ onset: event.at, length: event.length, pitch, pieces: [n] });
+    const then = secondTone(work, n, voice);
+    const middle = then ? event.middle : event.end;
+    add(event.at, then ? event.half : event.length, pitch, { id: `mine-${voice}-${n}`, start: event.start, end: middle });
+    if (then) add(event.at + event.half, event.length - event.half, then, { id: `mine-${voice}-${n}-2`, start: middle, end: event.end });
   });
   return notes;
 }
@@ -55,10 +81,10 @@ function workToPlay(exercise, work, voices) {
   const sounding = [];
   for (const voice of exercise.voices) {
     for (const note of heldNotes(exercise, work, voice)) {
-      const first = exercise.events[note.pieces[0]];
-      const last = exercise.events[note.pieces[note.pieces.length - 1]];
+      const first = note.pieces[0];
+      const last = note.pieces[note.pieces.length - 1];
       const hertz = exercise.hertz[note.pitch.join()];
-      const pieces = note.pieces.map((n) => [`mine-${voice}-${n}`, exercise.events[n].start]);
+      const pieces = note.pieces.map(({ id, start }) => [id, start]);
       const end = last.end - Math.min(0.09, (last.end - first.start) * 0.12);
       if (hertz) sounding.push([first.start, end, hertz, voices.indexOf(voice), pieces]);
     }

@@ -1,0 +1,152 @@
+"""What a page needs for the reader to break a plain note: the patterns of the tables that fit each note of
+the voices above the line, written out, and what the rules say of each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import groupby, zip_longest
+from typing import Any
+
+from builder.counterpoint import Finding, check
+from builder.diminution import Pattern
+from builder.diminution.ficta import Speller
+from builder.diminution.texture import Stem, Texture, lay_out
+from builder.edition.setting import Setting
+from builder.music import Note, Part, Pitch, Score, read_tuning
+from builder.pages.facts import where
+from builder.pages.told import note_name
+from builder.pages.words import Words
+
+PATTERNS = 9
+"""Most patterns offered for one note: a choice of all densities and figures that can be taken in at once."""
+
+
+def gracing_data(setting: Setting, start: Fraction, end: Fraction, words: Words) -> list[dict[str, Any]]:
+    """The plain notes of a stretch (quarter notes) that a pattern fits, in time, highest voice first:
+    each with its patterns, the notes they become, and the rules these break that the plain note keeps."""
+    texture = lay_out(setting.realisation.score)
+    places = _Places(setting, texture, words)
+    stems = [
+        s
+        for row in texture.stems
+        for s in row
+        if start <= s.note.onset < end and _is_free(setting, texture, s)
+    ]
+    found = (places.note(stem) for stem in sorted(stems, key=lambda s: (s.start, s.voice)))
+    return [each for each in found if each["patterns"]]
+
+
+def _is_free(setting: Setting, texture: Texture, stem: Stem) -> bool:
+    """Whether a note stands above the given line and goes on to another."""
+    given = setting.verset.given_at(stem.note.onset)
+    own = given is not None and given.voice == texture.voices[stem.voice]
+    return stem.after is not None and not own
+
+
+def fitting(stem: Stem, table: Sequence[Pattern]) -> tuple[Pattern, ...]:
+    """The patterns for a note's value and the way to the next one: from the sparest to the busiest in turn,
+    the figures of each density in the order of the tables."""
+    assert stem.after is not None
+    way = stem.after.diatonic - stem.pitch.diatonic
+    fit = [p for p in table if p.value == stem.note.duration and p.interval in (None, way)]
+    fit.sort(key=lambda p: p.density)
+    rows = [list(group) for _, group in groupby(fit, key=lambda p: p.density)]
+    turns = [p for row in zip_longest(*(_spread(row) for row in rows)) for p in row if p]
+    return tuple(sorted(turns[:PATTERNS], key=lambda p: (p.density, p.id)))
+
+
+def _spread(row: Sequence[Pattern]) -> list[Pattern]:
+    """Patterns of different figures before more of the same."""
+    by_figure = [list(g) for _, g in groupby(sorted(row, key=lambda p: p.figure), key=lambda p: p.figure)]
+    return [p for each in zip_longest(*by_figure) for p in each if p]
+
+
+class _Places:
+    """A verset's plain score, asked for one note after another."""
+
+    def __init__(self, setting: Setting, texture: Texture, words: Words) -> None:
+        self.setting, self.texture, self.words = setting, texture, words
+        self.plain = {_key(f) for f in self.met(setting.realisation.score)}
+        self.tuning = read_tuning(setting.verset.settings.tuning or "quarter-comma")
+        self.table = setting.tables
+
+    def met(self, score: Score) -> tuple[Finding, ...]:
+        setting = self.setting
+        tuning = setting.verset.settings.tuning or "quarter-comma"
+        found = check(score, verset=setting.verset, analysis=setting.analysis, tuning=tuning)
+        return tuple(f for f in found if f.severity != "note" and not f.allowed)
+
+    def note(self, stem: Stem) -> dict[str, Any]:
+        note, seconds = stem.note, self.setting.tempo.seconds
+        assert note.pitch is not None and stem.after is not None
+        return {
+            "voice": self.texture.voices[stem.voice],
+            "where": where(self.setting.verset.place(note.onset), self.words),
+            "start": round(seconds(note.onset), 4),
+            "end": round(seconds(note.end), 4),
+            "length": float(note.duration),
+            "pitch": [note.pitch.diatonic, note.pitch.alter],
+            "next": [stem.after.diatonic, stem.after.alter],
+            "patterns": list(self.offers(stem)),
+        }
+
+    def offers(self, stem: Stem) -> Iterator[dict[str, Any]]:
+        speller = Speller(self.texture, stem.voice)
+        speller.at(stem)
+        for pattern in fitting(stem, self.table):
+            notes = self.written(pattern, stem, speller)
+            if notes:
+                yield self.offer(pattern, stem, notes)
+
+    def written(self, pattern: Pattern, stem: Stem, speller: Speller) -> tuple[Note, ...]:
+        """The pattern as notes; none where the other voices leave no spelling, or the tuning has no key."""
+        assert stem.after is not None
+        onsets = [stem.note.onset + sum(pattern.lengths[:k], Fraction(0)) for k in range(len(pattern.steps))]
+        ticks = tuple(self.texture.tick(t) for t in onsets)
+        dias = (*(stem.pitch.diatonic + step for step in pattern.steps), stem.after.diatonic)
+        line = speller.line(ticks, dias)
+        if line is None:
+            return ()
+        pitches = [Pitch(dia, key - Pitch(dia).midi) for dia, key in zip(dias[:-1], line[0])]
+        if not all(self.tuning.has(p) for p in pitches):
+            return ()
+        return tuple(Note(*each) for each in zip(onsets, pattern.lengths, pitches))
+
+    def offer(self, pattern: Pattern, stem: Stem, notes: tuple[Note, ...]) -> dict[str, Any]:
+        seconds, pitch = self.setting.tempo.seconds, self.setting.verset.settings.pitch or 440.0
+        new = [f for f in self.met(self.with_notes(stem, notes)) if _key(f) not in self.plain]
+        return {
+            "figure": pattern.figure,
+            "source": pattern.source,
+            "notes": [
+                [
+                    round(seconds(n.onset), 4),
+                    float(n.duration),
+                    n.pitch.diatonic,
+                    n.pitch.alter,
+                    round(self.tuning.frequency(n.pitch, pitch), 3),
+                ]
+                for n in notes
+                if n.pitch
+            ],
+            "names": " ".join(note_name(n, self.words, short=True) for n in notes),
+            "met": list(dict.fromkeys((f.rule, f.severity) for f in new)),
+        }
+
+    def with_notes(self, stem: Stem, notes: tuple[Note, ...]) -> Score:
+        score = self.setting.realisation.score
+        parts = []
+        for v, part in enumerate(score.parts):
+            kept = part.sounding()
+            if v == stem.voice:
+                kept = tuple(
+                    sorted((*(n for n in kept if n.onset != stem.note.onset), *notes), key=lambda n: n.onset)
+                )
+            parts.append(Part(part.voice, tuple(kept)))
+        return replace(score, version="diminished", parts=tuple(parts))
+
+
+def _key(finding: Finding) -> tuple[str, Fraction, tuple[str, ...]]:
+    return finding.rule, finding.onset, finding.voices
