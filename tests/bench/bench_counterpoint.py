@@ -134,7 +134,7 @@ def checking() -> None:
     found["together"] = [sum(t[n] for t in found.values()) for n in (0, 1)]
     for kind, (ours, theirs) in found.items():
         print(
-            f"checking {kind}: {ours * 1000:.0f} ms, music21 {theirs * 1000:.0f} ms: {theirs / ours:.0f} times"
+            f"{kind}: {ours * 1000:.0f} ms, music21 {theirs * 1000:.0f} ms: {theirs / ours:.0f} times"
         )
 
 

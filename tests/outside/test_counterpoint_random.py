@@ -22,7 +22,7 @@ _spec = importlib.util.spec_from_file_location("random_lines", _path)
 random_lines = importlib.util.module_from_spec(_spec)
 _spec.loader.exec_module(random_lines)
 
-COUNT = 2000 if os.environ.get("VERSET_MANY") else 30
+COUNT = 2000 if os.environ.get("VERSET_MANY") else 100
 START = 0
 
 
