@@ -98,12 +98,12 @@ def _names() -> list[str]:
 
 
 def rule_words(language: str) -> dict[str, list[str]]:
-    """Title, sentence and advice of every rule the tables name, in a language.
+    """Title, sentence and advice of every rule, in a language.
 
     >>> rule_words("it")["unison"][0]
     'Unisono'
     """
-    told = (worded(name, language) for name in _names())
+    told = (worded(name, language) for name in RULES)
     return {r.id: [r.title, r.sentence, r.advice] for r in told}
 
 

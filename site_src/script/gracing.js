@@ -12,13 +12,15 @@ function createGracing(root, player, told) {
   const at = el("p", { class: "verset-graced", "aria-live": "polite" });
   const list = el("ul", { class: "verset-patterns" });
   const all = button(words.graceHearAll, () => hear(0, notes.length - 1, kept));
-  root.append(
-    el("h3", {}, words.graceTitle),
+  // Folded: the plain notes are the answers to what stands above.
+  const fold = el("details", { class: "verset-told verset-grace" },
+    el("summary", {}, words.graceTitle),
     el("p", {}, words.graceLead),
     el("div", { class: "verset-row" }, button(words.graceBack, () => go(-1)), button(words.graceOn, () => go(1)), all),
     at,
     list,
   );
+  root.append(fold);
 
   function go(by) {
     n = (n + by + notes.length) % notes.length;
@@ -58,9 +60,9 @@ function createGracing(root, player, told) {
     const width = from + (pattern.notes.length + 1) * each;
     const steps = [note.next[0], ...pattern.notes.map(([, , step]) => step)];
     const middle = Math.max(...steps) > 28 ? 34 : 22; // middle line of the upper stave, or of the lower
-    const y = (step) => lineY(step) - lineY(middle + 12) + 6;
-    const svg = svgEl("svg", { width, height: y(middle - 12), "aria-hidden": "true" });
-    const lift = svgEl("g", { transform: `translate(0 ${-(lineY(middle + 12) - 6)})` });
+    const y = (step) => lineY(step) - lineY(middle + 10) + 6;
+    const svg = svgEl("svg", { width, height: y(middle - 10), "aria-hidden": "true" });
+    const lift = svgEl("g", { transform: `translate(0 ${-(lineY(middle + 10) - 6)})` });
     const lines = [-4, -2, 0, 2, 4].map((from) => `M0 ${lineY(middle + from)}H${width}`);
     lift.append(svgEl("path", { class: "verset-lines", d: lines.join("") }));
     lift.append(middle === 34 ? clef("G", 6, lineY(32)) : clef("F", 6, lineY(24)));
