@@ -13,7 +13,7 @@ function createGracing(root, player, told) {
   const list = el("ul", { class: "verset-patterns" });
   const all = button(words.graceHearAll, () => hear(0, notes.length - 1, kept));
   // Folded: the plain notes are the answers to what stands above.
-  const fold = el("details", { class: "verset-told verset-grace" },
+  const fold = el("details", { class: "verset-fold verset-grace" },
     el("summary", {}, words.graceTitle),
     el("p", {}, words.graceLead),
     el("div", { class: "verset-row" }, button(words.graceBack, () => go(-1)), button(words.graceOn, () => go(1)), all),

@@ -435,7 +435,7 @@ function foldAnswers(summary) {
     let node = mark.closest("p")?.nextElementSibling?.nextElementSibling;
     if (!node || mark.dataset.folded) continue;
     mark.dataset.folded = "yes";
-    const fold = el("details", { class: "verset-told" }, el("summary", {}, summary));
+    const fold = el("details", { class: "verset-fold" }, el("summary", {}, summary));
     node.before(fold);
     while (node && !/^H[12]$/.test(node.tagName) && !node.querySelector(".verset-answer")) {
       const next = node.nextElementSibling;

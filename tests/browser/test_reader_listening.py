@@ -149,7 +149,7 @@ def test_versions_change_in_place(page: Page) -> None:
     go(page)
     page.wait_for_timeout(300)
     before = position(page)
-    page.locator(".verset-strip").get_by_role("button", name="diminished").click()
+    page.locator(".verset-strip").get_by_role("combobox", name="Version").select_option("diminished")
     assert before <= position(page) < before + 1.5
     assert page.locator(".verset-music[data-version=diminished]").is_visible()
     assert page.locator(".verset-music[data-version=plain]").is_hidden()

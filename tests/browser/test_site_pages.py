@@ -57,7 +57,7 @@ def test_axe_finds_nothing_on_any_kind_of_page(visit: Any, site: Path, scheme: s
 
 def test_a_step_sounds_and_is_followed_within_its_bars(visit: Any, site: Path) -> None:
     page = visit(site / "versets/fourth/tenor.html")
-    page.evaluate(f"{PLAYER}.setSpeed(150)")
+    page.evaluate(f"{PLAYER}.setVersion('plain'), {PLAYER}.setSpeed(150)")
     first = page.evaluate(f"{PLAYER}.barSpan[0]")
     page.locator(".verset-strip .verset-go").click()
     page.wait_for_function(f"{PLAYER}.marks.bar > {first}")
@@ -78,7 +78,7 @@ def test_every_note_of_the_play_data_on_the_page_is_drawn(visit: Any, site: Path
 def test_every_bar_is_told_in_words(visit: Any, site: Path) -> None:
     page = visit(site / "versets/fourth/tenor.html")
     open_all(page)
-    told = page.locator(".verset-told li").all_inner_texts()
+    told = page.locator(".verset-told > ul > li").all_inner_texts()
     first, last = page.evaluate(f"{PLAYER}.barSpan")
     assert len(told) == last - first + 1
     assert "tenor enters on B" in told[0]

@@ -1,4 +1,4 @@
-"""A student's whole session, in three sizes: on the phone by touch, on the tablet by mouse, at the desk by keys."""
+"""A student's whole session: on the phone by touch, on the tablet by mouse, at the desk by keys."""
 
 from __future__ import annotations
 
