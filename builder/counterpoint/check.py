@@ -5,7 +5,6 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Iterator
 from fractions import Fraction
-from functools import cache
 
 from builder.analysis import Analysis
 from builder.counterpoint import judging, judging_source
@@ -46,7 +45,7 @@ def check(
     if not len(grid.ticks):
         return ()
     hits = list(_hits(grid, score, verset, analysis, tuning, keyboard))
-    return _findings(hits, score, verset, analysis, keyboard)
+    return _findings(hits, grid, verset, analysis, keyboard)
 
 
 def _hits(
@@ -69,9 +68,9 @@ def _hits(
 
 
 def _findings(
-    hits: list[Hit], score: Score, verset: Verset | None, analysis: Analysis | None, keyboard: bool
+    hits: list[Hit], grid: Grid, verset: Verset | None, analysis: Analysis | None, keyboard: bool
 ) -> tuple[Finding, ...]:
-    place_of = _places(score)
+    place_of = _places(grid)
     own = _given_moves(verset) if verset is not None else frozenset()
     given = frozenset((g.voice, g.note.onset) for g in verset.given) if verset is not None else frozenset()
     found = []
@@ -83,7 +82,7 @@ def _findings(
             severity = NOTE
         if hit.rule == "compass" and (hit.voices[0], hit.onset) in given:
             continue
-        if rule.kind in ("melody", "line") and (hit.voices[0], hit.onset) in own:
+        if own and rule.kind in ("melody", "line") and (hit.voices[0], hit.onset) in own:
             # What the source's own line does is told, not held against the setting.
             severity = NOTE
         allowed = _allowed(hit, place.bar, verset, analysis)
@@ -93,15 +92,21 @@ def _findings(
     return tuple(found)
 
 
-def _places(score: Score) -> Callable[[Fraction], Place]:
-    """Bar and beat of an onset; each is worked out once."""
-    starts = [b.onset for b in score.bars]
-    beat = score.metre.beat
+def _places(grid: Grid) -> Callable[[Fraction], Place]:
+    """Bar and beat of an onset; whole numbers as far as they go, each beat worked out once."""
+    bars, unit, beat = grid.score.bars, grid.unit, grid.score.metre.beat
+    starts = grid.barlines.tolist()
+    beats: dict[int, Fraction] = {}
 
-    @cache
     def place(onset: Fraction) -> Place:
-        bar = score.bars[max(0, bisect_right(starts, onset) - 1)]
-        return Place(bar.number, (onset - bar.onset) / beat + 1)
+        tick, rest = divmod(onset.numerator * unit, onset.denominator)
+        n = max(0, bisect_right(starts, tick) - 1)
+        if rest:
+            return Place(bars[n].number, (onset - bars[n].onset) / beat + 1)
+        offset = tick - starts[n]
+        if offset not in beats:
+            beats[offset] = Fraction(offset, unit) / beat + 1
+        return Place(bars[n].number, beats[offset])
 
     return place
 

@@ -75,88 +75,177 @@ def dissonant(low_d: Array, low_m: Array, high_d: Array, high_m: Array, bass: Ar
     return found
 
 
+_CLASS = np.arange(2 * 7 * 12)
+_DISSONANT = dissonant(0 * _CLASS, 0 * _CLASS, _CLASS // 12 % 7, _CLASS % 12, _CLASS >= 84)
+"""Every size of interval judged once, not over the bass and over it."""
+
+
 def clashes(grid: Grid) -> Clashes:
     """All clashes of a score with their treatment."""
     low, high = grid.pairs
     if not len(low) or not len(grid.ticks):
         empty = np.zeros((len(low), len(grid.ticks)), dtype=np.int64)
         return Clashes(empty.astype(bool), empty, empty)
-    under = np.where(grid.m[low] <= grid.m[high], low[:, None], high[:, None])
-    over = np.where(grid.m[low] <= grid.m[high], high[:, None], low[:, None])
-    columns = np.arange(len(grid.ticks))[None, :]
+    low_m, high_m = grid.m[low], grid.m[high]
+    turned = low_m > high_m
+    steps, size = grid.d[high] - grid.d[low], high_m - low_m
+    steps, size = np.where(turned, -steps, steps), abs(size)
     both = grid.sounds[low] & grid.sounds[high]
-    is_bass = grid.m[under, columns] == grid.m[grid.lowest, columns[0]][None, :]
-    clash = both & dissonant(
-        grid.d[under, columns], grid.m[under, columns], grid.d[over, columns], grid.m[over, columns], is_bass
-    )
-    treatment, why = _treat(grid, clash, low, high, is_bass)
+    bass = grid.m[grid.lowest, np.arange(len(grid.ticks))]
+    is_bass = np.where(turned, high_m, low_m) == bass
+    clash = both & _DISSONANT[is_bass * 84 + steps % 7 * 12 + size % 12]
+    treatment, why = _treat(grid, clash, is_bass)
     return Clashes(clash, treatment, why)
 
 
-def _treat(grid: Grid, clash: Array, low: Array, high: Array, is_bass: Array) -> tuple[Array, Array]:
-    came, goes = grid.near(-1), grid.near(1)
-    came = np.where(came == FAR, FAR, -came)
-    later = grid.near(2)
-    third = grid.near(3)
-    began = grid.weight[grid.first]
-    after = grid.weight_of_notes(1)
-    before = grid.weight_before
-    # A light note does not outlast a stronger moment than the one it began on.
-    light = grid.struck | (grid.weight[None, :] <= began)
-    weak = light & ((began < after) | (began < before))
-    step_in, step_out = abs(came) == 1, abs(goes) == 1
-    passing = step_in & step_out & (came == goes) & light
-    neighbour = step_in & step_out & (came == -goes) & light
-    single: list[tuple[Treatment, Array]] = [
-        (Treatment.PASSING, passing & weak),
-        (Treatment.NEIGHBOUR, neighbour & weak),
-        (Treatment.ANTICIPATION, step_in & (goes == 0) & weak),
-        (Treatment.CAMBIATA, (came == -1) & (goes == -2) & weak),
-        (Treatment.ACCENTED, (passing | neighbour) & (grid.length <= float(grid.score.metre.beat))),
-        (Treatment.ESCAPE, step_in & (goes != FAR) & weak),
-    ]
-    held = ~grid.struck
-    # A suspension is struck on a part at least as strong as the one it falls on.
-    down = goes == -1
-    falls = down & (grid.weight[None, :] >= after)
-    # Ornamented: other notes come between, but the fall still comes on a weaker part.
-    here = grid.weight[None, :]
-    ornamented = (goes != FAR) & (abs(goes) <= 4)
-    ornamented &= ((later == -1) & (grid.weight_of_notes(2) < here)) | (
-        (third == -1) & (grid.weight_of_notes(3) < here)
-    )
-    resolves = falls | ornamented
-    again = grid.struck & (came == 0)
+@dataclass(frozen=True, eq=False)
+class _Manners:
+    """Voices x onsets: how each sounding note was reached and how it is left."""
+
+    came: Array
+    goes: Array
+    passing: Array
+    neighbour: Array
+    weak: Array
+    """On a lighter part than the note before or after."""
+    ornamented: Array
+    """Falls by step after one or two notes between."""
+    resolves: Array
+    held: Array
+
+    @classmethod
+    def of(cls, grid: Grid) -> _Manners:
+        own, peak = grid.weights
+        weights = [grid.shifted(own, places) for places in (1, 2, 3)]
+        # Ornamented: other notes come between, but the fall still comes on a weaker part.
+        near = np.array([grid.near(places) for places in (-1, 1, 2, 3)])
+        between = (near[1] != FAR) & (abs(near[1]) <= 4)
+        falls = [np.where(between & (near[n + 1] == -1), weights[n], 9) for n in (1, 2)]
+        by_note = np.array((near[0], near[1], own, weights[0], grid.shifted(peak, -1), np.minimum(*falls)))
+        came, goes, began, after, before, late = by_note[:, grid.place]
+        here = grid.weight[None, :]
+        # A light note does not outlast a stronger moment than the one it began on.
+        light = grid.struck | (here <= began)
+        by_step = (abs(came) == 1) & (abs(goes) == 1) & light
+        ornamented = late < here
+        # A suspension is struck on a part at least as strong as the one it falls on.
+        return cls(
+            came,
+            goes,
+            by_step & (came == goes),
+            by_step & (came == -goes),
+            light & ((began < after) | (began < before)),
+            ornamented,
+            ((goes == -1) & (here >= after)) | ornamented,
+            ~grid.struck,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class _Cells:
+    """Some clashes: pair and column of each; `voice` and `other` hold their two notes, both ways round
+    (2 x clashes)."""
+
+    pair: Array
+    column: Array
+    voice: Array
+    other: Array
+
+    @classmethod
+    def of(cls, grid: Grid, pair: Array, column: Array) -> _Cells:
+        low, high = grid.pairs
+        voice = np.array((low[pair], high[pair]))
+        return cls(pair, column, voice, voice[::-1])
+
+    def of_voice(self, values: Array) -> Array:
+        found: Array = values[self.voice, self.column]
+        return found
+
+    def of_other(self, values: Array) -> Array:
+        found: Array = values[self.other, self.column]
+        return found
+
+
+def _treat(grid: Grid, clash: Array, is_bass: Array) -> tuple[Array, Array]:
     found = np.zeros(clash.shape, dtype=np.int64)
     why = np.zeros(clash.shape, dtype=np.int64)
+    manners = _Manners.of(grid)
+    cells = _Cells.of(grid, *np.nonzero(clash))
+    ready = _ready(grid, clash, manners)
+    found[cells.pair, cells.column] = _best(_strict(grid, clash, manners, ready, cells), len(cells.pair))
+    # The looser manners are asked only of what no good one excuses.
+    cells = _Cells.of(grid, *np.nonzero(clash & (found == 0)))
+    if not len(cells.pair):
+        return found, why
+    found[cells.pair, cells.column] = _best(_loose(grid, is_bass, manners, ready, cells), len(cells.pair))
+    _go_on(grid, clash, manners.held, found)
+    cells = _Cells.of(grid, *np.nonzero(clash & (found == 0)))
+    held, settles = cells.of_voice(manners.held), cells.of_voice(manners.resolves | (manners.goes == -1))
+    one_held = held[0] != held[1]
+    reason = np.where(np.where(held[0], settles[0], settles[1]), UNPREPARED, UNRESOLVED)
+    why[cells.pair, cells.column] = np.where(one_held, reason, 0)
+    return found, why
 
-    def excuse(kind: Treatment, a: Array, b: Array) -> None:
-        np.copyto(found, int(kind), where=clash & (found == 0) & (a | b))
 
-    light_step = (passing | neighbour) & weak
-    ready = [
-        _prepared(clash, light_step[w]) & held[v] & grid.struck[w] for v, w in ((low, high), (high, low))
-    ]
+_Excuses = list[tuple[Treatment, Array]]
+"""Manners of treatment, the best first, with the notes (2 x clashes) that they excuse."""
+
+
+def _best(excuses: _Excuses, count: int) -> Array:
+    found = np.zeros(count, dtype=np.int64)
+    for kind, truth in reversed(excuses):
+        found[truth.any(axis=0)] = kind
+    return found
+
+
+def _ready(grid: Grid, clash: Array, manners: _Manners) -> Array:
+    """Both ways round x pairs x onsets: one voice holds a note that was in order, the other strikes.
+    Just before, the two did not clash, or only because the other voice passed by."""
+    voice = np.array(grid.pairs)
+    other = voice[::-1]
+    found: Array = manners.held[voice] & grid.struck[other]
+    passes = (manners.passing | manners.neighbour) & manners.weak
+    found[:, :, 1:] &= ~clash[:, :-1] | passes[other][:, :, :-1]
+    return found
+
+
+def _strict(grid: Grid, clash: Array, manners: _Manners, ready: Array, cells: _Cells) -> _Excuses:
+    voice = np.array(grid.pairs)
+    held = manners.held[voice]
     # Once struck as a suspension a clash stays one while both notes are held.
-    held_on = [_carry(r & resolves[v], clash & held[low] & held[high]) for r, v in zip(ready, (low, high))]
-    excuse(Treatment.SUSPENSION, held_on[0], held_on[1])
-    for kind, truth in single[:4]:
-        excuse(kind, truth[low], truth[high])
-    excuse(
-        Treatment.CADENTIAL,
-        *(_cadential(grid, came, v, w, is_bass, resolves) for v, w in ((low, high), (high, low))),
-    )
-    for kind, truth in single[4:]:
-        excuse(kind, truth[low], truth[high])
-    steps_off = (down | ornamented) & again
-    excuse(Treatment.PREPARED, steps_off[low], steps_off[high])
-    up = held & (goes == 1)
-    excuse(Treatment.RETARDATION, up[low] & grid.struck[high], up[high] & grid.struck[low])
-    late = [r & down[v] for r, v in zip(ready, (low, high))]
-    excuse(Treatment.WEAK, *late)
-    pedal = held & (grid.length >= 1.5 * float(grid.score.metre.bar))
-    excuse(Treatment.PEDAL, pedal[low] & is_bass, np.zeros_like(clash))
-    # A clash that merely goes on while both notes are held is judged once, where it was struck.
+    suspended = _carry(ready & manners.resolves[voice], clash & held[0] & held[1])
+    came, goes, weak = (cells.of_voice(x) for x in (manners.came, manners.goes, manners.weak))
+    return [
+        (Treatment.SUSPENSION, suspended[:, cells.pair, cells.column]),
+        (Treatment.PASSING, cells.of_voice(manners.passing) & weak),
+        (Treatment.NEIGHBOUR, cells.of_voice(manners.neighbour) & weak),
+        (Treatment.ANTICIPATION, (abs(came) == 1) & (goes == 0) & weak),
+        (Treatment.CAMBIATA, (came == -1) & (goes == -2) & weak),
+    ]
+
+
+def _loose(grid: Grid, is_bass: Array, manners: _Manners, ready: Array, cells: _Cells) -> _Excuses:
+    came, goes, weak = (cells.of_voice(x) for x in (manners.came, manners.goes, manners.weak))
+    held, length = cells.of_voice(manners.held), cells.of_voice(grid.length)
+    down, step_in = goes == -1, abs(came) == 1
+    bass = is_bass[cells.pair, cells.column]
+    short = length <= float(grid.score.metre.beat)
+    long = length >= 1.5 * float(grid.score.metre.bar)
+    lower = np.array([True, False])[:, None]
+    return [
+        (Treatment.CADENTIAL, _cadential(grid, manners, cells) & bass),
+        (Treatment.ACCENTED, (cells.of_voice(manners.passing) | cells.of_voice(manners.neighbour)) & short),
+        (Treatment.ESCAPE, step_in & (goes != FAR) & weak),
+        (Treatment.PREPARED, (down | cells.of_voice(manners.ornamented)) & ~held & (came == 0)),
+        (Treatment.RETARDATION, held & (goes == 1) & cells.of_other(grid.struck)),
+        (Treatment.WEAK, ready[:, cells.pair, cells.column] & down),
+        (Treatment.PEDAL, held & long & bass & lower),
+    ]
+
+
+def _go_on(grid: Grid, clash: Array, held: Array, found: Array) -> None:
+    """A clash that merely goes on while both notes are held is judged once, where it was struck."""
+    low, high = grid.pairs
     going_on = clash[:, 1:] & clash[:, :-1] & held[low][:, 1:] & held[high][:, 1:]
     for column in np.flatnonzero((going_on & (found[:, 1:] == 0)).any(axis=0)).tolist():
         fades = (found[:, column] >= int(Treatment.PASSING)) & (grid.weight[column + 1] > grid.weight[column])
@@ -164,42 +253,26 @@ def _treat(grid: Grid, clash: Array, low: Array, high: Array, is_bass: Array) ->
         found[same, column + 1] = np.where(
             found[same, column] == 0, int(Treatment.SUSPENSION), found[same, column]
         )
-    one_held = (held[low] & grid.struck[high]) | (held[high] & grid.struck[low])
-    settles = resolves | down
-    holder_resolves = np.where(held[low], settles[low], settles[high])
-    why[(found == 0) & clash & one_held & holder_resolves] = UNPREPARED
-    why[(found == 0) & clash & one_held & ~holder_resolves] = UNRESOLVED
-    return found, why
 
 
 def _carry(start: Array, through: Array) -> Array:
     """Spread a mark over the following columns as long as `through` holds."""
-    columns = np.arange(start.shape[1])[None, :]
-    begun = np.maximum.accumulate(np.where(start, columns, -1), axis=1)
-    broken = np.maximum.accumulate(np.where(through | start, -1, columns), axis=1)
+    if not through.any():
+        return start
+    columns = np.arange(start.shape[-1])
+    begun = np.maximum.accumulate(np.where(start, columns, -1), axis=-1)
+    broken = np.maximum.accumulate(np.where(through | start, -1, columns), axis=-1)
     found: Array = (begun >= 0) & (broken < begun)
     return found
 
 
-def _prepared(clash: Array, other_passes: Array) -> Array:
-    """Pairs x onsets: just before, the two did not clash, or only because the other voice passed by."""
-    found = np.ones(clash.shape, dtype=bool)
-    found[:, 1:] = ~clash[:, :-1] | other_passes[:, :-1]
-    return found
-
-
-def _cadential(grid: Grid, came: Array, voice: Array, other: Array, is_bass: Array, resolves: Array) -> Array:
+def _cadential(grid: Grid, manners: _Manners, cells: _Cells) -> Array:
     """A fourth over a bass that keeps its note from the fourth's entry to its fall: it came by step, is held
     on the stronger part and falls by step."""
-    steps = (grid.d[voice] - grid.d[other]) % 7
-    kept = grid.first[other] <= grid.first[voice]
-    found: Array = (
-        (steps == 3)
-        & ((grid.m[voice] - grid.m[other]) % 12 == 5)
-        & is_bass
-        & (abs(came[voice]) <= 1)
-        & resolves[voice]
-        & kept
-        & (grid.d[voice] > grid.d[other])
-    )
+    steps = cells.of_voice(grid.d) - cells.of_other(grid.d)
+    size = cells.of_voice(grid.m) - cells.of_other(grid.m)
+    kept = cells.of_other(grid.first) <= cells.of_voice(grid.first)
+    by_step = abs(cells.of_voice(manners.came)) <= 1
+    fourth = (steps > 0) & (steps % 7 == 3) & (size % 12 == 5)
+    found: Array = fourth & by_step & kept & cells.of_voice(manners.resolves)
     return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, lru_cache
+from itertools import pairwise
 from math import lcm
 from typing import NamedTuple
 
@@ -12,6 +13,7 @@ import numpy as np
 
 from builder.counterpoint.voicing import Array
 from builder.music import Metre, Note, Score
+from builder.music.pitch import SEMITONES
 
 _APART = 1_000_000
 FAR = 99
@@ -30,44 +32,81 @@ class Line(NamedTuple):
     gap: Array
 
 
-def _line(notes: tuple[Note, ...], unit: int) -> Line:
+_NATURAL = np.array(SEMITONES)
+
+
+def _heard(
+    notes: tuple[Note, ...], ratios: list[_Ratios], unit: int, silences: int
+) -> tuple[list[Note], list[int]]:
+    """The notes of one voice with ties joined, and five whole numbers for each, in the order of `Line`
+    (of the pitch: staff steps and alteration)."""
     heard: list[Note] = []
-    rows: list[list[int]] = []
-    open_tie, silences = False, 0
-    for note in notes:
+    rows: list[int] = []
+    open_tie, over = False, -1
+    for note, ((a, b), (c, d)) in zip(notes, ratios):
         pitch = note.pitch
         if pitch is None:
             open_tie = False
             continue
-        (a, b), (c, d) = note.onset.as_integer_ratio(), note.duration.as_integer_ratio()
         start, length = a * unit // b, c * unit // d
-        if open_tie and rows and rows[-1][1] == start and heard[-1].pitch == pitch:
-            rows[-1][1] = start + length
-            open_tie = note.tied
-            continue
-        silences += bool(rows) and rows[-1][1] != start
+        if start == over and rows:
+            if open_tie and heard[-1].pitch == pitch:
+                rows[-4] = over = start + length
+                open_tie = note.tied
+                continue
+        elif rows:
+            silences += 1
+        over = start + length
         heard.append(note)
-        rows.append([start, start + length, pitch.diatonic, pitch.midi, silences])
+        rows += (start, over, pitch.diatonic, pitch.alter, silences)
         open_tie = note.tied
-    table = np.array(rows, dtype=np.int64).reshape(-1, 5).T
-    return Line(tuple(heard), *table)
+    return heard, rows
+
+
+def _line(notes: list[Note], rows: list[int]) -> Line:
+    start, end, d, alter, gap = np.array(rows, dtype=np.int64).reshape(-1, 5).T
+    return Line(tuple(notes), start, end, d, natural(d) + alter, gap)
+
+
+@lru_cache(maxsize=16)
+def _pairs(voices: int) -> tuple[Array, Array]:
+    high, low = np.triu_indices(voices, 1)
+    return low, high
+
+
+def natural(d: Array) -> Array:
+    """MIDI numbers of staff steps without accidentals."""
+    octaves, steps = np.divmod(d, 7)
+    found: Array = _NATURAL[steps] + 12 * (octaves + 1)
+    return found
+
+
+_Ratios = tuple[tuple[int, int], tuple[int, int]]
+"""Onset and duration of a note, each as numerator and denominator."""
 
 
 @dataclass(frozen=True, eq=False)
 class Grid:
     """Voices x onsets. `d` and `m` hold staff steps and MIDI numbers of what sounds (meaningless where
-    `sounds` is false); `struck`: a note begins here; `note`: its number in the voice's line."""
+    `sounds` is false); `struck`: a note begins here."""
 
     score: Score
     voices: tuple[str, ...]
-    lines: tuple[Line, ...]
+    all_notes: Line
+    """The notes of all voices one after another; the silences are counted on, so that no two voices
+    share a number."""
+    bounds: tuple[int, ...]
+    """Where each voice begins among all notes, and the end of the last."""
     unit: int
+    barlines: Array
+    """Onset of each bar, in ticks."""
     ticks: Array
+    place: Array
+    """The sounding note's place among all notes."""
     d: Array
     m: Array
     sounds: Array
     struck: Array
-    note: Array
     weight: Array
     """Metrical weight of each onset."""
 
@@ -75,48 +114,75 @@ class Grid:
     def of(cls, score: Score) -> Grid:
         """Lay a score out; ties are joined, rests are silence."""
         parts = tuple(p for p in score.parts if any(n.pitch for n in p.notes))
-        denominators = {x.denominator for p in parts for n in p.notes for x in (n.onset, n.duration)}
-        unit = lcm(1, *denominators)
-        lines = tuple(_line(p.notes, unit) for p in parts)
-        # Bar lines are looked at too: a note held over one must bear it.
-        last = max((int(line.end[-1]) for line in lines), default=0)
-        barlines = np.array([t for b in score.bars if (t := _ticks(b.onset, unit)) < last], dtype=np.int64)
-        ticks = np.unique(np.concatenate([barlines, *(line.start for line in lines)]))
-        if not lines:
-            ticks = ticks[:0]
-        shape = (len(parts), len(ticks))
-        d, m, note = (np.zeros(shape, dtype=np.int64) for _ in range(3))
-        sounds, struck = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
-        for v, line in enumerate(lines):
-            at = np.searchsorted(line.start, ticks, side="right") - 1
-            there = np.maximum(at, 0)
-            sounds[v] = (at >= 0) & (ticks < line.end[there])
-            struck[v] = sounds[v] & (line.start[there] == ticks)
-            note[v], d[v], m[v] = there, line.d[there], line.m[there]
-        voices = tuple(p.voice for p in parts)
-        return cls(
-            score, voices, lines, unit, ticks, d, m, sounds, struck, note, _weights(score, ticks, unit)
+        ratios = [
+            [(n.onset.as_integer_ratio(), n.duration.as_integer_ratio()) for n in p.notes] for p in parts
+        ]
+        unit = lcm(
+            *{b.onset.denominator for b in score.bars},
+            *{x for part in ratios for (_, b), (_, d) in part for x in (b, d)},
         )
+        notes: list[Note] = []
+        rows: list[int] = []
+        bounds = [0]
+        for v, (part, ratio) in enumerate(zip(parts, ratios)):
+            heard, numbers = _heard(part.notes, ratio, unit, v * _APART)
+            notes += heard
+            rows += numbers
+            bounds.append(len(notes))
+        line = _line(notes, rows)
+        # Bar lines are looked at too: a note held over one must bear it.
+        last = int(line.end.max()) if notes else 0
+        starts = np.array([_ticks(b.onset, unit) for b in score.bars], dtype=np.int64)
+        ticks = np.concatenate([starts[starts < last], line.start])
+        ticks.sort()
+        # What np.unique does, which costs much more to begin with.
+        ticks = ticks[np.diff(ticks, prepend=ticks[:1] - 1) > 0] if notes else ticks[:0]
+        # The voices end to end: one search finds every voice's note at every onset.
+        firsts = np.array(bounds[:-1], dtype=np.int64)[:, None]
+        apart = np.arange(len(parts))[:, None] * (last + 1)
+        keys = line.start + (line.gap // _APART) * (last + 1)
+        found = keys.searchsorted(ticks + apart, side="right") - 1
+        place = np.maximum(found, firsts)
+        sounds = (found >= firsts) & (ticks < line.end[place])
+        struck = sounds & (line.start[place] == ticks)
+        return cls(
+            score,
+            tuple(p.voice for p in parts),
+            line,
+            tuple(bounds),
+            unit,
+            starts,
+            ticks,
+            place,
+            line.d[place],
+            line.m[place],
+            sounds,
+            struck,
+            _weights(score, starts, ticks, unit),
+        )
+
+    @cached_property
+    def lines(self) -> tuple[Line, ...]:
+        """The notes of each voice."""
+        notes, *numbers = self.all_notes
+        return tuple(Line(notes[a:b], *(x[a:b] for x in numbers)) for a, b in pairwise(self.bounds))
 
     def time(self, column: int) -> Fraction:
         """The onset of a column, in quarters."""
-        return self._times[column]
+        found = self._times.get(column)
+        if found is None:
+            found = self._times[column] = Fraction(int(self.ticks[column]), self.unit)
+        return found
 
     @cached_property
-    def _times(self) -> tuple[Fraction, ...]:
-        # The score's own fractions, which are many times quicker had than made.
-        known = {t: n.onset for line in self.lines for t, n in zip(line.start.tolist(), line.notes)} | {
-            _ticks(b.onset, self.unit): b.onset for b in self.score.bars
-        }
-        return tuple(known[t] for t in self.ticks.tolist())
+    def _times(self) -> dict[int, Fraction]:
+        return {}
 
     def column(self, onset: Fraction) -> int | None:
         """The column of an onset, None when nothing happens there."""
-        return self._columns.get(onset)
-
-    @cached_property
-    def _columns(self) -> dict[Fraction, int]:
-        return {time: n for n, time in enumerate(self._times)}
+        tick, rest = divmod(onset.numerator * self.unit, onset.denominator)
+        place = int(self.ticks.searchsorted(tick))
+        return place if not rest and place < len(self.ticks) and self.ticks[place] == tick else None
 
     @cached_property
     def heard(self) -> tuple[tuple[Note, ...], ...]:
@@ -140,35 +206,27 @@ class Grid:
     @cached_property
     def pairs(self) -> tuple[Array, Array]:
         """Indices of every pair of voices: the lower one (by name), the higher one."""
-        high, low = np.triu_indices(len(self.voices), 1)
-        return low, high
+        return _pairs(len(self.voices))
 
     @cached_property
     def joined(self) -> Array:
         """Voices x onsets but the first: the voice sounds here and just before, without silence between."""
         both = self.sounds[:, 1:] & self.sounds[:, :-1]
-        gaps = self.all_notes.gap[self._place]
+        gaps = self.all_notes.gap[self.place]
         found: Array = both & (gaps[:, 1:] == gaps[:, :-1])
         return found
 
     @cached_property
-    def all_notes(self) -> Line:
-        """The notes of all voices one after another; the silences are counted on, so that no two voices
-        share a number."""
-        start, end, d, m = (np.concatenate([line[n] for line in self.lines]) for n in range(1, 5))
-        gap = np.concatenate([line.gap + v * _APART for v, line in enumerate(self.lines)])
-        return Line(tuple(n for line in self.lines for n in line.notes), start, end, d, m, gap)
+    def beside(self) -> Array:
+        """Pairs x onsets: no sounding part lies between the two in the score."""
+        low, high = self.pairs
+        above = np.cumsum(self.sounds, axis=0)
+        found: Array = above[low] - above[high] <= 1
+        return found
 
     def voice_of(self, place: int) -> str:
         """The voice of one of all the notes."""
         return self.voices[int(self.all_notes.gap[place]) // _APART]
-
-    @cached_property
-    def _place(self) -> Array:
-        """Voices x onsets: the sounding note's place among all notes."""
-        counts = [0, *(len(line.start) for line in self.lines[:-1])]
-        found: Array = self.note + np.cumsum(counts)[:, None]
-        return found
 
     @cached_property
     def lowest(self) -> Array:
@@ -190,46 +248,32 @@ class Grid:
         return found
 
     def near(self, places: int) -> Array:
-        """Voices x onsets: staff steps from the sounding note to the note `places` further on (negative:
+        """For each of all notes: staff steps to the note `places` further on (negative: from the note
         before) in its voice; FAR across a silence or where there is none."""
         line, size = self.all_notes, abs(places)
         found = np.full(len(line.d), FAR, dtype=np.int64)
         if len(line.d) > size:
             move = np.where(line.gap[size:] == line.gap[:-size], line.d[size:] - line.d[:-size], FAR)
-            if places > 0:
-                found[:-size] = move
-            else:
-                found[size:] = np.where(move == FAR, FAR, -move)
-        spread: Array = found[self._place]
-        return spread
+            found[slice(None, -size) if places > 0 else slice(size, None)] = move
+        return found
 
     @cached_property
     def length(self) -> Array:
         """Quarters that each sounding note lasts."""
-        found: Array = ((self.all_notes.end - self.all_notes.start) / self.unit)[self._place]
-        return found
-
-    def weight_of_notes(self, places: int) -> Array:
-        """Metrical weight at which the note `places` further on begins; -9 if there is none."""
-        found: Array = self._shifted(self._weights[0], places)[self._place]
+        found: Array = ((self.all_notes.end - self.all_notes.start) / self.unit)[self.place]
         return found
 
     @cached_property
-    def weight_before(self) -> Array:
-        """The strongest moment at which the note before sounds (it may be held into it); -9 if none."""
-        found: Array = self._shifted(self._weights[1], -1)[self._place]
-        return found
-
-    @cached_property
-    def _weights(self) -> tuple[Array, Array]:
-        """For each note the weight of its onset, and of the strongest moment it sounds at."""
+    def weights(self) -> tuple[Array, Array]:
+        """For each of all notes the weight of its onset, and of the strongest moment it sounds at."""
         own, peak = (np.full(len(self.all_notes.start), -9) for _ in range(2))
-        weights = np.broadcast_to(self.weight, self.note.shape)
-        own[self._place[self.struck]] = weights[self.struck]
-        np.maximum.at(peak, self._place[self.sounds], weights[self.sounds])
+        weights = np.broadcast_to(self.weight, self.place.shape)
+        own[self.place[self.struck]] = weights[self.struck]
+        np.maximum.at(peak, self.place[self.sounds], weights[self.sounds])
         return own, peak
 
-    def _shifted(self, values: Array, places: int) -> Array:
+    def shifted(self, values: Array, places: int) -> Array:
+        """For each of all notes the value of the note `places` further on in its voice; -9 if none."""
         voice, size = self.all_notes.gap // _APART, abs(places)
         found = np.full(len(values), -9)
         if len(values) > size:
@@ -251,12 +295,13 @@ def _ticks(value: Fraction, unit: int) -> int:
     return value.numerator * unit // value.denominator
 
 
-def _weights(score: Score, ticks: Array, unit: int) -> Array:
+def _weights(score: Score, starts: Array, ticks: Array, unit: int) -> Array:
     """3 first beat, 2 middle of the bar, 1 beat, 0 half beat, then -1 …"""
-    starts = np.array([_ticks(b.onset, unit) for b in score.bars])
-    bar = np.maximum(np.searchsorted(starts, ticks, side="right") - 1, 0)
-    offset = ticks - starts[bar]
-    return np.array([_weight(score.metre, o, unit) for o in offset.tolist()], dtype=np.int64)
+    bar = np.maximum(starts.searchsorted(ticks, side="right") - 1, 0)
+    offsets = (ticks - starts[bar]).tolist()
+    # Few places in the bar are ever struck: each is weighed once.
+    known = {o: _weight(score.metre, o, unit) for o in set(offsets)}
+    return np.array([known[o] for o in offsets], dtype=np.int64)
 
 
 @lru_cache(maxsize=4096)

@@ -14,7 +14,7 @@ from builder.counterpoint.dissonance import UNPREPARED, UNRESOLVED, WORDS, Treat
 from builder.counterpoint.grid import Grid
 from builder.counterpoint.keyboard import HIGHEST, LOWEST, SHORT, beyond_tenth, ninth, scale
 from builder.counterpoint.melody import MELODY_RULES
-from builder.counterpoint.motion import MOTION_RULES
+from builder.counterpoint.motion import MOTION_RULES, is_fifth, is_octave, is_unison
 from builder.counterpoint.rule import Move, Rule, Tone
 from builder.counterpoint.rules import RULES
 from builder.counterpoint.voicing import Array, hand_span
@@ -34,6 +34,16 @@ class Hit(NamedTuple):
 
 _MOTION = tuple(r for r in MOTION_RULES if r.kind == "motion")
 _OUTER = ("direct-fifth", "direct-octave")
+_PERFECT = (
+    *_OUTER,
+    "parallel-fifths",
+    "parallel-octaves",
+    "parallel-unisons",
+    "contrary-fifths",
+    "contrary-octaves",
+)
+"""Rules on steps of two voices into a perfect interval."""
+_ANY_STEP = tuple(r for r in _MOTION if r.id not in _PERFECT)
 _NEIGHBOURS = ("overlap", "crossing", "wide")
 
 
@@ -67,29 +77,47 @@ def motion(grid: Grid) -> Iterator[Hit]:
     both = grid.joined[low] & grid.joined[high] & (grid.struck[low] | grid.struck[high])[:, 1:]
     lows = Move(grid.d[low, :-1], grid.m[low, :-1], grid.d[low, 1:], grid.m[low, 1:])
     highs = Move(grid.d[high, :-1], grid.m[high, :-1], grid.d[high, 1:], grid.m[high, 1:])
-    beside = _beside(grid)
-    for rule in _MOTION:
+    beside = grid.beside[:, 1:]
+    # Most rules ask for a perfect interval that both voices move into: those few steps are looked up.
+    perfect = _perfect(Tone(lows.d1, lows.m1), Tone(highs.d1, highs.m1))
+    into = both & perfect & (lows.semitones * highs.semitones != 0)
+    pairs, columns = np.nonzero(into)
+    steps = np.array(_relative(lows, highs))[:, pairs, columns].T.tolist()
+    for pair, column, step in zip(pairs.tolist(), columns.tolist(), steps):
+        for rule in _into_perfect(*step):
+            a, b = int(low[pair]), int(high[pair])
+            if rule.id not in _OUTER or _outer(grid, a, b, column):
+                yield _motion_hit(grid, rule, a, b, column)
+    for rule in _ANY_STEP:
         assert rule.predicate
         met = both & rule.predicate(lows, highs)
         if rule.id in _NEIGHBOURS:
-            met = met & beside[:, 1:]
-        for pair, column in zip(*np.nonzero(met)):
-            a, b = int(low[pair]), int(high[pair])
-            if rule.id in _OUTER and not _outer(grid, a, b, int(column)):
-                continue
-            yield _motion_hit(grid, rule, a, b, int(column))
+            met = met & beside
+        for pair, column in np.argwhere(met).tolist():
+            yield _motion_hit(grid, rule, int(low[pair]), int(high[pair]), column)
+
+
+def _perfect(low: Tone, high: Tone) -> Array:
+    found: Array = is_fifth(low, high) | is_octave(low, high) | is_unison(low, high)
+    return found
+
+
+def _relative(low: Move, high: Move) -> tuple[Array, ...]:
+    """What a rule on motion looks at: both moves, and the interval that they start from."""
+    return low.steps, low.semitones, high.d0 - low.d0, high.m0 - low.m0, high.steps, high.semitones
+
+
+@lru_cache(maxsize=50_000)
+def _into_perfect(
+    low_steps: int, low_size: int, between: int, size: int, steps: int, semitones: int
+) -> tuple[Rule, ...]:
+    """The rules that a step into a perfect interval meets."""
+    low, high = Move(0, 0, low_steps, low_size), Move(between, size, between + steps, size + semitones)
+    return tuple(r for r in _MOTION if r.id in _PERFECT and r.predicate and r.predicate(low, high))
 
 
 def _outer(grid: Grid, low: int, high: int, column: int) -> bool:
     return all(grid.lowest[c] == low and grid.highest[c] == high for c in (column, column + 1))
-
-
-def _beside(grid: Grid) -> Array:
-    """Pairs x onsets: no sounding part lies between the two in the score."""
-    low, high = grid.pairs
-    above = np.cumsum(grid.sounds, axis=0)
-    found: Array = above[low] - above[high] <= 1
-    return found
 
 
 def _motion_hit(grid: Grid, rule: Rule, low: int, high: int, column: int) -> Hit:
@@ -108,7 +136,7 @@ def sonority(grid: Grid) -> Iterator[Hit]:
     struck = grid.struck[low] | grid.struck[high]
     both = grid.sounds[low] & grid.sounds[high] & struck
     lows, highs = Tone(grid.d[low], grid.m[low]), Tone(grid.d[high], grid.m[high])
-    beside = _beside(grid)
+    beside = grid.beside
     for name in ("crossing", "unison", "wide"):
         rule = RULES[name]
         assert rule.predicate
@@ -158,22 +186,38 @@ def melody(grid: Grid) -> Iterator[Hit]:
     line = grid.all_notes
     if len(line.notes) < 3:
         return
-    d, m = line.d, line.m
+    moves = Move(line.d[:-1], line.m[:-1], line.d[1:], line.m[1:])
     joined = line.gap[1:] == line.gap[:-1]
-    one = Move(d[:-1], m[:-1], d[1:], m[1:])
-    first, second = Move(d[:-2], m[:-2], d[1:-1], m[1:-1]), Move(d[1:-1], m[1:-1], d[2:], m[2:])
-    twice = joined[:-1] & joined[1:]
-    for rule in MELODY_RULES:
-        assert rule.predicate
-        single = rule.kind == "melody"
-        met = joined & rule.predicate(one) if single else twice & rule.predicate(first, second)
-        for start in np.flatnonzero(met).tolist():
-            sung = [note.pitch for note in line.notes[start : start + (2 if single else 3)]]
-            last = line.notes[start + len(sung) - 1]
-            names = "–".join(p.name for p in sung if p)
-            column = grid.column(last.onset) or 0
-            name = grid.voice_of(start)
-            yield Hit(rule.id, last.onset, int(grid.count[column]), (name,), f"{name} sings {names}")
+    # A second, and a note struck again, meet no rule; leaps begin what two moves may meet.
+    steps, size = abs(moves.steps), abs(moves.semitones)
+    single = np.flatnonzero(joined & ((steps > 1) | (size > 2) | ((steps == 0) & (size != 0))))
+    double = np.flatnonzero(joined[:-1] & joined[1:] & (steps[:-1] > 1))
+    sizes = np.array((moves.steps, moves.semitones))
+    alone, twice = sizes[:, single].T.tolist(), np.concatenate((sizes[:, double], sizes[:, double + 1])).T
+    for count, starts, sung in ((2, single, alone), (3, double, twice.tolist())):
+        for start, step in zip(starts.tolist(), sung):
+            for rule in _sung(*step):
+                yield _melody_hit(grid, rule, start, count)
+
+
+@lru_cache(maxsize=20_000)
+def _sung(steps: int, size: int, then_steps: int | None = None, then_size: int = 0) -> tuple[Rule, ...]:
+    """The rules on melody that one move meets, or two after one another."""
+    first = Move(0, 0, steps, size)
+    if then_steps is None:
+        return tuple(r for r in MELODY_RULES if r.kind == "melody" and r.predicate and r.predicate(first))
+    second = Move(steps, size, steps + then_steps, size + then_size)
+    return tuple(r for r in MELODY_RULES if r.kind == "line" and r.predicate and r.predicate(first, second))
+
+
+def _melody_hit(grid: Grid, rule: Rule, start: int, count: int) -> Hit:
+    """A rule met from one of all the notes on, over so many of them."""
+    line = grid.all_notes
+    notes = line.notes[start : start + count]
+    names = "–".join(n.pitch.name for n in notes if n.pitch)
+    column = int(grid.ticks.searchsorted(line.start[start + count - 1]))
+    name = grid.voice_of(start)
+    return Hit(rule.id, notes[-1].onset, int(grid.count[column]), (name,), f"{name} sings {names}")
 
 
 def dissonance(grid: Grid) -> Iterator[Hit]:
@@ -231,6 +275,11 @@ _NAMES = {
 
 def _interval(grid: Grid, a: int, b: int, column: int) -> str:
     low, high = sorted((_pitch(grid, a, column), _pitch(grid, b, column)), key=lambda p: p.midi)
+    return _interval_name(low, high)
+
+
+@lru_cache(maxsize=4096)
+def _interval_name(low: Pitch, high: Pitch) -> str:
     found = Interval.between(low, high)
     number = found.number if found.number <= 8 else (found.number - 2) % 7 + 2
     kind = {"A": "an augmented ", "d": "a diminished "}.get(found.quality[:1], "a ")
