@@ -268,7 +268,7 @@ let player = null;
 const wakened = [];
 // What the exercises need of this script, and a way to be told when a player is awake.
 window.versetReader = {
-  ...{ el, svgEl, say, clamp, memory, button, readVersion },
+  ...{ el, svgEl, say, clamp, memory, button, readVersion, createOrgan },
   whenAwake(act) {
     wakened.push(act);
     if (player) act(player);

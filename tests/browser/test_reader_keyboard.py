@@ -37,7 +37,8 @@ def bar(page: Page) -> int:
 def test_every_control_is_reached_and_shows_its_focus(page: Page) -> None:
     page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
     wanted = page.evaluate(
-        """[...document.querySelectorAll(`.verset-player button, .verset-player input, .verset-player select, .verset-player summary,
+        """[...document.querySelectorAll(`.verset-player button, .verset-player input, .verset-player select,
+            .verset-player summary,
             .verset-systems`)].filter(e => e.getClientRects().length && !e.disabled).length"""
     )
     reached = set()

@@ -1,0 +1,90 @@
+"""The page's own sound, rendered by its own script in an OfflineAudioContext (W3C Web Audio), beside the
+rendered file: the same pitch for every key, and no clipping."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from playwright.sync_api import Page
+
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated, read_tuning
+from builder.sound import Registration, TempoMap, perform, render
+from builder.sound.play_data import rank_data
+
+RATE = 44_100
+KEYS = ["C2", "E2", "A2", "Bb2", "Eb3", "F#3", "G3", "C#4", "D4", "G#4", "A4", "B4", "Eb5", "F5", "A5"]
+EACH = 2.5
+"""Seconds from one key to the next."""
+
+
+def in_the_page(
+    page: Page, notes: list[tuple[float, float, float, int]], seconds: float
+) -> NDArray[np.float32]:
+    """The sound of notes (from, to, hertz, voice) at full level, as the page makes it."""
+    text = page.evaluate(
+        """async ([notes, seconds, rate, ranks]) => {
+            const page = JSON.parse(document.querySelector('.verset-play').textContent).play;
+            const data = {...page, ranks}; // a page has only the pipes its music needs; here the whole compass
+            const context = new OfflineAudioContext(1, Math.ceil(seconds * rate), rate);
+            const organ = window.versetReader.createOrgan(context, data);
+            organ.setLevel(1);
+            for (const note of notes) organ.note(...note);
+            const sound = (await context.startRendering()).getChannelData(0);
+            const bytes = new Uint8Array(sound.buffer);
+            let text = '';
+            const step = 32768;
+            for (let k = 0; k < bytes.length; k += step)
+              text += String.fromCharCode(...bytes.subarray(k, k + step));
+            return btoa(text);
+        }""",
+        [notes, seconds, RATE, rank_data(Registration.parse("principale"))],
+    )
+    return np.frombuffer(base64.b64decode(text), np.float32)
+
+
+def in_the_file(key: str) -> NDArray[np.float32]:
+    quarters = 6
+    bars = (Bar(1, Fraction(0), Fraction(quarters)),)
+    part = Part("cantus", (Note(Fraction(0), Fraction(quarters), Pitch.parse(key)),))
+    score = notated(Score("", "plain", Metre.parse("C"), Signature(), bars, (part,)))
+    played = perform(score, TempoMap(((Fraction(0), 500_000),)), "quarter-comma")
+    return render(played, "principale").sum(axis=1)
+
+
+def peak(sound: NDArray[np.float32], near: float) -> float:
+    """Hertz of the spectral peak nearest a pitch: a window, and a parabola through its top."""
+    size = 1 << 20
+    level = np.log(np.abs(np.fft.rfft(sound * np.blackman(len(sound)), size)) + 1e-12)
+    low, high = (int(near * 2 ** (c / 1200) * size / RATE) for c in (-60, 60))
+    top = low + int(np.argmax(level[low : high + 1]))
+    a, b, c = level[top - 1 : top + 2]
+    return float((top + (a - c) / (a - 2 * b + c) / 2) * RATE / size)
+
+
+def test_page_and_file_sound_at_one_pitch(visit: Any, sample_page: Callable[..., Path]) -> None:
+    """Within one cent on every key tried, over the compass; both near the tuning's own figure."""
+    page = visit(sample_page())
+    tuning = read_tuning("quarter-comma")
+    hertz = [tuning.frequency(Pitch.parse(key), 440.0) for key in KEYS]
+    notes = [(k * EACH + 0.1, (k + 1) * EACH - 0.2, each, 0) for k, each in enumerate(hertz)]
+    sound = in_the_page(page, notes, EACH * len(KEYS))
+    for k, (key, each) in enumerate(zip(KEYS, hertz, strict=True)):
+        start = int((k * EACH + 0.4) * RATE)
+        own = peak(sound[start : start + int(1.8 * RATE)], each)
+        file = peak(in_the_file(key)[RATE // 2 : RATE // 2 + int(1.8 * RATE)], each)
+        assert abs(1200 * np.log2(own / file)) < 1, key
+        assert abs(1200 * np.log2(own / each)) < 0.5, key
+
+
+def test_four_voices_at_full_level_do_not_clip(visit: Any, sample_page: Callable[..., Path]) -> None:
+    page = visit(sample_page())
+    voices = page.evaluate("document.querySelector('.verset-player').verset.voices.length")
+    chord = [73.2, 146.3, 220.0, 440.0]
+    sound = in_the_page(page, [(0.05, 1.5, hertz, k % voices) for k, hertz in enumerate(chord)], 2)
+    assert 0.05 < float(np.abs(sound).max()) < 1
