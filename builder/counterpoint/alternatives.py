@@ -9,9 +9,9 @@ import numpy as np
 from builder.analysis import Analysis
 from builder.counterpoint.lattice import Lattice, Path, backward
 from builder.counterpoint.paths import best_path, k_best, through
+from builder.counterpoint.pricing import contexts
 from builder.counterpoint.realise import judged, lattice_of, setting
 from builder.counterpoint.result import Realisation
-from builder.counterpoint.transition import contexts
 from builder.music import bar_at
 from builder.source import Verset
 

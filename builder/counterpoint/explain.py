@@ -9,10 +9,12 @@ import numpy as np
 
 from builder.counterpoint.events import Event
 from builder.counterpoint.lattice import Blocked, Lattice, forward, shape_of
+from builder.counterpoint.pricing import contexts
 from builder.counterpoint.result import Finding
 from builder.counterpoint.rules import RULES
 from builder.counterpoint.sonority import read_figure
-from builder.counterpoint.transition import Joint, arcs, broken, contexts
+from builder.counterpoint.steps import Joint
+from builder.counterpoint.transition import arcs, broken
 from builder.counterpoint.voicing import Array, Voicings, voicings
 from builder.music import FigureSign, Pitch
 from builder.source import Verset

@@ -15,7 +15,9 @@ import numpy as np
 
 from builder.counterpoint.costs import Weights
 from builder.counterpoint.events import Event
-from builder.counterpoint.transition import Arcs, Joint, arcs, contexts
+from builder.counterpoint.pricing import contexts
+from builder.counterpoint.steps import Joint
+from builder.counterpoint.transition import Arcs, arcs
 from builder.counterpoint.voicing import Array, Shape, Voicings, voicings
 from builder.music import Pitch
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 
 from builder.analysis import Analysis
 from builder.counterpoint.check import check
@@ -14,8 +16,8 @@ from builder.counterpoint.events import Event, events
 from builder.counterpoint.explain import no_way
 from builder.counterpoint.lattice import Lattice, Path, build
 from builder.counterpoint.paths import best_path
+from builder.counterpoint.pricing import Sung, along, contexts
 from builder.counterpoint.result import Realisation, Sonority
-from builder.counterpoint.transition import context_price, contexts, named_costs
 from builder.music import Note, Part, Pitch, Score, bar_at
 from builder.source import Verset
 
@@ -41,52 +43,49 @@ def lattice_of(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-com
 
 def setting(verset: Verset, lattice: Lattice, path: Path) -> Realisation:
     """The realisation that a path stands for, without findings."""
-    sonorities = tuple(_sonorities(lattice, path))
+    sung = _sung(lattice, path)
+    pitches = [{v: _pitch(*note) for v, note in now.items()} for now in sung]
+    sonorities = tuple(_sonorities(lattice, path, pitches))
     score = Score(
         verset.title,
         "plain",
         verset.metre,
         verset.signature,
         verset.bars,
-        tuple(_part(verset, v, lattice, path) for v in _sounding(verset)),
+        tuple(_part(verset, v, lattice, path, pitches) for v in verset.voices),
         verset.figures,
     )
-    by_bar = _costs(verset, lattice, path)
+    by_bar = _costs(verset, lattice, path, sung)
     total = sum(sum(costs.values()) for costs in by_bar.values())
     return Realisation(score, sonorities, (), round(total, 6), by_bar)
 
 
-def _sounding(verset: Verset) -> tuple[str, ...]:
-    return verset.voices
-
-
-def _pitches(lattice: Lattice, index: int, state: int) -> tuple[tuple[str, Pitch], ...]:
-    layer = lattice.layers[index]
-    row = lattice.row(index, state)
+def _sung(lattice: Lattice, path: Path) -> list[Sung]:
+    """What each voice has at each event, highest first, the given line last."""
     found = []
-    for i, voice in enumerate(layer.shape.upper):
-        d, m = int(layer.d[row, i]), int(layer.m[row, i])
-        found.append((voice, Pitch(d, m - Pitch(d).midi)))
-    return tuple(found)
+    for i, state in enumerate(path):
+        layer, row = lattice.layers[i], lattice.row(i, state)
+        bass = layer.shape.bass
+        upper = zip(layer.d[row].tolist(), layer.m[row].tolist())
+        found.append({**dict(zip(layer.shape.upper, upper)), layer.shape.voice: (bass.diatonic, bass.midi)})
+    return found
 
 
-def _sonorities(lattice: Lattice, path: Path) -> list[Sonority]:
+@lru_cache(maxsize=1024)
+def _pitch(d: int, m: int) -> Pitch:
+    return Pitch(d, m - Pitch(d).midi)
+
+
+_Pitches = list[dict[str, Pitch]]
+
+
+def _sonorities(lattice: Lattice, path: Path, pitches: _Pitches) -> list[Sonority]:
     found = []
     for i, (event, state) in enumerate(zip(lattice.events, path)):
         layer = lattice.layers[i]
-        row = lattice.row(i, state)
-        full, supplied = _told(event, set(layer.number[row].tolist()))
-        found.append(
-            Sonority(
-                event.onset,
-                event.duration,
-                event.bass,
-                event.figure,
-                full,
-                supplied,
-                (*_pitches(lattice, i, state), (event.voice, event.bass)),
-            )
-        )
+        full, supplied = _told(event, set(layer.number[lattice.row(i, state)].tolist()))
+        voices = tuple(pitches[i].items())
+        found.append(Sonority(event.onset, event.duration, event.bass, event.figure, full, supplied, voices))
     return found
 
 
@@ -99,17 +98,16 @@ def _told(event: Event, numbers: set[int]) -> tuple[tuple[str, ...], str]:
     return variant.full, event.supplied
 
 
-def _part(verset: Verset, voice: str, lattice: Lattice, path: Path) -> Part:
+def _part(verset: Verset, voice: str, lattice: Lattice, path: Path, pitches: _Pitches) -> Part:
     """A voice: its stretch of the given line and, where it sounds above another, its realised notes.
     A note that stays is tied on; a pinned note keeps its own length."""
     notes: list[Note] = [g.note for g in verset.given if g.voice == voice and g.note.pitch is not None]
     pinned = [n for p in verset.pins if p.version == "plain" and p.voice == voice for n in p.notes]
     made: list[Note] = []
-    for i, (event, state) in enumerate(zip(lattice.events, path)):
-        pitches = dict(_pitches(lattice, i, state))
-        if voice not in pitches:
+    for event, now in zip(lattice.events, pitches):
+        if voice not in now or voice == event.voice:
             continue
-        pitch = pitches[voice]
+        pitch = now[voice]
         last = made[-1] if made else None
         held = last is not None and last.end == event.onset and last.pitch == pitch
         if last is not None and held and not _struck_again(verset, last, event, pinned):
@@ -144,28 +142,26 @@ def _tied_into_suspensions(notes: list[Note], lattice: Lattice, path: Path, voic
     return found
 
 
-def _costs(verset: Verset, lattice: Lattice, path: Path) -> dict[int, dict[str, float]]:
+def _costs(verset: Verset, lattice: Lattice, path: Path, sung: list[Sung]) -> dict[int, dict[str, float]]:
     """Named costs along a path, bar by bar."""
+    ends = [bar.end for bar in verset.bars]
+    shapes = [layer.shape for layer in lattice.layers]
+    taken = [
+        (shapes[i], shapes[i + 1], joint, path[i] % contexts(len(shapes[i].upper)))
+        for i, joint in enumerate(lattice.joints)
+    ]
+    steps = [{}, *along(sung, taken, lattice.weights)]
     found: dict[int, dict[str, float]] = {}
     for i, state in enumerate(path):
-        bar = bar_at(verset.bars, lattice.events[i].onset).number
-        here = found.setdefault(bar, {})
+        place = min(bisect_right(ends, lattice.events[i].onset), len(ends) - 1)
+        here = found.setdefault(verset.bars[place].number, {})
         layer, row = lattice.layers[i], lattice.row(i, state)
         named = {name: float(values[row]) for name, values in layer.parts.items() if values[row]}
         gain = float(lattice.gains[i][state])
         if gain:
             named["countersubject"] = named.get("countersubject", 0.0) + gain
-        if i:
-            before = lattice.layers[i - 1]
-            past = lattice.row(i - 1, path[i - 1])
-            joint = lattice.joints[i - 1]
-            for name, value in named_costs(before, layer, past, row, joint, lattice.weights).items():
-                named[name] = named.get(name, 0.0) + value
-            if not joint.hold and not joint.silent:
-                context = path[i - 1] % contexts(len(before.shape.upper))
-                _, price = context_price(before, layer, past, row, context, lattice.weights)
-                if price:
-                    named["recovery"] = named.get("recovery", 0.0) + price
+        for name, value in steps[i].items():
+            named[name] = named.get(name, 0.0) + value
         for name, value in named.items():
             here[name] = round(here.get(name, 0.0) + value, 6)
     return found

@@ -8,8 +8,10 @@ import pytest
 from builder.analysis import analyse
 from builder.counterpoint import alternatives, k_best_settings, realise
 from builder.counterpoint.paths import best_path, k_best
+from builder.counterpoint.pricing import contexts, melodic, named
 from builder.counterpoint.realise import lattice_of
-from builder.counterpoint.transition import broken, context_price, contexts, named_costs
+from builder.counterpoint.steps import Steps
+from builder.counterpoint.transition import broken
 from builder.source import parse
 
 FRONT = "---\ntitle: Small\nverset:\n  metre: C\n  signature: none\n---\n\n```given\n"
@@ -39,9 +41,11 @@ def price(lattice, rows):
             continue
         if forbidden(a, b, joint)[rows[i - 1], rows[i]]:
             return None
-        total += sum(named_costs(a, b, rows[i - 1], rows[i], joint, lattice.weights).values())
-        context, turn = context_price(a, b, rows[i - 1], rows[i], context, lattice.weights)
-        total += turn
+        step = Steps.all(a, b).some(np.array(rows[i - 1 : i]), np.array(rows[i : i + 1]))
+        total += sum(float(cost[0]) for cost in named(step, joint, lattice.weights).values())
+        after, turns = melodic(step, lattice.weights)
+        total += float(turns[0, context])
+        context = int(after[0, context])
     return total
 
 

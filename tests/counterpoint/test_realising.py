@@ -65,6 +65,15 @@ def test_the_setting_can_be_notated(path):
     assert all(n.id for p in score.parts for n in p.notes)
 
 
+def test_the_given_line_may_go_back_up_while_the_lower_voices_fall_silent():
+    given = FOUR + "D3/2 G3/2 | A3/1\ntenor C4 | F4/2 D4/2 | C4/1\nbassus F4 | A3/1 | D3/1"
+    _, _, found = set_in_voices(given)
+    assert errors(found) == []
+    assert [n.onset for n in found.score.part("bassus").sounding()] == [12, 14, 16, 28, 32]
+    assert sung(found, "tenor", 20, 28) == ["F4", "D4", "C4"]
+    assert sung(found, "cantus", 20, 28)
+
+
 def test_a_seventh_is_prepared_struck_and_falls_to_the_sixth_and_is_tied():
     _, _, found = set_in_voices("cantus C1 | A4/1\nbassus F4 | F3/2{6} E3/2{7 6} | D3/1")
     notes = found.score.part("cantus").sounding()
