@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 
 from builder.analysis import Analysis
 from builder.counterpoint import judging, judging_source
+from builder.counterpoint.events import Event, events
 from builder.counterpoint.grid import Grid
 from builder.counterpoint.judging import Hit
 from builder.counterpoint.result import Finding
@@ -41,21 +42,39 @@ def check(
     >>> [f.rule for f in check(example("cantus A4/2 B4/2\\ntenor D4/2 E4/2"))]
     ['parallel-fifths']
     """
+    cut = events(verset, analysis, tuning=tuning) if verset is not None and analysis is not None else ()
+    return judged(score, verset, analysis, cut, tuning, keyboard)
+
+
+def judged(
+    score: Score,
+    verset: Verset | None,
+    analysis: Analysis | None,
+    cut: Sequence[Event],
+    tuning: str,
+    keyboard: bool = True,
+) -> tuple[Finding, ...]:
+    """As `check`, for those who have cut the given line into events already."""
     grid = Grid.of(score)
     if not len(grid.ticks):
         return ()
-    hits = list(_hits(grid, score, verset, analysis, tuning, keyboard))
+    hits = list(_hits(grid, verset, analysis, cut, tuning, keyboard))
     return _findings(hits, grid, verset, analysis, keyboard)
 
 
 def _hits(
-    grid: Grid, score: Score, verset: Verset | None, analysis: Analysis | None, tuning: str, keyboard: bool
+    grid: Grid,
+    verset: Verset | None,
+    analysis: Analysis | None,
+    cut: Sequence[Event],
+    tuning: str,
+    keyboard: bool,
 ) -> Iterator[Hit]:
     yield from judging.motion(grid)
     yield from judging.sonority(grid)
     yield from judging.melody(grid)
     yield from judging.dissonance(grid)
-    yield from judging_source.doubled(grid, score)
+    yield from judging_source.doubled(grid, grid.score)
     if keyboard:
         yield from judging.instrument(grid, tuning)
     if verset is None:
@@ -63,7 +82,7 @@ def _hits(
     yield from judging_source.given(grid, verset)
     yield from judging_source.pins(grid, verset)
     if analysis is not None:
-        yield from judging_source.figures(grid, verset, analysis, tuning)
+        yield from judging_source.figures(grid, cut)
         yield from judging_source.cadences(grid, analysis, tuning)
 
 

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from builder.analysis import Analysis
+from builder.counterpoint.beats import Beats
 from builder.counterpoint.keyboard import scale
 from builder.counterpoint.sonority import Member, Role, Variant, leading_letter, read_figure
-from builder.music import VOICES, Figure, FigureSign, Pitch, Signature, bar_at
+from builder.music import VOICES, Figure, FigureSign, Pitch, Signature
 from builder.source import Verset
 from builder.source.verset import GivenNote
 
@@ -62,18 +63,6 @@ class _Slot:
     """The figure that still stands over a later part of a note."""
 
 
-def weight(verset: Verset, onset: Fraction) -> int:
-    """Metrical weight of a time: 3 first beat, 2 middle, 1 beat, 0 half a beat, then down."""
-    metre = verset.metre
-    offset = onset - bar_at(verset.bars, onset).onset
-    if (found := metre.strength(offset)) > 0:
-        return found
-    level, unit = 0, metre.beat / 2
-    while offset % unit and level > -6:
-        level, unit = level - 1, unit / 2
-    return level
-
-
 def _slots(verset: Verset) -> Iterator[_Slot]:
     """Notes cut at their figures; long unfigured ones cut in two, so that the voices above may move."""
     sounding = [g for g in verset.given if g.note.pitch is not None]
@@ -123,30 +112,31 @@ def _cut(slots: Iterator[_Slot], times: tuple[Fraction, ...]) -> Iterator[_Slot]
             yield replace(slot, onset=start, duration=end - start, part=slot.part + i)
 
 
-def _passes(verset: Verset, slot: _Slot, before: GivenNote | None, after: GivenNote | None) -> bool:
+def _passes(beats: Beats, slot: _Slot, before: GivenNote | None, after: GivenNote | None) -> bool:
     """A short unfigured note between beats that comes by step and goes by step, in one voice."""
     note = slot.given.note
-    if slot.figure or before is None or after is None or note.duration > verset.metre.beat / 2:
+    if slot.figure or before is None or after is None or note.duration > beats.metre.beat / 2:
         return False
     if before.voice != slot.given.voice or after.voice != slot.given.voice:
         return False
-    if before.note.end != note.onset or after.note.onset != note.end or weight(verset, note.onset) > 0:
+    if before.note.end != note.onset or after.note.onset != note.end or beats.weight(note.onset) > 0:
         return False
     here, a, b = note.pitch, before.note.pitch, after.note.pitch
     assert here and a and b
     return abs(here.diatonic - a.diatonic) == 1 and abs(b.diatonic - here.diatonic) == 1
 
 
-def _nearby(sounding: list[GivenNote], n: int, verset: Verset, figured: bool) -> tuple[tuple[int, int], ...]:
+def _nearby(
+    sounding: list[GivenNote], n: int, start: Fraction, signature: Signature, figured: bool
+) -> tuple[tuple[int, int], ...]:
     """Letters that the given line alters in this bar up to here, or (where no figures are written, which
     would say so) at its next note."""
-    bar = bar_at(verset.bars, sounding[n].note.onset)
     found: dict[int, int] = {}
-    near = [g for g in sounding[max(0, n - 6) : n + 1] if g.note.onset >= bar.onset]
+    near = [g for g in sounding[max(0, n - 6) : n + 1] if g.note.onset >= start]
     later = [] if figured else sounding[n + 1 : n + 2]
     for g in [*later, *near]:
         p = g.note.pitch
-        if p and p.alter != verset.signature.alter(p.step):
+        if p and p.alter != signature.alter(p.step):
             found[p.step] = p.alter
         elif p and g in near:
             found.pop(p.step, None)
@@ -216,7 +206,7 @@ class _Cutter:
 
     def __init__(self, verset: Verset, analysis: Analysis, tuning: str) -> None:
         self.verset, self.analysis = verset, analysis
-        self.tuning = scale(tuning)
+        self.tuning, self.beats = scale(tuning), Beats(verset)
         self.sounding = [g for g in verset.given if g.note.pitch is not None]
         self.figured = bool(verset.figures)
         self.pins = [n for p in verset.pins if p.version == "plain" for n in p.notes]
@@ -242,7 +232,7 @@ class _Cutter:
             yield event
 
     def _event(self, slot: _Slot, before: Event | None, after: _Slot | None) -> Event:
-        verset, n = self.verset, self.place[id(slot.given)]
+        n = self.place[id(slot.given)]
         bass = slot.given.note.pitch
         assert bass is not None
         upper = self.above(slot)
@@ -252,7 +242,7 @@ class _Cutter:
         later = self.sounding[n + 1] if n + 1 < len(self.sounding) else None
         hold = joined and before is not None and before.upper == upper and before.voice == slot.given.voice
         if slot.figure is None:
-            hold = hold and slot.part == 0 and _passes(verset, slot, prior, later)
+            hold = hold and slot.part == 0 and _passes(self.beats, slot, prior, later)
         else:
             hold = hold and slot.figure.dash
         raised = self._raised(slot, bass)
@@ -272,7 +262,7 @@ class _Cutter:
             struck=slot.part == 0
             and not (prior is not None and prior.note.tied and prior.note.pitch == bass),
             joined=joined,
-            weight=weight(verset, slot.onset),
+            weight=self.beats.weight(slot.onset),
             opening=before is None or not joined or before.upper != upper,
             closing=closing,
             cadence=raised is not None,
@@ -310,8 +300,9 @@ class _Cutter:
         raised: int | None,
     ) -> tuple[Variant, ...]:
         n = self.place[id(slot.given)]
-        near = _nearby(self.sounding, n, self.verset, self.figured)
         signature = self.verset.signature
+        bar = self.beats.bar(slot.given.note.onset)
+        near = _nearby(self.sounding, n, bar.onset, signature, self.figured)
         same_note = after is not None and after.given is slot.given
         if slot.figure is not None:
             signs = slot.figure.signs
@@ -337,7 +328,7 @@ class _Cutter:
             and not (other == () and _bad_fifth(bass, signature))
         ):
             found.append(replace(read_figure(bass, other, signature, near), price="supplied"))
-        strong = after is not None and weight(self.verset, slot.onset) > weight(self.verset, after.onset)
+        strong = after is not None and self.beats.weight(slot.onset) > self.beats.weight(after.onset)
         if raised is None and moving:
             found += self._passing(slot, bass, variant, near)
         if not self.figured and slot.split and slot.part == 0 and same_note and strong:
@@ -364,7 +355,7 @@ class _Cutter:
         """In two and three voices one voice may pass over the weaker part of a held note."""
         if not 0 < len(self.above(slot)) < 3 or slot.part % 2 == 0 or slot.since is None:
             return []
-        if weight(self.verset, slot.onset) >= weight(self.verset, slot.since):
+        if self.beats.weight(slot.onset) >= self.beats.weight(slot.since):
             return []
         found = []
         free = tuple(m for m in variant.members if m.role is Role.FREE)
@@ -395,7 +386,7 @@ class _Cutter:
             return (variant,)
         doppia = any(c.kind == "doppia" and c.start <= slot.onset < c.onset for c in self.analysis.cadences)
         fourth = {4, 6} <= {m.number for m in variant.members}
-        weak = weight(self.verset, slot.onset) < before.weight and before.end == slot.onset
+        weak = self.beats.weight(slot.onset) < before.weight and before.end == slot.onset
         if (doppia and fourth) or (weak and before.bass == slot.given.note.pitch):
             return (_licensed_fourth(variant, Role.STEPWISE),)
         if weak:

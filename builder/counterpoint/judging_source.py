@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 import numpy as np
 
 from builder.analysis import Analysis
 from builder.counterpoint.dissonance import Treatment, clashes
-from builder.counterpoint.events import Event, events
+from builder.counterpoint.events import Event
 from builder.counterpoint.grid import Grid
 from builder.counterpoint.judging import Hit
 from builder.counterpoint.keyboard import scale
@@ -57,9 +57,8 @@ def pins(grid: Grid, verset: Verset) -> Iterator[Hit]:
                 yield Hit("pin-changed", note.onset, 1, (pin.voice,), detail)
 
 
-def figures(grid: Grid, verset: Verset, analysis: Analysis, tuning: str) -> Iterator[Hit]:
+def figures(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
     """Every figure sounds, and nothing contradicts it."""
-    cut = events(verset, analysis, tuning=tuning)
     excused = _excused(grid)
     for event in cut:
         if event.hold or event.figure is None or not event.upper:

@@ -100,7 +100,6 @@ def build(
     weights: Weights,
     *,
     waived: Sequence[frozenset[str]] = (),
-    gains: Sequence[Array | None] = (),
 ) -> Lattice:
     """The lattice of a line, with its costs summed both ways."""
     layers: list[Voicings] = []
@@ -121,14 +120,12 @@ def build(
         if empty:
             blocked.append(Blocked(i, True))
         wide = contexts(len(layer.shape.upper))
-        given_gain = gains[i] if i < len(gains) else None
-        gain = np.repeat(given_gain, wide) if given_gain is not None else np.zeros(len(layer) * wide)
-        extra.append(gain)
+        extra.append(np.zeros(len(layer) * wide))
         if not layers:
             first = np.full(len(layer) * wide, np.inf)
             first[::wide] = layer.cost
             layers.append(layer)
-            costs.append(first + gain)
+            costs.append(first)
             continue
         past = events[i - 1]
         joint = Joint(
@@ -145,12 +142,12 @@ def build(
         if event.hold and not past.hold:
             main = past.bass
         step = arcs(layers[-1], layer, joint, weights)
-        now = forward(step, costs[-1]) + gain
+        now = forward(step, costs[-1])
         if not np.isfinite(now).any():
             blocked.append(Blocked(i, False))
             joint = replace(joint, loose=True)
             step = arcs(layers[-1], layer, joint, weights)
-            now = forward(step, costs[-1]) + gain
+            now = forward(step, costs[-1])
         layers.append(layer)
         joints.append(joint)
         steps.append(step)
@@ -166,6 +163,18 @@ def build(
         (),
         tuple(blocked),
     )
+
+
+def gaining(lattice: Lattice, gains: Sequence[Array | None]) -> Lattice:
+    """The same lattice with gains for the rows of some events; what is legal stays as it is."""
+    spread = tuple(
+        old if gain is None else np.repeat(gain, contexts(len(layer.shape.upper)))
+        for layer, old, gain in zip(lattice.layers, lattice.gains, gains)
+    )
+    costs = [lattice.before[0] + spread[0]]
+    for step, gain in zip(lattice.steps, spread[1:]):
+        costs.append(forward(step, costs[-1]) + gain)
+    return replace(lattice, gains=spread, before=tuple(costs))
 
 
 def forward(step: Arcs, cost: Array) -> Array:

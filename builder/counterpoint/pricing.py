@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -125,17 +126,15 @@ def melodic(steps: Steps, weights: Weights) -> tuple[Array, Array]:
     tracked = tracked_voices(steps.after.upper)
     before = tracked_voices(steps.before.upper)
     count = steps.stack.d1.shape[1]
-    codes = np.arange(contexts(len(steps.before.upper)))
-    after_code = np.zeros((count, len(codes)), dtype=np.int64)
-    price = np.zeros((count, len(codes)))
+    wide = contexts(len(steps.before.upper))
+    after_code = np.zeros((count, wide), dtype=np.int64)
+    price = np.zeros((count, wide))
     for place, voice in enumerate(tracked):
-        came = np.zeros(len(codes), dtype=np.int64)
-        if voice in before:
-            came = codes // KINDS ** (len(before) - 1 - before.index(voice)) % KINDS
         if voice not in steps:
             continue
         # A turn depends on little: how the voice came, how far it goes (a third, more), whether it moves.
-        kinds, prices = _turns(came, weights)
+        digit = len(before) - 1 - before.index(voice) if voice in before else None
+        kinds, prices = _turns(wide, digit, weights)
         move = steps[voice]
         row = np.clip(move.steps, -3, 3) + 3 + 7 * (move.semitones == 0)
         price += prices[row]
@@ -143,9 +142,11 @@ def melodic(steps: Steps, weights: Weights) -> tuple[Array, Array]:
     return after_code, price
 
 
-def _turns(came: Array, weights: Weights) -> tuple[Array, Array]:
-    """For each size of step (-3 to 3 staff steps; then the same again where the key stays) and each way the
-    voice came: how it has come now, and the price."""
+@lru_cache(maxsize=256)
+def _turns(wide: int, digit: int | None, weights: Weights) -> tuple[Array, Array]:
+    """For each size of step (-3 to 3 staff steps; then the same again where the key stays) and each context
+    (how the voice came stands at a digit of it, if it is known): how it has come now, and the price."""
+    came = np.zeros(wide, dtype=np.int64) if digit is None else np.arange(wide) // KINDS**digit % KINDS
     steps = np.tile(np.arange(-3, 4), 2)[:, None]
     still = (np.arange(14) >= 7)[:, None]
     now = np.select(

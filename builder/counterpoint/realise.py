@@ -9,12 +9,12 @@ from fractions import Fraction
 from functools import lru_cache
 
 from builder.analysis import Analysis
-from builder.counterpoint.check import check
+from builder.counterpoint.check import judged as checked
 from builder.counterpoint.costs import Weights
 from builder.counterpoint.countersubject import returns
 from builder.counterpoint.events import Event, events
 from builder.counterpoint.explain import no_way
-from builder.counterpoint.lattice import Lattice, Path, build
+from builder.counterpoint.lattice import Lattice, Path, build, gaining
 from builder.counterpoint.paths import best_path
 from builder.counterpoint.pricing import Sung, along, contexts
 from builder.counterpoint.result import Realisation, Sonority
@@ -38,7 +38,7 @@ def lattice_of(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-com
     gains = returns(plain, best_path(plain), analysis)
     if all(gain is None for gain in gains):
         return plain
-    return build(cut, weights, waived=waived, gains=gains)
+    return gaining(plain, gains)
 
 
 def setting(verset: Verset, lattice: Lattice, path: Path) -> Realisation:
@@ -184,6 +184,6 @@ def judged(
     """A realisation with what could not be met and what the check says of it, in time."""
     findings = [
         *no_way(verset, lattice),
-        *check(found.score, verset=verset, analysis=analysis, tuning=tuning),
+        *checked(found.score, verset, analysis, lattice.events, tuning),
     ]
     return replace(found, findings=tuple(sorted(findings, key=lambda f: f.onset)))

@@ -1,0 +1,40 @@
+"""Bars and metrical weights of a verset, each looked up once."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from fractions import Fraction
+
+from builder.music import Bar
+from builder.source import Verset
+
+
+class Beats:
+    """Where in its bar a time stands, and how heavy it is there."""
+
+    def __init__(self, verset: Verset) -> None:
+        self.bars, self.metre = verset.bars, verset.metre
+        self._ends = [bar.end for bar in verset.bars]
+        self._half = verset.metre.beat / 2
+        self._places: dict[Fraction, Bar] = {}
+        self._weights: dict[Fraction, int] = {}
+
+    def bar(self, onset: Fraction) -> Bar:
+        """The bar in which a time lies; the last bar for times at or past the end."""
+        found = self._places.get(onset)
+        if found is None:
+            place = min(bisect_right(self._ends, onset), len(self.bars) - 1)
+            found = self._places[onset] = self.bars[place]
+        return found
+
+    def weight(self, onset: Fraction) -> int:
+        """Metrical weight of a time: 3 first beat, 2 middle, 1 beat, 0 half a beat, then down."""
+        offset = onset - self.bar(onset).onset
+        found = self._weights.get(offset)
+        if found is None:
+            found = self.metre.strength(offset)
+            unit = self._half
+            while found <= 0 and offset % unit and found > -6:
+                found, unit = found - 1, unit / 2
+            self._weights[offset] = found
+        return found
