@@ -192,7 +192,8 @@ def service_page(service: Service, links: Mapping[str, str] | None = None) -> st
     """The plan as Markdown for a page; `links` gives the address of a verset's page by its name."""
     there, w, heads = links or {}, words(service.lang), service_heads(service)
     lines = [service.intro, ""] if service.intro else []
-    lines += [f"| {' | '.join(heads)} |", f"|{'---|' * len(heads)}"]
+    # On a page the column of numbers has a head too, for readers who hear the table.
+    lines += [f"| {' | '.join(head or '№' for head in heads)} |", f"|{'---|' * len(heads)}"]
     for row, cells in zip(service.rows, service_rows(service)):
         cells = [c.replace("|", "\\|") for c in cells]
         if row.verset in there:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
 import sys
@@ -71,6 +72,17 @@ plugins:
       pdf: false
 markdown_extensions: [admonition, attr_list, md_in_html, tables]
 """
+SERVICE = """---
+title: An evening canticle
+service:
+  sung: {tone: 4, begins: A, ends: E, minutes: 0.3}
+  order:
+    - {organ: fourth, for: In place of the first verse}
+    - choir: Second verse
+---
+
+Choir and organ take the verses in turn.
+"""
 
 
 @pytest.fixture(scope="session")
@@ -78,7 +90,14 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("course")
     (folder / "content/versets").mkdir(parents=True)
     shutil.copy(ROOT / "content/versets/fourth.md", folder / "content/versets/fourth.md")
+    for name in ("rules", "rules-rates", "diminutions", "tunings", "format", "report"):
+        shutil.copy(ROOT / f"content/{name}.md", folder / f"content/{name}.md")
+    text = (ROOT / "content/versets/fourth.md").read_text("utf-8")
+    for language in ("de", "it"):
+        own = re.sub(r"(?m)^title: (.*)$", rf"title: \1 ({language})\nlanguage: {language}", text, count=1)
+        (folder / f"content/versets/{language}.md").write_text(own, "utf-8")
     (folder / "content/index.md").write_text("# Course\n\nSee [the verset](versets/fourth.md).\n", "utf-8")
+    (folder / "content/evening.md").write_text(SERVICE, "utf-8")
     (folder / "mkdocs.yml").write_text(CONFIG, "utf-8")
     command = [sys.executable, "-m", "mkdocs", "build", "--strict", "--quiet"]
     done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)

@@ -13,6 +13,10 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
+from builder.counterpoint.rules import RULES
+from builder.counterpoint.worded import worded
+from builder.pages.words import words
+
 PLAYER = "document.querySelector('.verset-player').verset"
 PAGES = (
     "index.html",
@@ -21,6 +25,15 @@ PAGES = (
     "versets/fourth/tenor.html",
     "versets/fourth/cadence.html",
     "versets/fourth/whole.html",
+    "rules.html",
+    "rules-rates.html",
+    "diminutions.html",
+    "diminutions/second-up.html",
+    "tunings.html",
+    "tunings/quarter-comma.html",
+    "evening.html",
+    "format.html",
+    "report.html",
 )
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
@@ -64,6 +77,27 @@ def test_a_step_sounds_and_is_followed_within_its_bars(visit: Any, site: Path) -
     lit = page.evaluate("[...document.querySelectorAll('.verset-now')].map(n => n.dataset.id)")
     assert {name.split("-")[0] for name in lit} == {"given", "plain"}
     assert len(page.evaluate("ear.starts")) > 3
+
+
+@pytest.mark.parametrize("language", ["de", "it"])
+def test_a_page_in_another_language_judges_in_it(visit: Any, site: Path, language: str) -> None:
+    page = visit(site / f"versets/{language}/tenor.html")
+    page.wait_for_function(f"{PLAYER} && {PLAYER}.own !== undefined")
+    said = page.evaluate("window.versetRules['parallel-fifths']")
+    rule = worded("parallel-fifths", language)
+    assert said == [rule.title, rule.sentence, rule.advice] and rule.title != RULES[rule.id].title
+    page.locator(".verset-paper").focus()
+    page.keyboard.press("c")
+    for _ in range(8):
+        page.keyboard.press("ArrowUp")
+        met = page.evaluate(f"{PLAYER}.own.judge(0).map(m => m.rule)")
+        text = page.locator(".verset-judged").inner_text()
+        for name in met:
+            assert worded(name, language).title in text and worded(name, language).sentence in text
+    page.get_by_text(words(language)("try.graceTitle")).click()
+    assert page.locator(".verset-pattern").count() > 3
+    missing = page.evaluate(f"Object.keys({PLAYER}.words.try).filter(k => !{PLAYER}.words.try[k])")
+    assert missing == []
 
 
 def test_every_note_of_the_play_data_on_the_page_is_drawn(visit: Any, site: Path) -> None:
