@@ -46,6 +46,9 @@ COSTS: Mapping[str, Cost] = {
     "covered": Cost(3.0, "Fifths or octaves stand on both sides of a passing note of the given line."),
     "opening": Cost(0.4, "The first sonority of two voices is not a perfect one."),
     "close": Cost(1.2, "At the close the highest voice does not reach the final, or by leap."),
+    "invertible": Cost(
+        0.5, "Against the theme stands a fifth: it would be a fourth if the two voices changed places."
+    ),
     "countersubject": Cost(-1.2, "Where the theme returns, its counterpoint returns with it (a gain)."),
 }
 

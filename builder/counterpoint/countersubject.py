@@ -1,8 +1,8 @@
-"""What was set against the theme once comes back where the theme comes back."""
+"""What is set against the theme: fit to change places with it, and back again where the theme comes back."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from itertools import pairwise
 
@@ -11,7 +11,31 @@ import numpy as np
 from builder.analysis import Analysis
 from builder.analysis.findings import Entry
 from builder.counterpoint.lattice import Lattice, Path
+from builder.counterpoint.sonority import Role
 from builder.counterpoint.voicing import Array
+
+FIFTH = 4
+"""Staff steps of a fifth within the octave."""
+
+
+def invertible(lattice: Lattice, analysis: Analysis) -> tuple[Array | None, ...]:
+    """For each event a cost for each row whose countersubject would not do below the theme, or None.
+
+    Changed about at the octave, thirds and sixths become each other, octaves unisons, sevenths with their
+    resolution seconds with theirs; a fifth becomes a fourth, which a bass does not bear (J. J. Fux, Gradus
+    ad Parnassum, 1725, book II, on double counterpoint, from memory). Tones that pass are free, and so is
+    the sonority on which the theme begins.
+    """
+    weight = lattice.weights["invertible"]
+    found: list[Array | None] = [None] * len(lattice.events)
+    for before, entry in _entries(analysis):
+        for i, place in _against(lattice, entry, before.voice):
+            layer = lattice.layers[i]
+            if lattice.events[i].opening or lattice.events[i].closing:
+                continue
+            fifth = (layer.number[:, place] - 1) % 7 == FIFTH
+            found[i] = np.where(fifth & (layer.role[:, place] == Role.FREE), weight, 0.0)
+    return tuple(found)
 
 
 def returns(lattice: Lattice, path: Path, analysis: Analysis) -> tuple[Array | None, ...]:
@@ -20,25 +44,35 @@ def returns(lattice: Lattice, path: Path, analysis: Analysis) -> tuple[Array | N
     The countersubject is what the voice of the first entry sings against the second in a first setting;
     at later entries the voice that had the entry before takes it up, transposed with the theme.
     """
-    entries = sorted(analysis.entries, key=lambda e: e.onset)
-    if len(entries) < 3:
-        return (None,) * len(lattice.events)
-    pattern = _pattern(lattice, path, entries[1], entries[0].voice)
-    weight = lattice.weights["countersubject"]
+    entries = list(_entries(analysis))
     found: list[Array | None] = [None] * len(lattice.events)
-    for before, entry in pairwise(entries[1:]):
-        if before.voice == entry.voice:
-            continue
-        for i, event in enumerate(lattice.events):
-            layer = lattice.layers[i]
+    if len(entries) < 2:
+        return tuple(found)
+    pattern = _pattern(lattice, path, entries[0][1], entries[0][0].voice)
+    weight = lattice.weights["countersubject"]
+    for before, entry in entries[1:]:
+        for i, place in _against(lattice, entry, before.voice):
+            event = lattice.events[i]
             sung = pattern.get((event.onset - entry.onset, event.bass.diatonic - entry.pitch.diatonic))
-            if sung is None or event.hold or not entry.onset <= event.onset < entry.end:
-                continue
-            if before.voice in layer.shape.upper:
-                place = layer.shape.upper.index(before.voice)
-                same = (layer.number[:, place] - 1) % 7 == sung
+            if sung is not None:
+                same = (lattice.layers[i].number[:, place] - 1) % 7 == sung
                 found[i] = np.where(same, weight, 0.0)
     return tuple(found)
+
+
+def _entries(analysis: Analysis) -> Iterator[tuple[Entry, Entry]]:
+    """Each entry but the first, with the one before it."""
+    return pairwise(sorted(analysis.entries, key=lambda e: e.onset))
+
+
+def _against(lattice: Lattice, entry: Entry, voice: str) -> Iterator[tuple[int, int]]:
+    """The events of an entry over which a voice of the setting moves, and the voice's place in them."""
+    if voice == entry.voice:
+        return
+    for i, event in enumerate(lattice.events):
+        upper = lattice.layers[i].shape.upper
+        if entry.onset <= event.onset < entry.end and not event.hold and voice in upper:
+            yield i, upper.index(voice)
 
 
 def _pattern(lattice: Lattice, path: Path, entry: Entry, voice: str) -> Mapping[tuple[Fraction, int], int]:

@@ -7,7 +7,7 @@ yet given.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -43,7 +43,10 @@ class Lattice:
     layers: tuple[Voicings, ...]
     joints: tuple[Joint, ...]
     steps: tuple[Arcs, ...]
+    named_gains: tuple[Mapping[str, Array], ...]
+    """What the rows of each event gain (or cost) besides, by name."""
     gains: tuple[Array, ...]
+    """The same by states, summed."""
     weights: Weights
     before: tuple[Array, ...]
     after: tuple[Array, ...]
@@ -157,6 +160,7 @@ def build(
         tuple(layers),
         tuple(joints),
         tuple(steps),
+        tuple({} for _ in layers),
         tuple(extra),
         weights,
         tuple(costs),
@@ -165,16 +169,19 @@ def build(
     )
 
 
-def gaining(lattice: Lattice, gains: Sequence[Array | None]) -> Lattice:
-    """The same lattice with gains for the rows of some events; what is legal stays as it is."""
-    spread = tuple(
-        old if gain is None else np.repeat(gain, contexts(len(layer.shape.upper)))
-        for layer, old, gain in zip(lattice.layers, lattice.gains, gains)
-    )
-    costs = [lattice.before[0] + spread[0]]
+def gaining(lattice: Lattice, gains: Mapping[str, Sequence[Array | None]]) -> Lattice:
+    """The same lattice with more gains (or costs), by name, for the rows of some events; what is legal
+    stays as it is."""
+    told, spread = [], []
+    for i, (layer, known) in enumerate(zip(lattice.layers, lattice.named_gains)):
+        here = {**known, **{name: gain for name, rows in gains.items() if (gain := rows[i]) is not None}}
+        told.append(here)
+        whole = sum(here.values(), np.zeros(len(layer)))
+        spread.append(np.repeat(whole, contexts(len(layer.shape.upper))))
+    costs = [lattice.before[0] - lattice.gains[0] + spread[0]]
     for step, gain in zip(lattice.steps, spread[1:]):
         costs.append(forward(step, costs[-1]) + gain)
-    return replace(lattice, gains=spread, before=tuple(costs))
+    return replace(lattice, named_gains=tuple(told), gains=tuple(spread), before=tuple(costs))
 
 
 def forward(step: Arcs, cost: Array) -> Array:

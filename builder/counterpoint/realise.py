@@ -11,7 +11,7 @@ from functools import lru_cache
 from builder.analysis import Analysis
 from builder.counterpoint.check import judged as checked
 from builder.counterpoint.costs import Weights
-from builder.counterpoint.countersubject import returns
+from builder.counterpoint.countersubject import invertible, returns
 from builder.counterpoint.events import Event, events
 from builder.counterpoint.explain import no_way
 from builder.counterpoint.lattice import Lattice, Path, build, gaining
@@ -34,11 +34,12 @@ def lattice_of(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-com
         frozenset(x.rule for x in verset.licences if x.bar == bar_at(verset.bars, e.onset).number)
         for e in cut
     ]
-    plain = build(cut, weights, waived=waived)
-    gains = returns(plain, best_path(plain), analysis)
+    lattice = build(cut, weights, waived=waived)
+    lattice = gaining(lattice, {"invertible": invertible(lattice, analysis)})
+    gains = returns(lattice, best_path(lattice), analysis)
     if all(gain is None for gain in gains):
-        return plain
-    return gaining(plain, gains)
+        return lattice
+    return gaining(lattice, {"countersubject": gains})
 
 
 def setting(verset: Verset, lattice: Lattice, path: Path) -> Realisation:
@@ -157,9 +158,7 @@ def _costs(verset: Verset, lattice: Lattice, path: Path, sung: list[Sung]) -> di
         here = found.setdefault(verset.bars[place].number, {})
         layer, row = lattice.layers[i], lattice.row(i, state)
         named = {name: float(values[row]) for name, values in layer.parts.items() if values[row]}
-        gain = float(lattice.gains[i][state])
-        if gain:
-            named["countersubject"] = named.get("countersubject", 0.0) + gain
+        named |= {name: float(gain[row]) for name, gain in lattice.named_gains[i].items() if gain[row]}
         for name, value in steps[i].items():
             named[name] = named.get(name, 0.0) + value
         for name, value in named.items():
