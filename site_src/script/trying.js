@@ -37,7 +37,7 @@ function createTry(root, player, tables, told) {
   const row = (...children) => el("div", { class: "verset-row" }, ...children);
   root.append(
     el("h2", { id: "verset-try" }, words.title),
-    el("p", {}, words.lead),
+    el("p", { class: "verset-lead" }, words.lead),
     row(el("span", { class: "verset-choice", role: "group", "aria-label": words.voices }, ...pickers.map(([, pick]) => pick))),
     sheet,
     judged,

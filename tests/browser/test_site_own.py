@@ -174,3 +174,25 @@ def test_the_tools_own_setting_breaks_no_rule_in_the_page(visit: Any, site: Path
                 .map(([rule]) => rule)"""
         )
         assert [rule for rule in found if RULES[rule].severity_for(3) == "error"] == [], name
+
+
+def test_print_has_the_readers_notes_and_no_controls(page: Page) -> None:
+    """The PDF that the browser prints, read by MuPDF (reference reader)."""
+    import pymupdf
+
+    page.evaluate(
+        f"localStorage.setItem('verset.work.' + {OWN}.exercise.key,"
+        f" JSON.stringify({{key: {OWN}.exercise.key, work: {OWN}.exercise.ours}}))"
+    )
+    page.reload()
+    page.wait_for_function(f"{OWN} !== undefined")
+    sheets = pymupdf.open(stream=page.pdf(format="A4"), filetype="pdf")
+    text = "\n".join(sheet.get_text() for sheet in sheets)
+    assert "Put in the voices yourself" in text
+    for control in ("Slower", "Hint", "Show our setting", "Break a plain note", "✓", "Hear yours"):
+        assert control not in text
+    page.emulate_media(media="print")
+    assert page.locator(".verset-paper .note").count() > 5
+    assert page.locator(".verset-paper .note").first.is_visible()
+    ink = page.evaluate("getComputedStyle(document.querySelector('.verset-paper .verset-chosen')).color")
+    assert ink == "rgb(0, 0, 0)"

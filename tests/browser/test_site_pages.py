@@ -128,8 +128,10 @@ def test_a_step_page_is_light_and_soon_awake(visit: Any, site: Path) -> None:
     files = [site / "versets/fourth/tenor.html", *(Path(url2pathname(urlparse(u).path)) for u in loaded)]
     assert any(path.name == "own.js" for path in files)
     assert sum(len(gzip.compress(path.read_bytes())) for path in files) < 300_000
-    for name in ("reader.js", "own.js"):
-        assert (site / "assets/verset" / name).stat().st_size < 60_000
+    # Script below 60 kB over the wire; each of its two files below that as it lies on the disk.
+    scripts = [site / "assets/verset" / name for name in ("reader.js", "own.js")]
+    assert sum(len(gzip.compress(path.read_bytes())) for path in scripts) < 60_000
+    assert all(path.stat().st_size < 60_000 for path in scripts)
     page = visit(site / "index.html")
     page.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": 4})
     page.goto((site / "versets/fourth/tenor.html").as_uri())

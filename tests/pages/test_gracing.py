@@ -1,0 +1,78 @@
+"""Patterns offered for a plain note fit its value and its way, and are judged by the check itself."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from builder.diminution.texture import lay_out
+from builder.edition.setting import Setting, set_verset
+from builder.music import Pitch
+from builder.pages.exercise import exercise_data
+from builder.pages.gracing import PATTERNS, fitting, gracing_data
+from builder.pages.words import words
+from builder.source import read
+
+SOURCE = Path(__file__).parent.parent.parent / "content/versets/fourth.md"
+
+
+@pytest.fixture(scope="module")
+def setting() -> Setting:
+    return set_verset(read(SOURCE))
+
+
+@pytest.fixture(scope="module")
+def notes(setting: Setting) -> list[dict[str, Any]]:
+    step = next(s for s in setting.analysis.steps if s.name == "tenor")
+    return gracing_data(setting, step.start, step.end, words("en"))
+
+
+def test_every_pattern_fills_its_note_and_sounds_as_it_is_tuned(
+    notes: list[dict[str, Any]], setting: Setting
+) -> None:
+    assert notes
+    for note in notes:
+        for pattern in note["patterns"]:
+            assert sum(length for _, length, *_ in pattern["notes"]) == note["length"]
+            starts = [start for start, *_ in pattern["notes"]]
+            assert starts == sorted(starts) and note["start"] == starts[0]
+            assert len(pattern["names"].split()) == len(pattern["notes"])
+
+
+def test_only_patterns_for_the_way_and_the_value_are_offered(setting: Setting) -> None:
+    stems = [s for row in lay_out(setting.realisation.score).stems for s in row if s.after]
+    offered = 0
+    for stem in stems:
+        found = fitting(stem, setting.tables)
+        assert len(found) <= PATTERNS and len(set(found)) == len(found)
+        offered += len(found)
+        for pattern in found:
+            assert pattern.value == stem.note.duration
+            assert stem.after is not None
+            assert pattern.interval in (None, stem.after.diatonic - stem.pitch.diatonic)
+    assert offered > 50
+
+
+def test_what_a_pattern_breaks_is_new_against_the_plain_setting(notes: list[dict[str, Any]]) -> None:
+    met = [
+        rule for note in notes for p in note["patterns"] for rule, severity in p["met"] if severity == "error"
+    ]
+    fine = [p for note in notes for p in note["patterns"] if not p["met"]]
+    assert met and len(fine) > len(met)
+
+
+def test_the_cadence_says_what_must_be_raised_and_what_must_rise() -> None:
+    setting = set_verset(read(SOURCE.with_name("first.md")))
+    cadence = next(c for c in setting.analysis.cadences if c.kind in ("semplice", "composta", "doppia"))
+    data = exercise_data(setting, cadence.start, cadence.onset + 4, words("en"))
+    assert data is not None
+    close = next(e for e in data["events"] if e["at"] == float(cadence.onset))
+    final = Pitch.parse(f"{cadence.degree}4")
+    for key in close["rise"]:
+        step, alter = map(int, key.split(","))
+        assert (final.midi - Pitch(28 + step, alter).midi) % 12 == 1
+    before = [e for e in data["events"] if "raise" in e]
+    assert before and all(e["at"] + e["length"] == close["at"] for e in before)
+    assert not set(before[0]["raise"]) & set(close["rise"])
