@@ -21,7 +21,7 @@ def set_with(**costs):
 
 
 def against_the_theme(analysis, found):
-    """For each later entry the intervals, within the octave, that the voice of the entry before has over it."""
+    """For each later entry the intervals, within the octave, of the voice of the entry before over it."""
     for before, entry in pairwise(sorted(analysis.entries, key=lambda e: e.onset)):
         over = [s for s in found.sonorities if entry.onset < s.onset < entry.end and s.supplied != "held"]
         yield [
