@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from builder.counterpoint.costs import Parts, Weights
 from builder.counterpoint.sonority import Role, Variant
-from builder.music import KEYBOARD, VOICES, WRITTEN, Pitch
+from builder.counterpoint.standing import hand_spans, occurrences
+from builder.music import KEYBOARD, Pitch
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
@@ -51,8 +51,7 @@ class Voicings:
         return int(self.d.shape[0])
 
 
-@dataclass(frozen=True, slots=True)
-class _Tone:
+class _Tone(NamedTuple):
     d: int
     m: int
     number: int
@@ -139,33 +138,34 @@ _SIZES = ((0,), (1, 2), (3, 4), (5, 6), (6, 7), (8, 9), (10, 11))
 def voicings(shape: Shape, weights: Weights) -> Voicings:
     """All voicings of a shape that the rules on one sonority allow, with their costs."""
     rows: list[tuple[_Tone, ...]] = []
-    prices: list[str] = []
-    numbers: list[tuple[int, ...]] = []
-    seen: dict[tuple[tuple[int, int], ...], int] = {}
-    for variant in shape.variants:
+    sounded: list[int] = []
+    for n, variant in enumerate(shape.variants):
         for row in _rows(shape, variant):
-            key = tuple((t.m, int(t.role)) for t in row)
-            if key in seen or _overstretched(shape, row):
-                continue
-            seen[key] = len(rows)
             rows.append(row)
-            prices.append(variant.price)
-            numbers.append(tuple(m.number for m in variant.members))
+            sounded.append(n)
     count = len(shape.upper)
-    d = np.array([[t.d for t in row] for row in rows], dtype=np.int64).reshape(len(rows), count)
-    m = np.array([[t.m for t in row] for row in rows], dtype=np.int64).reshape(len(rows), count)
-    role = np.array([[int(t.role) for t in row] for row in rows], dtype=np.int64).reshape(len(rows), count)
-    number = np.array([[t.number for t in row] for row in rows], dtype=np.int64).reshape(len(rows), count)
+    table = np.array(rows, dtype=np.int64).reshape(len(rows), count, len(_Tone._fields))
+    kept = _distinct(shape, table)
+    d, m, number, _, role = np.moveaxis(table[kept], 2, 0)
     parts = {
-        name: np.array(values, dtype=float) * weights[name]
-        for name, values in _prices(shape, rows, prices, numbers).items()
+        name: times * weights[name]
+        for name, times in occurrences(shape, d, m, number, np.array(sounded, dtype=np.int64)[kept]).items()
     }
-    cost = sum(parts.values(), np.zeros(len(rows)))
+    cost = sum(parts.values(), np.zeros(len(kept)))
     return Voicings(shape, d, m, role, number, parts, cost)
 
 
-def _overstretched(shape: Shape, row: tuple[_Tone, ...]) -> bool:
-    return not shape.pins and shape.loose < 1 and hand_span([t.d for t in row], shape.bass.diatonic) > 9
+def _distinct(shape: Shape, table: Array) -> list[int]:
+    """Rows that hands can reach, each sonority once: the first variant that has it."""
+    keys = table[:, :, [_Tone._fields.index("m"), _Tone._fields.index("role")]].reshape(len(table), -1)
+    wide = hand_spans(table[:, :, 0], shape.bass.diatonic) > 9
+    if shape.pins or shape.loose > 0:
+        wide[:] = False
+    found: dict[tuple[int, ...], int] = {}
+    for n, (key, out) in enumerate(zip(keys.tolist(), wide.tolist())):
+        if not out:
+            found.setdefault(tuple(key), n)
+    return list(found.values())
 
 
 def hand_span(upper: list[int], bass: int) -> int:
@@ -181,107 +181,3 @@ def hand_span(upper: list[int], bass: int) -> int:
         spans = [max(h) - min(h) for h in (right, left) if h]
         best = min(best, max(spans))
     return best
-
-
-_MIDDLE = {v: sum(p.midi for p in WRITTEN[v]) / 2 + (2 if v == "cantus" else 1) for v in VOICES}
-# At the keyboard the upper voices lie a little above the sung middle.
-
-
-def _prices(
-    shape: Shape, rows: list[tuple[_Tone, ...]], prices: list[str], numbers: list[tuple[int, ...]]
-) -> dict[str, list[float]]:
-    """How often each named cost of a single sonority occurs in each row."""
-    ends = shape.opening or shape.closing
-    found: dict[str, list[float]] = {
-        name: []
-        for name in (
-            "perfect",
-            "incomplete",
-            "doubling",
-            "unison",
-            "spacing",
-            "register",
-            "stretch",
-            "supplied",
-            "passing",
-            "suspension",
-            "opening",
-            "close",
-        )
-    }
-    for row, price, members in zip(rows, prices, numbers):
-        present = [t.number for t in row]
-        found["perfect"].append(0.0 if ends else _perfect(present, row, shape))
-        found["incomplete"].append(_incomplete(present, members, shape))
-        found["doubling"].append(_doubling(present, members))
-        found["unison"].append(_unisons(row, shape) * (0.4 if ends else 1.0))
-        found["spacing"].append(_spacing(row, shape))
-        found["register"].append(_register(row, shape))
-        found["stretch"].append(
-            float(hand_span([t.d for t in row], shape.bass.diatonic) == 9) if row else 0.0
-        )
-        found["supplied"].append(float(price == "supplied"))
-        found["passing"].append(float(price == "passing"))
-        found["suspension"].append(float(price == "suspension"))
-        found["opening"].append(float(shape.opening and len(row) == 1 and present[0] not in (5, 8)))
-        found["close"].append(float(shape.closing and bool(row) and present[0] != 8))
-    return found
-
-
-def _perfect(present: list[int], row: tuple[_Tone, ...], shape: Shape) -> float:
-    if len(present) == 1:
-        return {5: 1.0, 8: 1.5}.get(present[0], 0.0) * (1.0 if shape.strong else 0.6)
-    return 0.0
-
-
-def _incomplete(present: list[int], members: tuple[int, ...], shape: Shape) -> float:
-    if len(present) < 2:
-        return 0.0
-    missing = 0.0
-    if 3 in members and 3 not in present:
-        missing += 0.6 if shape.closing else 1.6
-    if len(present) > 2 and 5 in members and 5 not in present:
-        missing += 0.35
-    return missing
-
-
-def _doubling(present: list[int], members: tuple[int, ...]) -> float:
-    total = 0.0
-    for number in set(present):
-        times = present.count(number)
-        if times > 1:
-            sixth = 6 in members and 5 not in members
-            total += (times - 1) * {3: 0.5 if sixth else 1.0, 6: 0.5, 5: 0.6, 8: 0.5 if sixth else 0.3}.get(
-                number, 1.0
-            )
-    return total
-
-
-def _unisons(row: tuple[_Tone, ...], shape: Shape) -> float:
-    total = sum(1.0 for a, b in pairwise(row) if a.m == b.m)
-    if row and row[-1].m == shape.bass.midi:
-        total += 4.0 if len(row) == 1 else 1.5
-    return total
-
-
-def _spacing(row: tuple[_Tone, ...], shape: Shape) -> float:
-    total = 0.0
-    for a, b in pairwise(row):
-        gap = a.d - b.d
-        total += max(0, gap - 5) * 0.3 + (1.0 if gap > 7 else 0.0)
-    if len(row) == 1:
-        total += max(0, row[0].d - shape.bass.diatonic - 9) * 0.6
-    elif len(row) == 2:
-        total += max(0, row[-1].d - shape.bass.diatonic - 9) * 0.25
-    if row and row[-1].m < 50:
-        # Thirds low down growl.
-        total += 1.0 if 0 < row[-1].d - shape.bass.diatonic < 4 else 0.0
-    return total
-
-
-def _register(row: tuple[_Tone, ...], shape: Shape) -> float:
-    total = 0.0
-    for tone, voice in zip(row, shape.upper):
-        off = abs(tone.m - _MIDDLE[voice])
-        total += max(0.0, off - 4) * 0.12 + max(0.0, off - 8) * 0.3
-    return total
