@@ -30,7 +30,7 @@ def in_the_page(
     text = page.evaluate(
         """async ([notes, seconds, rate, ranks]) => {
             const page = JSON.parse(document.querySelector('.verset-play').textContent).play;
-            const data = {...page, ranks}; // a page has only the pipes its music needs; here the whole compass
+            const data = {...page, ranks}; // the whole compass, not only what this page needs
             const context = new OfflineAudioContext(1, Math.ceil(seconds * rate), rate);
             const organ = window.versetReader.createOrgan(context, data);
             organ.setLevel(1);
