@@ -49,7 +49,18 @@ def broken(a: Voicings, b: Voicings, joint: Joint) -> Iterator[tuple[Rule | str,
         yield rule, np.broadcast_to(mask, (len(a), len(b)))
 
 
+def _passed(a: Voicings, b: Voicings, joint: Joint) -> Array:
+    """Voicings that a passing given note would go above, were they held."""
+    if "given-not-lowest" in joint.waived:
+        return np.zeros(len(a), dtype=bool)
+    found: Array = np.asarray((a.m < b.shape.bass.midi).any(axis=1))
+    return found
+
+
 def _forbidden(a: Voicings, b: Voicings, joint: Joint, steps: Steps) -> Iterator[tuple[Rule | str, Array]]:
+    if joint.hold:
+        yield "given-not-lowest", _passed(a, b, joint)[:, None]
+        return
     count, names, bass = len(b.shape.upper) + 1, steps.names, b.shape.voice
     hard = [r for r in (*_PAIR_ERRORS, *_MELODY_ERRORS) if r.severity[count] == ERROR]
     hard = [r for r in hard if r.id not in joint.waived]
@@ -152,8 +163,9 @@ def _make(a: Voicings, b: Voicings, joint: Joint, weights: Weights) -> Arcs:
         rows, cols = np.nonzero(np.broadcast_to(ends[:, None], (n * wide_a, m)))
         return _sorted(rows, b.cost[cols], cols * wide_b, m * wide_b)
     if joint.hold:
-        states = np.arange(n * wide_a)
-        return _sorted(states, np.zeros(n * wide_a), states, n * wide_a)
+        over = np.zeros(n, dtype=bool) if joint.loose else _passed(a, b, joint)
+        states = np.flatnonzero(np.repeat(~over, wide_a))
+        return _sorted(states, np.zeros(len(states)), states, n * wide_a)
     steps = Steps.all(a, b)
     bad = np.zeros((n, m), dtype=np.int64)
     for _, mask in _forbidden(a, b, joint, steps):

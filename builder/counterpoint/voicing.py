@@ -157,9 +157,8 @@ def voicings(shape: Shape, weights: Weights) -> Voicings:
 
 def _distinct(shape: Shape, table: Array) -> list[int]:
     """Rows that hands can reach, each sonority once: the first variant that has it."""
-    keys = table[:, :, [_Tone._fields.index("m"), _Tone._fields.index("role")]].reshape(
-        len(table), 2 * len(shape.upper)
-    )
+    heard = [_Tone._fields.index("m"), _Tone._fields.index("role")]
+    keys = table[:, :, heard].reshape(len(table), 2 * len(shape.upper))
     wide = hand_spans(table[:, :, 0], shape.bass.diatonic) > 9
     if shape.pins or shape.loose > 0:
         wide[:] = False

@@ -156,6 +156,16 @@ def test_a_short_unfigured_note_between_two_others_passes_under_the_held_sonorit
     assert over[0].voices[0] == over[1].voices[0]
 
 
+def test_a_passing_given_note_never_goes_above_the_voices_that_are_held_over_it():
+    _, _, found = set_in_voices("cantus C1 | D5/1\naltus C3 | A4/1\ntenor C4 | C4/4. D4/8 E4/2 | D4/1")
+    assert [s.supplied for s in found.sonorities if s.bass.name == "D4"][:1] == ["held"]
+    assert not [f for f in found.findings if f.rule == "given-not-lowest"]
+    pinned = "\n```plain\naltus 3 | C4/2 E4/2\n```\n"
+    given = "cantus C1 | D5/1\naltus C3 | A4/1\ntenor C4 | C4/4. D4/8 E4/2 | D4/1"
+    _, _, forced = set_in_voices(given, blocks=pinned)
+    assert "given-not-lowest" in {f.rule for f in forced.findings}
+
+
 def test_a_long_unfigured_line_is_given_suspensions_where_it_offers_them():
     given = "cantus C1 | A4/1\nbassus F4 | A3/2 G3/2 | F3/2 E3/2 | D3/2 C3/2 | D3/1"
     _, _, found = set_in_voices(given)
