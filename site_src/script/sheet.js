@@ -32,6 +32,7 @@ function drawNote(x, step, length, { up, sign, id }) {
   for (let line = 16; line >= step; line -= 2) parts.push(`M${x - 11} ${lineY(line)}h22`);
   if (base < 4) parts.push(up ? `M${x + 7} ${y - 2}V${y - 44}` : `M${x - 7} ${y + 2}V${y + 44}`);
   if (base < 1) parts.push(up ? `M${x + 7} ${y - 44}q2 12 9 20` : `M${x - 7} ${y + 44}q2 -12 9 -20`);
+  if (base < 0.5) parts.push(up ? `M${x + 7} ${y - 34}q2 12 9 20` : `M${x - 7} ${y + 34}q2 -12 9 -20`);
   if (base === 8) parts.push(`M${x - 11} ${y - 8}v16M${x + 11} ${y - 8}v16`);
   group.append(
     svgEl("path", { class: "stem", d: parts.join("") }),

@@ -153,8 +153,7 @@ def test_versions_change_in_place(page: Page) -> None:
     assert before <= position(page) < before + 1.5
     assert page.locator(".verset-music[data-version=diminished]").is_visible()
     assert page.locator(".verset-music[data-version=plain]").is_hidden()
-    page.wait_for_timeout(200)
-    assert page.locator(".verset-now[data-id^=diminished-]").count() > 0
+    page.wait_for_function("document.querySelector('.verset-now[data-id^=diminished-]')")
 
 
 def test_it_counts_one_bar_in_and_knocks_on_the_beat(page: Page) -> None:
