@@ -249,7 +249,7 @@ function createTry(root, player, tables, told) {
     const at = Number(svg.dataset.first) + column;
     if (column < 0 || at > Number(svg.dataset.last)) return;
     n = at;
-    second = Boolean(secondTone(work, n, voice)) && event.clientX - box.left - HEAD > (column + 0.6) * COLUMN;
+    second = Boolean(secondTone(work, n, voice)) && event.clientX - box.left - HEAD > column * COLUMN + FIRST + SECOND / 2;
     const step = ROOF + HIGH - Math.round((event.clientY - box.top) / STEP);
     if (!entered()) draw();
     else if (step >= LOW && step <= HIGH) put(natural(step));
@@ -318,13 +318,13 @@ function createTry(root, player, tables, told) {
 
   function column(svg, at, x) {
     const event = exercise.events[at];
-    const ground = svgEl("rect", { class: at === n ? "verset-column is-here" : "verset-column", x: x - COLUMN / 2, y: 2, width: COLUMN, height: SHEET_HEIGHT - 4 });
+    const ground = svgEl("rect", { class: at === n ? "verset-column is-here" : "verset-column", x: x - FIRST, y: 2, width: COLUMN, height: SHEET_HEIGHT - 4 });
     svg.append(ground);
     const sign = (pitch) => (pitch[1] === exercise.signature[pitch[0] % 7] ? "" : SIGN[pitch[1]]);
     for (const note of exercise.line) {
       if (note.at < event.at || note.at >= event.at + event.length) continue;
       // Passing notes of the line stand between two sonorities.
-      const along = x + ((note.at - event.at) / event.length) * COLUMN * 0.75;
+      const along = x + ((note.at - event.at) / event.length) * (COLUMN - FIRST);
       svg.append(drawNote(along, note.pitch[0], note.length, { up: false, sign: sign(note.pitch), id: note.id }));
       const drawn = svg.lastChild;
       player.music.notes.set(note.id, [...(player.music.notes.get(note.id) ?? []).filter((each) => each.isConnected && !sheet.contains(each)), drawn]);
@@ -375,7 +375,7 @@ function createTry(root, player, tables, told) {
       const last = Math.min(count - 1, first + room - 1);
       const width = HEAD + (last - first + 1) * COLUMN;
       const svg = svgEl("svg", { width, height: SHEET_HEIGHT, viewBox: `0 0 ${width} ${SHEET_HEIGHT}`, "data-first": first, "data-last": last, "aria-hidden": "true" });
-      for (let at = first; at <= last; at++) column(svg, at, HEAD + (at - first + 0.5) * COLUMN);
+      for (let at = first; at <= last; at++) column(svg, at, HEAD + (at - first) * COLUMN + FIRST);
       drawStaves(svg, width);
       for (let at = first; at <= last; at++) {
         const next = exercise.events[at + 1];

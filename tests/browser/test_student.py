@@ -15,7 +15,7 @@ PLAYER = "document.querySelector('.verset-player').verset"
 OWN = f"{PLAYER}.own"
 STEP = "versets/fourth/tenor.html"
 NATURAL = (0, 2, 4, 5, 7, 9, 11)
-COLUMN, HEAD, STEP_HEIGHT, TOP = 46, 84, 7, 46
+COLUMN, HEAD, STEP_HEIGHT, TOP = 56, 84, 7, 46
 """The paper: width of a sonority, of the clefs, height of a step, the step at the upper edge (pixels)."""
 WAYS = {"touch": (360, 740), "mouse": (768, 1024), "keys": (1280, 900)}
 Pitch = list[int]
@@ -64,7 +64,7 @@ class Student:
         svg.evaluate("e => e.scrollIntoView({block: 'center'})")
         box = svg.bounding_box()
         assert box
-        x = box["x"] + HEAD + (at - int(svg.get_attribute("data-first") or 0) + 0.5) * COLUMN
+        x = box["x"] + HEAD + (at - int(svg.get_attribute("data-first") or 0) + 0.4) * COLUMN
         y = box["y"] + (TOP - pitch[0]) * STEP_HEIGHT
         if self.way == "touch":
             self.page.touchscreen.tap(x, y)
