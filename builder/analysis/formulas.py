@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from fractions import Fraction
 
 from builder.analysis.line import Sung
@@ -77,8 +77,3 @@ def over(bass: Pitch, figure: Figure | None, number: int, signature: Signature) 
 def is_major(bass: Pitch, above: Pitch) -> bool:
     """Whether a third or sixth over the bass is major."""
     return Interval.between(bass, above).quality == "M"
-
-
-def ends_in(kinds: Sequence[str], wanted: Sequence[str]) -> bool:
-    """Whether sonorities end with some row of others."""
-    return tuple(kinds[-len(wanted) :]) == tuple(wanted)

@@ -397,8 +397,3 @@ class _Cutter:
 def _bad_fifth(bass: Pitch, signature: Signature) -> bool:
     pitch = signature.pitch(bass.diatonic + 4)
     return bool((pitch.midi - bass.midi) % 12 != 7)
-
-
-def member_of(variant: Variant, number: int) -> Member | None:
-    """The member of a sonority with a number."""
-    return next((m for m in variant.members if m.number == number), None)

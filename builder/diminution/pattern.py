@@ -64,10 +64,6 @@ class Pattern:
         return sum(self.lengths[: self.steps.index(0)], Fraction(0))
 
     @property
-    def value_name(self) -> str:
-        return next(name for name, length in DIVIDED.items() if length == self.value)
-
-    @property
     def interval_name(self) -> str:
         return next(name for name, steps in INTERVALS.items() if steps == self.interval)
 

@@ -13,14 +13,14 @@ from builder.counterpoint.costs import COSTS
 from builder.edition.transpose import read_interval, transpose
 from builder.music import read_tuning
 from builder.sound import Registration
-from builder.source import SourceError, SourceErrors, Verset, read
+from builder.source import SourceError, SourceErrors, Verset, read, read_all
 
 
-def read_verset(path: Path, own: Mapping[str, str] | None = None) -> Verset:
+def read_verset(path: str | Path, own: Mapping[str, str] | None = None) -> Verset:
     """Read a source and check every name in it; `SourceErrors` with all that is wrong. `own`: a course's
     own tunings by name."""
     verset = read(path)
-    errors = tuple(_unknown_names(verset, path, own or {}))
+    errors = tuple(_unknown_names(verset, Path(path), own or {}))
     if errors:
         raise SourceErrors(errors)
     return verset
@@ -30,14 +30,7 @@ def read_versets(
     paths: Iterable[Path], own: Mapping[str, str] | None = None
 ) -> tuple[tuple[Verset, ...], tuple[SourceError, ...]]:
     """Read many sources: those that are good, and the errors of those that are not."""
-    good: list[Verset] = []
-    errors: list[SourceError] = []
-    for path in paths:
-        try:
-            good.append(read_verset(path, own))
-        except SourceErrors as found:
-            errors += found.errors
-    return tuple(good), tuple(errors)
+    return read_all(paths, lambda path: read_verset(path, own))
 
 
 def _unknown_names(verset: Verset, path: Path, own: Mapping[str, str]) -> Iterator[SourceError]:

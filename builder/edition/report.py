@@ -52,11 +52,11 @@ def report(
     from 1, a beat being the metre's; pitches are `D5`, `Bb4`; `cost` is None when the verset was not
     realised. Holds no path and no clock, so that equal input gives equal text.
     """
-    met = [("given", f) for f in findings]
-    met += [("plain", f) for f in realisation.findings] if realisation else []
-    known = {(f.rule, f.onset, f.voices) for _, f in met}
-    new = [f for f in diminution.findings if (f.rule, f.onset, f.voices) not in known] if diminution else []
-    met += [("diminished", f) for f in new]
+    met = told_once(
+        findings,
+        realisation.findings if realisation else (),
+        diminution.findings if diminution else (),
+    )
     met.sort(key=lambda item: item[1].onset)
     return {
         "format": FORMAT,
@@ -97,6 +97,17 @@ def report(
         ],
         "errors": [],
     }
+
+
+def told_once(
+    given: Sequence[Finding], plain: Sequence[Finding], diminished: Sequence[Finding]
+) -> list[tuple[str, Finding]]:
+    """Findings with the version they were met in; what an earlier version already has is not told again
+    of the diminished one."""
+    met = [("given", f) for f in given] + [("plain", f) for f in plain]
+    known = {(f.rule, f.onset, f.voices) for _, f in met}
+    new = [("diminished", f) for f in diminished if (f.rule, f.onset, f.voices) not in known]
+    return met + new
 
 
 def refused(path: str, errors: Sequence[SourceError]) -> Json:

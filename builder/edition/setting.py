@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 from builder.analysis import Analysis, analyse
 from builder.counterpoint import Finding, Realisation, realise
 from builder.diminution import Diminution, Pattern, diminish, patterns
-from builder.edition.report import Json, report
+from builder.edition.report import Json, report, told_once
 from builder.edition.transpose import check_pitch, moved
 from builder.music import Score, notated, read_tuning
+from builder.sound.instrument import instrument
 from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
-from builder.sound.registration import Registration, advise_registration
+from builder.sound.registration import Registration
 from builder.sound.tempo import PLAYED, Breathing, TempoMap, tempo_map
 from builder.sound.tuning_warnings import tuning_warnings
 from builder.source import Verset
@@ -67,12 +68,7 @@ class Setting:
     def findings(self) -> tuple[tuple[str, Finding], ...]:
         """Every finding with the version it was met in; what the plain version already has is
         not repeated for the diminished one."""
-        plain = [("plain", f) for f in self.realisation.findings]
-        known = {(f.rule, f.onset, f.voices) for f in self.realisation.findings}
-        more = [
-            ("diminished", f) for f in self.diminution.findings if (f.rule, f.onset, f.voices) not in known
-        ]
-        return tuple(plain + more)
+        return tuple(told_once((), self.realisation.findings, self.diminution.findings))
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -103,11 +99,16 @@ class Setting:
     @property
     def errors(self) -> tuple[Finding, ...]:
         """Findings that stop a strict build: errors without a licence."""
-        return tuple(f for _, f in self.findings if f.severity == "error" and not f.allowed)
+        return tuple(f for _, f in self.findings if is_error(f))
 
     def report(self) -> Json:
         """What `report.json` says of the verset."""
         return report(self.verset, self.analysis, self.realisation, self.diminution, findings=self.pitch)
+
+
+def is_error(finding: Finding) -> bool:
+    """Whether a finding stops a strict build: an error without a licence."""
+    return finding.severity == "error" and not finding.allowed
 
 
 def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
@@ -145,10 +146,7 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
     for level, diminution in diminutions.items():
         version = "diminished" if level == asked else f"diminished-{level}"
         scores[version] = notated(replace(diminution.score, version=version))
-    if own.registration:
-        registration, reason = Registration.parse(own.registration), ""
-    else:
-        registration, reason = advise_registration(analysis.tone)
+    organ = instrument(verset, analysis)
     return Setting(
         verset,
         analysis,
@@ -158,8 +156,8 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
         scores,
         tempo_map(verset, analysis, defaults.breathing),
         defaults.articulation,
-        registration,
-        reason,
+        organ.registration,
+        "" if own.registration else organ.reason,
         original,
         tables,
     )

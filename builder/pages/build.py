@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import posixpath
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -19,11 +18,11 @@ from builder.counterpoint import alternatives
 from builder.edition.files import AUDIO, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.reading import read_verset
-from builder.edition.setting import Defaults, Setting, set_verset
+from builder.edition.setting import Defaults, Setting, is_error, set_verset
 from builder.music import notated
 from builder.pages import facts
 from builder.pages.assets import source_folder
-from builder.pages.lesson import Download, Lesson, LessonPage, slot
+from builder.pages.lesson import Download, Lesson, LessonPage, relative, slot
 from builder.pages.practice import Stretch, practice
 from builder.pages.words import Words, words
 
@@ -70,7 +69,7 @@ def build_lesson(path: Path, making: Making, work: Path) -> Lesson:
         setting=setting,
         pages=tuple(pages),
         downloads=downloads,
-        errors=tuple(_line(path, version, f) for version, f in setting.findings if f in setting.errors),
+        errors=tuple(_line(path, version, f) for version, f in setting.findings if is_error(f)),
         warnings=tuple(f"{path}: {text}" for text in setting.warnings),
         summary=facts.summary(setting, w),
     )
@@ -103,7 +102,7 @@ class _Maker:
         steps = [
             {
                 "title": facts.step_title(s, self.w),
-                "link": self._link(self._step_uri(s), self.uri),
+                "link": relative(self._step_uri(s), self.uri),
                 "bars": facts.bars(s.first_bar, s.last_bar, self.w),
             }
             for s in self.setting.analysis.steps
@@ -111,7 +110,7 @@ class _Maker:
         steps.append(
             {
                 "title": self.w("pages.whole"),
-                "link": self._link(f"{self.stem}/whole.md", self.uri),
+                "link": relative(f"{self.stem}/whole.md", self.uri),
                 "bars": facts.bars(1, len(verset.bars), self.w),
             }
         )
@@ -153,12 +152,14 @@ class _Maker:
         """The setting with a second plain version in its scores: the least costly one that differs in a
         bar of this step; without, where nothing is added above the line or there is but one way."""
         setting = self.setting
+        if len(step.voices) == 1:
+            return setting
         tuning = setting.verset.settings.tuning
         others = [
             way
             for bar in range(step.first_bar, step.last_bar + 1)
             for way in alternatives(setting.verset, setting.analysis, 2, bar=bar, tuning=tuning)[1:]
-            if len(step.voices) > 1 and not any(f.severity == "error" for f in way.findings)
+            if not any(f.severity == "error" for f in way.findings)
         ]
         if not others:
             return setting
@@ -196,7 +197,7 @@ class _Maker:
         return f"{self.stem}/{step.name}.md"
 
     def _findings(self, start: Fraction, end: Fraction, uri: str) -> list[dict[str, str]]:
-        link = self._link(self.rules_uri, uri) if self.rules_uri else ""
+        link = relative(self.rules_uri, uri) if self.rules_uri else ""
         return facts.findings(self.setting, start, end, self.w, link)
 
     def _groups(self) -> list[dict[str, Any]]:
@@ -204,13 +205,9 @@ class _Maker:
         for key, suffixes in _GROUPS:
             found = [d for d in self.downloads if d.path.suffix in suffixes]
             if found:
-                links = [{"name": d.path.name, "link": self._link(d.uri, self.uri)} for d in found]
+                links = [{"name": d.path.name, "link": relative(d.uri, self.uri)} for d in found]
                 groups.append({"name": self.w(f"pages.{key}"), "files": links})
         return groups
-
-    @staticmethod
-    def _link(uri: str, start: str) -> str:
-        return posixpath.relpath(uri, posixpath.dirname(start) or ".")
 
 
 def front_matter(text: str) -> dict[str, Any]:

@@ -14,8 +14,8 @@ from builder.edition.service_order import is_order, read_order
 from builder.edition.setting import Defaults, Setting
 from builder.pages.build import Making, front_matter, with_front
 from builder.pages.jobs import BookJob, Job, LessonJob, PieceJob, ServiceJob, run_all
-from builder.pages.lesson import Download, Lesson, LessonPage, fill
-from builder.pages.pieces import PIECES, Asked, Piece, book_links, index, relative
+from builder.pages.lesson import Download, Lesson, LessonPage, fill, relative
+from builder.pages.pieces import PIECES, Asked, Piece, book_links, index
 from builder.pages.store import Store
 from builder.pages.words import words
 from builder.source import SourceError, SourceErrors, is_source

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import posixpath
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -12,6 +13,15 @@ from builder.edition.setting import Setting
 _SLOT = re.compile(r'<div data-verset-slot="([^"]+)"></div>')
 ROOT = "verset-root:"
 """Stands, in the HTML of a slot, for the relative way from the page to the root of the site."""
+
+
+def relative(uri: str, start: str) -> str:
+    """The way from one page to another file of the course.
+
+    >>> relative("versets/first/altus.md", "versets/first.md")
+    'first/altus.md'
+    """
+    return posixpath.relpath(uri, posixpath.dirname(start) or ".")
 
 
 def slot(name: str) -> str:

@@ -81,14 +81,11 @@ def practice(
 def _play(setting: Setting, stretch: Stretch) -> Mapping[str, Any]:
     """The play data of a page: its versions in its stretch. A note held over from the bar before is
     struck anew, so that the stretch can be heard by itself."""
-    own = setting.verset.settings
     return play_data(
         setting.verset,
         {v: setting.scores[v].excerpt(stretch.start, stretch.end) for v in stretch.versions},
         setting.tempo,
-        own.tuning,
-        setting.registration,
-        a4=own.pitch or 440.0,
+        registration=setting.registration,
         articulation=setting.articulation,
     )
 

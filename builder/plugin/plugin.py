@@ -28,6 +28,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
 
     course: Course
     site: Path | None = None
+    published: bool = False
     warnings: CountHandler
 
     def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
@@ -45,7 +46,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         config.extra_css = [*(a.uri for a in assets.styles()), *config.extra_css]
         config.extra_javascript = [*(a.uri for a in assets.scripts()), *config.extra_javascript]
         config.extra.setdefault("polyfills", []).extend(a.uri for a in assets.shims())
-        if getattr(self, "published", False):
+        if self.published:
             self.site = Path(config.site_dir)
             config.site_dir = f"{self.site}.partial"
             self.warnings = CountHandler()

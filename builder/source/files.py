@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from builder.source.errors import SourceError, SourceErrors
@@ -64,13 +64,15 @@ def read_mei(path: str | Path) -> Verset:
     return parse_mei(_bytes(path), str(path))
 
 
-def read_all(paths: Iterable[str | Path]) -> tuple[tuple[Verset, ...], tuple[SourceError, ...]]:
-    """Read many files: those that are right, and all errors of the others."""
+def read_all(
+    paths: Iterable[str | Path], reading: Callable[[str | Path], Verset] = read
+) -> tuple[tuple[Verset, ...], tuple[SourceError, ...]]:
+    """Read many files: those that are right, and all errors of the others. `reading` reads one."""
     versets: list[Verset] = []
     errors: list[SourceError] = []
     for path in paths:
         try:
-            versets.append(read(path))
+            versets.append(reading(path))
         except SourceErrors as wrong:
             errors += wrong.errors
     return tuple(versets), tuple(errors)

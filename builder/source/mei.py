@@ -67,9 +67,6 @@ def parse_mei(data: bytes, path: str = "verset.mei") -> Verset:
     """Read an MEI document; `SourceErrors` with all that is wrong with it."""
     faults = Faults(path)
     root = read_xml(data, faults)
-    if root is None:
-        faults.stop()
-    assert root is not None
     said = Encoded(path, root, faults)
     score = root.first("music", "body", "mdiv", "score")
     if root.tag != "mei" or score is None:

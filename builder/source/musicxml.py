@@ -70,9 +70,6 @@ def parse_musicxml(data: bytes, path: str = "verset.musicxml") -> Verset:
     """Read a MusicXML document; `SourceErrors` with all that is wrong with it."""
     faults = Faults(path)
     root = read_xml(data, faults)
-    if root is None:
-        faults.stop()
-    assert root is not None
     said = Encoded(path, root, faults)
     if root.tag != "score-partwise":
         said.wrong(root, f"a document <{root.tag}>", "MusicXML with the root <score-partwise>")

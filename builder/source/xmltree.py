@@ -105,8 +105,8 @@ class _Builder:
         raise _Refused("an entity of the file's own")
 
 
-def read_xml(data: bytes, faults: Faults) -> Element | None:
-    """The root of a document; None (and one error) when it is not well-formed XML."""
+def read_xml(data: bytes, faults: Faults) -> Element:
+    """The root of a document; `SourceErrors` when it is not well-formed XML."""
     builder = _Builder()
     faults.lines = _lines(data)
     try:
@@ -119,9 +119,9 @@ def read_xml(data: bytes, faults: Faults) -> Element | None:
         code = getattr(error, "code", None)
         said = expat.ErrorString(code) if code is not None else str(error)
         faults.add(line, column, f"no well-formed XML ({said})", "a MusicXML or MEI file")
-    else:
-        return builder.root
-    return None
+    faults.stop()
+    assert builder.root is not None
+    return builder.root
 
 
 def _lines(data: bytes) -> list[str]:

@@ -3,7 +3,7 @@ diminutions, the tunings, the list of versets. Some bring pages of their own."""
 
 from collections.abc import Callable, Mapping
 
-from builder.pages.pieces.index import book_links, index, relative
+from builder.pages.pieces.index import book_links, index
 from builder.pages.pieces.patterns import diminutions
 from builder.pages.pieces.piece import Asked, Piece
 from builder.pages.pieces.rules import rules
@@ -16,4 +16,4 @@ PIECES: Mapping[str, Callable[[Asked], Piece]] = {
 }
 """Pieces that depend on nothing but what a course chooses, so that they are made once and kept."""
 
-__all__ = ["PIECES", "Asked", "Piece", "book_links", "index", "relative"]
+__all__ = ["PIECES", "Asked", "Piece", "book_links", "index"]

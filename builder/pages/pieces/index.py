@@ -5,17 +5,8 @@ from __future__ import annotations
 import posixpath
 from collections.abc import Mapping, Sequence
 
-from builder.pages.lesson import Lesson
+from builder.pages.lesson import Lesson, relative
 from builder.pages.words import words
-
-
-def relative(uri: str, start: str) -> str:
-    """The way from one page to another file of the course.
-
-    >>> relative("versets/first/altus.md", "versets/first.md")
-    'first/altus.md'
-    """
-    return posixpath.relpath(uri, posixpath.dirname(start) or ".")
 
 
 def book_links(files: Sequence[str], uri: str, language: str) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import posixpath
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -11,7 +10,7 @@ from fractions import Fraction
 from builder.edition.setting import Defaults
 from builder.engraving import flow, open_mei, page_svg
 from builder.music import Clef, Score
-from builder.pages.lesson import LessonPage
+from builder.pages.lesson import LessonPage, relative
 from builder.pages.player import music, player
 from builder.pages.words import Words, words
 from builder.sound import TempoMap, play_data
@@ -39,7 +38,7 @@ class Asked:
 
     def link(self, uri: str) -> str:
         """The way from the page that asks to another."""
-        return posixpath.relpath(uri, posixpath.dirname(self.uri) or ".")
+        return relative(uri, self.uri)
 
 
 @dataclass(frozen=True, slots=True)
