@@ -1,7 +1,5 @@
 // The reader's own setting: put notes in over the given line, be judged at once, hear it, keep it.
 
-const MARKS = { good: "✓", error: "✕", warning: "~", open: "" };
-
 function createTry(root, player, tables, told) {
   const exercise = JSON.parse(root.querySelector("script").textContent);
   const words = player.words.try;
@@ -13,10 +11,7 @@ function createTry(root, player, tables, told) {
   let compare = false;
   let hints = [];
 
-  const sheet = el("div", {
-    class: "verset-paper",
-    tabindex: 0,
-    role: "application",
+  const paper = createPaper(exercise, player, {
     "aria-label": words.sheet,
     "aria-describedby": "verset-try-keys",
     keydown: press,
@@ -39,7 +34,7 @@ function createTry(root, player, tables, told) {
     el("h2", { id: "verset-try" }, words.title),
     el("p", { class: "verset-lead" }, words.lead),
     row(el("span", { class: "verset-choice", role: "group", "aria-label": words.voices }, ...pickers.map(([, pick]) => pick))),
-    sheet,
+    paper.element,
     judged,
     row(
       button(words.back, () => go(-1)),
@@ -242,17 +237,11 @@ function createTry(root, player, tables, told) {
   // Input
 
   function touch(event) {
-    const svg = event.target.closest("svg");
-    if (!svg) return;
-    const box = svg.getBoundingClientRect();
-    const column = Math.floor((event.clientX - box.left - HEAD) / COLUMN);
-    const at = Number(svg.dataset.first) + column;
-    if (column < 0 || at > Number(svg.dataset.last)) return;
-    n = at;
-    second = Boolean(secondTone(work, n, voice)) && event.clientX - box.left - HEAD > column * COLUMN + FIRST + SECOND / 2;
-    const step = ROOF + HIGH - Math.round((event.clientY - box.top) / STEP);
-    if (!entered()) draw();
-    else if (step >= LOW && step <= HIGH) put(natural(step));
+    const place = paper.placeOf(event);
+    if (!place) return;
+    n = place.at;
+    second = place.late && Boolean(secondTone(work, n, voice));
+    if (entered() && place.step >= LOW && place.step <= HIGH) put(natural(place.step));
     else draw();
   }
 
@@ -286,7 +275,7 @@ function createTry(root, player, tables, told) {
 
   function keyboard(message) {
     const [status, key, strength] = message.data;
-    if ((status & 0xf0) !== 0x90 || !strength || !sheet.contains(document.activeElement)) return;
+    if ((status & 0xf0) !== 0x90 || !strength || !paper.element.contains(document.activeElement)) return;
     const spelled = Object.keys(exercise.hertz).map((text) => text.split(",").map(Number)).filter((pitch) => midiOf(pitch) === key);
     const [low, high] = exercise.compass[voice];
     const pitch = spelled.sort((a, b) => Math.abs(a[1]) - Math.abs(b[1])).find(([step]) => step >= low && step <= high);
@@ -296,7 +285,7 @@ function createTry(root, player, tables, told) {
   }
   if (navigator.requestMIDIAccess) {
     // Asked for only once the reader is at work here; refused or absent, nothing changes.
-    sheet.addEventListener("focus", () => {
+    paper.element.addEventListener("focus", () => {
       navigator.requestMIDIAccess().then((access) => access.inputs.forEach((input) => (input.onmidimessage = keyboard)), () => {});
     }, { once: true });
   }
@@ -316,80 +305,9 @@ function createTry(root, player, tables, told) {
     return met.some((each) => each.severity === "warning") ? "warning" : "good";
   }
 
-  function column(svg, at, x) {
-    const event = exercise.events[at];
-    const ground = svgEl("rect", { class: at === n ? "verset-column is-here" : "verset-column", x: x - FIRST, y: 2, width: COLUMN, height: SHEET_HEIGHT - 4 });
-    svg.append(ground);
-    const sign = (pitch) => (pitch[1] === exercise.signature[pitch[0] % 7] ? "" : SIGN[pitch[1]]);
-    for (const note of exercise.line) {
-      if (note.at < event.at || note.at >= event.at + event.length) continue;
-      // Passing notes of the line stand between two sonorities.
-      const along = x + ((note.at - event.at) / event.length) * (COLUMN - FIRST);
-      svg.append(drawNote(along, note.pitch[0], note.length, { up: false, sign: sign(note.pitch), id: note.id }));
-      const drawn = svg.lastChild;
-      player.music.notes.set(note.id, [...(player.music.notes.get(note.id) ?? []).filter((each) => each.isConnected && !sheet.contains(each)), drawn]);
-    }
-    event.upper.forEach((each, k) => {
-      const pitch = work[each][at];
-      const ours = exercise.ours[each][at];
-      if (compare && ours && !samePitch(ours, pitch)) {
-        svg.append(drawNote(x, ours[0], event.length, { up: k % 2 === 0, sign: sign(ours), id: "" }));
-        svg.lastChild.classList.add("verset-ours");
-      }
-      if (!pitch) return;
-      const then = secondTone(work, at, each);
-      const up = k % 2 === 0;
-      const mine = (pitch, x, length, id, chosen) => {
-        const note = drawNote(x, pitch[0], length, { up, sign: sign(pitch), id });
-        note.classList.toggle("verset-chosen", at === n && each === voice && chosen);
-        svg.append(note);
-        player.music.notes.set(id, [note]);
-      };
-      mine(pitch, x, then ? event.half : event.length, `mine-${each}-${at}`, !second);
-      if (then) mine(then, x + SECOND, event.length - event.half, `mine-${each}-${at}-2`, second);
-      const before = at > Number(svg.dataset.first) && event.joined ? lateToneAt(exercise, work, at - 1, each) : null;
-      if (samePitch(before, pitch)) {
-        const from = secondTone(work, at - 1, each) ? COLUMN - SECOND : COLUMN;
-        const y = lineY(pitch[0]) + (up ? -8 : 8);
-        svg.append(svgEl("path", { class: "verset-lines", d: `M${x - from + 9} ${y}q${from / 2 - 9} ${up ? -7 : 7} ${from - 18} 0` }));
-      }
-    });
-    if (at === n) {
-      for (const { pitch } of hints) svg.append(svgEl("ellipse", { class: "verset-may", cx: x, cy: lineY(pitch[0]), rx: 9, ry: 4 }));
-    }
-    event.figure.forEach((figure, k) => {
-      const text = svgEl("text", { class: "verset-figure", x, y: lineY(LOW) + 18 + k * 13, "text-anchor": "middle" });
-      text.textContent = figure.replace("#", "♯").replace("b", "♭").replace("n", "♮");
-      svg.append(text);
-    });
-    const mark = svgEl("text", { class: `verset-mark is-${state(at)}`, x, y: SHEET_HEIGHT - 6, "text-anchor": "middle" });
-    mark.textContent = MARKS[state(at)];
-    svg.append(mark);
-  }
-
-  function drawSheet() {
-    const room = Math.max(2, Math.floor((sheet.clientWidth - HEAD - 8) / COLUMN));
-    const count = exercise.events.length;
-    const systems = [];
-    for (let first = 0; first < count; first += room) {
-      const last = Math.min(count - 1, first + room - 1);
-      const width = HEAD + (last - first + 1) * COLUMN;
-      const svg = svgEl("svg", { width, height: SHEET_HEIGHT, viewBox: `0 0 ${width} ${SHEET_HEIGHT}`, "data-first": first, "data-last": last, "aria-hidden": "true" });
-      for (let at = first; at <= last; at++) column(svg, at, HEAD + (at - first) * COLUMN + FIRST);
-      drawStaves(svg, width);
-      for (let at = first; at <= last; at++) {
-        const next = exercise.events[at + 1];
-        if (next && next.bar === exercise.events[at].bar) continue;
-        const x = HEAD + (at - first + 1) * COLUMN;
-        svg.append(svgEl("path", { class: "verset-lines", d: `M${x} ${lineY(38)}V${lineY(18)}` }));
-      }
-      systems.push(svg);
-    }
-    sheet.replaceChildren(...systems);
-  }
-
   function draw() {
-    drawSheet();
+    const states = exercise.events.map((_, at) => state(at));
+    paper.draw({ work, n, voice, second, compare, hints, states });
     for (const [each, pick] of pickers) pick.setAttribute("aria-pressed", String(each === voice));
     const event = exercise.events[n];
     const pitch = entered() ? tone() : null;
@@ -409,14 +327,14 @@ function createTry(root, player, tables, told) {
     const fine = !lines.length && !missing.length ? [el("p", {}, `${MARKS.good} ${words.fine}`)] : [];
     const lacking = missing.length ? [el("p", {}, say(words.missing, { voices: missing.map(name).join(", ") }))] : [];
     judged.replaceChildren(el("p", {}, place), ...fine, ...lacking, ...(lines.length ? [el("ul", {}, ...lines)] : []));
-    const states = exercise.events.map((each, at) => (each.upper.length ? state(at) : null)).filter(Boolean);
-    const right = states.filter((each) => each === "good" || each === "warning").length;
-    done.textContent = say(right === states.length ? words.finished : words.progress, { right, all: states.length });
+    const asked = states.filter((_, at) => exercise.events[at].upper.length);
+    const right = asked.filter((each) => each === "good" || each === "warning").length;
+    done.textContent = say(right === asked.length ? words.finished : words.progress, { right, all: asked.length });
   }
 
   renew();
   draw();
-  new ResizeObserver(drawSheet).observe(root);
+  new ResizeObserver(() => paper.draw()).observe(root);
   return {
     exercise,
     get work() {
