@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
@@ -16,12 +16,14 @@ from builder.diminution.pattern import Pattern
 from builder.diminution.texture import Line, Stem, Texture
 from builder.source import Verset
 
-Barred = frozenset[tuple[int, int, str]]
-"""Voice, number of the plain note and pattern of figures that the check of the whole refused."""
+Place = tuple[int, int, str]
+"""Voice, number of the plain note and pattern of a figure."""
+JOINED = 3
+"""A figure is felt by at most so many after it: a third of its kind, a third turn of its voice."""
 
 
 class Chooser:
-    """Chooses the figures of one verset at one level; asked again when some are refused."""
+    """Chooses the figures of one verset at one level; mends where some are refused."""
 
     def __init__(
         self,
@@ -44,40 +46,93 @@ class Chooser:
                 for stem in stems:
                     if self.wish.given(stem):
                         stem.earliest = stem.end
-        self.first = offers(texture, self.shelf, self.wish)
+        self.near = max(int(texture.score.metre.beat * texture.unit), texture.unit)
+        self.bar = int(verset.metre.bar * texture.unit)
         self.plain = [Line(list(x.dia), list(x.midi), list(x.start)) for x in texture.lines]
-
-    def choose(self, barred: Barred) -> tuple[float, list[Offer]]:
-        """The relays of the level, one after another, each the best given those before, with their
-        cost. Their notes stand in the texture afterwards."""
-        for line, plain in zip(self.texture.lines, self.plain, strict=True):
-            line.dia[:], line.midi[:], line.start[:] = plain.dia, plain.midi, plain.start
-        total = 0.0
-        chosen: list[Offer] = []
+        self.barred: set[Place] = set()
+        self.relays: list[list[Offer]] = []
+        self.terms: list[relay.Terms] = []
         for layer in range(self.weights.layers):
-            if layer:
-                taken = frozenset((o.stem.voice, o.stem.index) for o in chosen)
-                found = offers(self.texture, self.shelf, self.wish, taken=taken, second=True)
-            else:
-                found = self.first
-            found = [o for o in found if (o.stem.voice, o.stem.index, o.pattern.id) not in barred]
-            cost, picked = self._varied(found)
-            total += cost
-            for offer in picked:
-                _lay(self.texture, offer)
-            chosen += picked
-        return total, chosen
+            terms, picked = self._varied(self._found(layer, [s for stems in texture.stems for s in stems]))
+            self.terms.append(terms)
+            self._add(layer, picked)
 
-    def _varied(self, found: list[Offer]) -> tuple[float, list[Offer]]:
+    def figures(self) -> list[Offer]:
+        """The figures chosen, one relay after another."""
+        return [offer for chosen in self.relays for offer in chosen]
+
+    def cost(self) -> float:
+        """What the relays cost together."""
+        return sum(
+            relay.best((), self._clash, terms, chosen)[0]
+            for terms, chosen in zip(self.terms, self.relays, strict=True)
+        )
+
+    def mend(self, refused: frozenset[Place]) -> None:
+        """Bar some figures and search again where they stood, a bar either way; what lies before
+        and after is kept, and the new stretch is the best that joins it."""
+        self.barred |= refused
+        places = sorted((self.texture.stems[v][n] for v, n, _ in refused), key=lambda s: (s.start, s.voice))
+        windows: list[tuple[int, int]] = []
+        for stem in places:
+            low, high = stem.start - self.bar, stem.end + self.bar
+            if windows and low <= windows[-1][1]:
+                windows[-1] = windows[-1][0], max(high, windows[-1][1])
+            else:
+                windows.append((low, high))
+        for low, high in windows:
+            self._search_again(low, high)
+
+    def _search_again(self, low: int, high: int) -> None:
+        free = [s for stems in self.texture.stems for s in stems if low <= s.start and s.end <= high]
+        names = {(s.voice, s.index) for s in free}
+        for stem in free:
+            self._lay_plain(stem)
+        kept = [[o for o in chosen if (o.stem.voice, o.stem.index) not in names] for chosen in self.relays]
+        self.relays = []
+        for layer, chosen in enumerate(kept):
+            first = bisect_left(chosen, low, key=lambda o: o.end)
+            last = bisect_right(chosen, high, key=lambda o: o.start)
+            beside = chosen[max(0, first - JOINED) : last + JOINED]
+            _, picked = relay.best(self._found(layer, free), self._clash, self.terms[layer], beside)
+            join = {id(o) for o in beside}
+            fresh = [o for o in picked if id(o) not in join]
+            self._add(layer, fresh)
+            self.relays[layer] = sorted((*chosen, *fresh), key=lambda o: o.start)
+
+    def _found(self, layer: int, stems: Sequence[Stem]) -> list[Offer]:
+        """The offers of a layer on these plain notes, without those that are barred or divided."""
+        taken = {(o.stem.voice, o.stem.index) for chosen in self.relays for o in chosen}
+        free = [s for s in stems if (s.voice, s.index) not in taken]
+        found = offers(self.texture, self.shelf, self.wish, free, second=layer > 0)
+        return [o for o in found if (o.stem.voice, o.stem.index, o.pattern.id) not in self.barred]
+
+    def _add(self, layer: int, picked: list[Offer]) -> None:
+        self.relays.append(picked)
+        for offer in picked:
+            _lay(self.texture, offer)
+
+    def _lay_plain(self, stem: Stem) -> None:
+        span = slice(stem.start, stem.end)
+        line, plain = self.texture.lines[stem.voice], self.plain[stem.voice]
+        line.dia[span], line.midi[span], line.start[span] = (
+            plain.dia[span],
+            plain.midi[span],
+            plain.start[span],
+        )
+
+    def _clash(self, one: Offer, two: Offer) -> bool:
+        return clash(self.texture, one, two)
+
+    def _varied(self, found: list[Offer]) -> tuple[relay.Terms, list[Offer]]:
         """The best relay; when one figure has more than its share, the best with that figure dearer."""
-        texture, weights = self.texture, self.weights
-        beat = int(texture.score.metre.beat * texture.unit)
-        near = max(beat, texture.unit)
+        weights = self.weights
         dearer = [0.0] * self.shelf.figures
-        cost, picked = 0.0, list[Offer]()
         for _ in range(4):
-            terms = relay.Terms(near, int(weights.room * texture.unit), weights.crowd, tuple(dearer))
-            cost, picked = relay.best(found, lambda p, q: clash(texture, p, q), terms)
+            terms = relay.Terms(
+                self.near, int(weights.room * self.texture.unit), weights.crowd, tuple(dearer)
+            )
+            _, picked = relay.best(found, self._clash, terms)
             counts = Counter(o.figure for o in picked)
             share = max(2, len(picked) // 6)
             often = [(figure, n - share) for figure, n in sorted(counts.items()) if n > share]
@@ -85,7 +140,7 @@ class Chooser:
                 break
             for figure, excess in often:
                 dearer[figure] += w.USED_OFTEN * excess
-        return cost, picked
+        return terms, picked
 
 
 def _wish(texture: Texture, verset: Verset, analysis: Analysis, level: int, seed: int) -> Wish:

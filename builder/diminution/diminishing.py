@@ -10,7 +10,7 @@ from fractions import Fraction
 from builder.analysis import Analysis
 from builder.counterpoint import Realisation
 from builder.diminution import weights as w
-from builder.diminution.chooser import Barred, Chooser
+from builder.diminution.chooser import Chooser
 from builder.diminution.gate import Gate
 from builder.diminution.guard import mark
 from builder.diminution.offers import Offer
@@ -23,7 +23,7 @@ from builder.music import Note, Part, Pitch, Score
 from builder.source import Verset
 
 ROUNDS = 6
-"""How often offers that the check of the whole refuses are barred and the search run again."""
+"""How often figures that the check of the whole refuses are barred and the search run again there."""
 
 
 def diminish(
@@ -45,7 +45,8 @@ def diminish(
     Guarantee: no voice but a pinned one departs from its plain notes in an entry of the theme; at
     levels 1 and 2 the result is the cheapest relay of lawful figures, exactly, for the costs in
     `weights`; at level 3 a second relay is added, the cheapest given the first. What the check of
-    the whole score still refuses is barred and the search run again.
+    the whole score still refuses is barred, and the bars around it are searched again in the same
+    way, joined to what lies before and after.
 
     Raises `ValueError` for a level that is not 1, 2 or 3.
     """
@@ -62,18 +63,17 @@ def diminish(
         _lay_choice(texture, choice)
     mark(texture, analysis, [(c.voice, c.onset, c.onset + c.duration) for c in hand])
     chooser = Chooser(texture, verset, analysis, table, level, seed, given_line)
-    barred: Barred = frozenset()
     for turn in range(ROUNDS + 1):
-        cost, chosen = chooser.choose(barred)
+        chosen = chooser.figures()
         choices = _in_order(plain, (*hand, *(_choice(texture, o) for o in chosen)))
         score = _surface(plain, choices)
         refused = gate.refused(score, texture, chosen)
         if not refused or turn == ROUNDS:
             break
-        barred |= refused
+        chooser.mend(refused)
     if refused:
         choices, score = _without(plain, texture, hand, chosen, gate)
-    return Diminution(score, level, seed, choices, gate.findings(score), round(cost, 3))
+    return Diminution(score, level, seed, choices, gate.findings(score), round(chooser.cost(), 3))
 
 
 def skeleton(diminution: Diminution) -> Score:

@@ -29,7 +29,7 @@ class Gate:
 
     def new_errors(self, score: Score) -> tuple[Finding, ...]:
         """Errors that the plain score did not have, licences apart."""
-        old = [(f.rule, f.voices, f.place.bar) for f in self.plain if f.severity == "error"]
+        old = {(f.rule, f.voices, f.place.bar) for f in self.plain if f.severity == "error"}
         return tuple(
             f
             for f in self.findings(score)

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import groupby
 
 from builder.diminution import weights as w
 from builder.diminution.lawful import Court
@@ -130,17 +131,17 @@ def offers(
     texture: Texture,
     shelf: Shelf,
     wish: Wish,
+    stems: Iterable[Stem],
     *,
-    taken: frozenset[tuple[int, int]] = frozenset(),
     second: bool = False,
 ) -> list[Offer]:
-    """All lawful offers in the order in which they begin to move. `taken` are plain notes already
-    divided; `second` when a first relay is in."""
+    """All lawful offers on the plain notes `stems` (voice by voice) in the order in which they begin
+    to move; `second` when a first relay is in."""
     found: list[Offer] = []
-    for voice, stems in enumerate(texture.stems):
+    for voice, mine in groupby(stems, key=lambda s: s.voice):
         court = Court(texture, voice, accented=wish.level == 3)
-        for stem in stems:
-            if stem.after is None or stem.earliest >= stem.end or (voice, stem.index) in taken:
+        for stem in mine:
+            if stem.after is None or stem.earliest >= stem.end:
                 continue
             if stem.end - stem.start < texture.unit:
                 continue

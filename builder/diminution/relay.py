@@ -18,6 +18,8 @@ from builder.diminution import weights as w
 from builder.diminution.offers import Offer
 
 Clash = Callable[[Offer, Offer], bool]
+HOLD = 1000.0
+"""More than any relay of a few bars can earn: what it buys is never given up."""
 
 
 @dataclass(slots=True)
@@ -47,9 +49,14 @@ class Terms:
         return abs(w.IMITATION) + abs(w.EXCHANGE) + self.crowd
 
 
-def best(offers: Sequence[Offer], clash: Clash, terms: Terms) -> tuple[float, list[Offer]]:
+def best(
+    offers: Sequence[Offer], clash: Clash, terms: Terms, kept: Sequence[Offer] = ()
+) -> tuple[float, list[Offer]]:
     """The cost of the cheapest relay (0 when silence is cheapest) and its offers in order. Offers
-    come in the order in which they begin to move."""
+    come in the order in which they begin to move. Those `kept` stand among the chosen whatever they
+    cost, so that a stretch searched again joins exactly to what lies before and after it."""
+    held = {id(offer) for offer in kept}
+    offers = sorted((*kept, *offers), key=lambda o: o.start) if kept else offers
     waiting: list[tuple[int, int, State]] = []
     frontier: list[State] = []
     winner: State | None = None
@@ -60,7 +67,7 @@ def best(offers: Sequence[Offer], clash: Clash, terms: Terms) -> tuple[float, li
             while waiting and waiting[0][0] <= now:
                 frontier.append(heappop(waiting)[2])
             frontier = _prune(frontier, now, terms)
-        own = offer.cost + terms.dearer[offer.figure]
+        own = offer.cost + terms.dearer[offer.figure] - (HOLD if id(offer) in held else 0.0)
         for (run, turns), (cost, parent) in _ways(frontier, offer, clash, terms).items():
             made = State(cost + own, offer, run, turns, parent)
             serial += 1
@@ -74,7 +81,7 @@ def best(offers: Sequence[Offer], clash: Clash, terms: Terms) -> tuple[float, li
     while state is not None:
         chosen.append(state.last)
         state = state.parent
-    return winner.cost, chosen[::-1]
+    return winner.cost + HOLD * sum(id(o) in held for o in chosen), chosen[::-1]
 
 
 def _ways(

@@ -10,6 +10,9 @@ from fractions import Fraction
 import pytest
 
 from builder.diminution import Diminution, diminish, patterns, skeleton
+from builder.diminution.chooser import Chooser
+from builder.diminution.guard import mark
+from builder.diminution.texture import lay_out
 from builder.music import Part, Score
 
 NAMES = ("first", "fourth", "sixth")
@@ -260,3 +263,24 @@ def test_a_pin_that_is_no_known_pattern_is_kept_by_hand_and_checked(plain) -> No
     assert any(f.rule in ("augmented-leap", "diminished-leap") and f.place.bar == 8 for f in result.findings)
     for old, new in zip(realisation.score.parts, skeleton(result).parts, strict=True):
         assert sung(old) == sung(new)
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_a_refused_figure_is_mended_where_it_stood(level: int, plain) -> None:  # type: ignore[no-untyped-def]
+    """Far from the fault every figure stays as it was; near it the refused one does not come back."""
+    verset, analysis, realisation = plain("first")
+    texture = lay_out(realisation.score)
+    mark(texture, analysis)
+    chooser = Chooser(texture, verset, analysis, patterns(), level, 0, True)
+    before = {(o.stem.voice, o.stem.index, o.pattern.id): o.stem for o in chooser.figures()}
+    bad = next(place for place, stem in before.items() if not stem.closes)
+    chooser.mend(frozenset({bad}))
+    after = {(o.stem.voice, o.stem.index, o.pattern.id): o.stem for o in chooser.figures()}
+    assert bad not in after
+    low, high = before[bad].start - 2 * chooser.bar, before[bad].end + 2 * chooser.bar
+    for stems in (before, after):
+        assert len({(s.voice, s.index) for s in stems.values()}) == len(stems)
+    far = {place for place, stem in before.items() if stem.end <= low or stem.start >= high}
+    assert far and far <= set(after)
+    again = [names for names in after if names not in before]
+    assert all(low < after[place].end and after[place].start < high for place in again)

@@ -94,3 +94,21 @@ def test_no_relay_is_cheaper_than_the_chosen_one(seed: int) -> None:
     ]
     assert cost == pytest.approx(min([0.0, *prices]))
     assert (price(tuple(chosen), terms) or 0.0) == pytest.approx(cost)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_what_is_kept_stays_and_the_rest_is_the_cheapest_that_joins_it(seed: int) -> None:
+    offers = random_offers(seed, 10)
+    terms = Terms(near=2, room=6, crowd=0.0, dearer=(0.0, 0.2, 0.0))
+    _, chosen = best(offers, clash, terms)  # type: ignore[arg-type]
+    kept = chosen[::2]
+    free = [o for o in offers if o not in kept and o is not chosen[-1]]
+    cost, found = best(free, clash, terms, kept)  # type: ignore[arg-type]
+    prices = [
+        price(relay, terms)
+        for size in range(1, len(offers) + 1)
+        for relay in combinations(sorted((*kept, *free), key=lambda f: f.start), size)
+        if all(k in relay for k in kept)
+    ]
+    assert all(k in found for k in kept)
+    assert cost == pytest.approx(min(p for p in prices if p is not None))
