@@ -72,7 +72,7 @@ function createTry(root, player, tables, told) {
 
   const tone = () => (second ? secondTone(work, n, voice) : work[voice][n]);
 
-  function put(pitch, quiet = false) {
+  function put(pitch) {
     if (!entered()) return;
     if (second) divide(work, voice, n, pitch);
     else work[voice][n] = pitch;
@@ -80,11 +80,16 @@ function createTry(root, player, tables, told) {
       divide(work, voice, n, null);
       second = false;
     }
+    changed();
+    if (pitch) sound();
+  }
+
+  /** Keep the work as it is now, and show it. */
+  function changed() {
     hints = [];
     memory.set(`work.${exercise.key}`, { key: exercise.key, work });
     renew();
     draw();
-    if (pitch && !quiet) sound();
   }
 
   /** Where a voice would most likely go on: the note it has, had, or might have. */
@@ -177,7 +182,7 @@ function createTry(root, player, tables, told) {
     if (!confirm(words.clearAsk)) return;
     work = emptyWork(exercise);
     second = false;
-    put(null, true);
+    changed();
   }
 
   // Sound
@@ -231,7 +236,7 @@ function createTry(root, player, tables, told) {
     }
     work = read;
     second = false;
-    put(work[voice][n], true);
+    changed();
   }
 
   // Input

@@ -47,6 +47,20 @@ def test_work_is_saved_to_a_file_and_read_from_it(page: Page, tmp_path: Path) ->
     assert page.evaluate(f"{OWN}.work") == kept
 
 
+def test_all_is_cleared_even_from_where_the_voice_is_silent(page: Page) -> None:
+    page.locator(".verset-paper").focus()
+    page.keyboard.press("e")
+    assert page.locator(".verset-paper [data-id^='mine-']").count() == 1
+    page.evaluate(f"{OWN}.exercise.events[1].upper = []")
+    page.locator(".verset-paper .verset-column").nth(1).click(position={"x": 5, "y": 5})
+    page.once("dialog", lambda asked: asked.accept())
+    page.get_by_role("button", name="Begin anew").click()
+    assert page.locator(".verset-paper [data-id^='mine-']").count() == 0
+    page.reload()
+    page.wait_for_function(f"{OWN} !== undefined")
+    assert page.locator(".verset-paper [data-id^='mine-']").count() == 0
+
+
 def test_hints_show_what_may_stand_here_and_then_the_best(page: Page) -> None:
     page.locator(".verset-paper").focus()
     page.keyboard.press("?")
