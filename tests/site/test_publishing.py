@@ -16,6 +16,13 @@ def test_a_course_becomes_an_overview_a_page_for_each_entry_and_the_whole(course
     assert not Path(f"{course.site}.partial").exists()
 
 
+def test_the_page_for_wrong_addresses_is_made_only_where_the_address_of_the_site_is_known(course) -> None:
+    course.build(strict=True)
+    assert not (course.site / "404.html").exists()
+    course.build(strict=True, site_url="https://versets.example/year/")
+    assert 'href="/year/assets/verset/reader.css"' in (course.site / "404.html").read_text("utf-8")
+
+
 def test_a_refused_source_leaves_the_good_site_as_it_was(course, caplog, contents) -> None:
     course.build()
     before = contents(course.site)
