@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from fractions import Fraction
 from typing import Any
 
+from builder.counterpoint.worded import worded
+from builder.edition.findings_told import told
 from builder.edition.pdf_words import signs
 from builder.edition.setting import Setting
 from builder.edition.wording import Words
@@ -152,7 +154,7 @@ def _spoken_sign(sign: str, number: int, lone: bool, w: Words) -> str:
 def _licences(setting: Setting, w: Words) -> Iterable[str]:
     for licence in setting.verset.licences:
         who = f" ({w.listing([w.voice(v) for v in licence.voices])})" if licence.voices else ""
-        rule = licence.rule.replace("-", " ")
+        rule = worded(licence.rule, w.language).title
         yield w("critical.licence", bar=licence.bar, rule=rule, voices=who, because=licence.because)
 
 
@@ -161,4 +163,5 @@ def _unmet(setting: Setting, w: Words) -> Iterable[str]:
         if finding.severity == "error" and not finding.allowed:
             voices = f", {w.listing([w.voice(v) for v in finding.voices])}" if finding.voices else ""
             name = w(f"version.{version.partition('-')[0]}").lower()
-            yield signs(f"{_at(finding.place, w)}{voices}, {name}: {finding.message}.".replace("..", "."))
+            message, _ = told(finding, setting.scores[version], w)
+            yield signs(f"{_at(finding.place, w)}{voices}, {name}: {message}.".replace("..", "."))

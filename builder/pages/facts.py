@@ -10,7 +10,9 @@ from builder.analysis import Entry, Step
 from builder.counterpoint import Finding, Sonority
 from builder.counterpoint.worded import worded
 from builder.diminution import Choice
+from builder.edition.findings_told import told
 from builder.edition.setting import Setting
+from builder.edition.wording import words as edition_words
 from builder.music import Note, Place
 from builder.pages.words import Words
 
@@ -227,17 +229,17 @@ def findings(
 ) -> list[dict[str, str]]:
     """What the rules say of a stretch, each finding with its rule's place on the page of rules."""
     return [
-        _finding(version, f, words, rules_link)
+        _finding(setting, version, f, words, rules_link)
         for version, f in setting.findings
         if start <= f.onset < end or (f.onset == end == setting.verset.end)
     ]
 
 
-def _finding(version: str, finding: Finding, words: Words, rules_link: str) -> dict[str, str]:
+def _finding(
+    setting: Setting, version: str, finding: Finding, words: Words, rules_link: str
+) -> dict[str, str]:
     rule = worded(finding.rule, words.language)
-    message = finding.message + (f" {finding.mend}" if finding.mend else "")
-    if words.language != "en":  # the check speaks English; the rule itself speaks every language
-        message = f"{rule.sentence} {rule.advice}"
+    message = " ".join(told(finding, setting.scores[version], edition_words(words.language))).rstrip()
     if finding.allowed:
         message += f" ({words('pages.allowed', reason=finding.allowed)})"
     return {

@@ -90,7 +90,7 @@ def test_the_critical_report_tells_what_the_editor_did(critical):
     assert "Bar 5, tenor: the source has F without sharp; adopted: F sharp." in said
     assert "Editorial accidentals Bar 5, beat 2 1/2, tenor: F sharp." in said
     assert "Editorial figures Bar 5, beat 3, tenor: 6." in said
-    assert "Licences Bar 7: direct fifth: horn fifths." in said
+    assert "Licences Bar 7: Direct fifth: horn fifths." in said
     assert "Accidentals above the notes and figures in brackets are the editor’s." in said
 
 
