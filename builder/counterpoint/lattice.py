@@ -9,17 +9,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
 from builder.counterpoint.costs import Weights
 from builder.counterpoint.events import Event
+from builder.counterpoint.lookup import pitch_code
 from builder.counterpoint.pricing import contexts
 from builder.counterpoint.steps import Joint
-from builder.counterpoint.transition import Arcs, arcs
-from builder.counterpoint.voicing import Array, Shape, Voicings, voicings
-from builder.music import Pitch
+from builder.counterpoint.transition import Arcs, Crossing, all_arcs, arcs
+from builder.counterpoint.voicing import Array, Shape, Voicings, all_voicings, voicings
+from builder.music import VOICES, Pitch
 
 Path = tuple[int, ...]
 """One state for each event; a state is row * contexts + context."""
@@ -77,14 +79,8 @@ def shape_of(event: Event, loose: int = 0) -> Shape:
     )
 
 
-def _layer(event: Event, before: Voicings | None, weights: Weights) -> tuple[Voicings, bool]:
-    """Voicings of an event; when the rules leave none, those of ever looser ones."""
-    if event.hold and before is not None:
-        shape = replace(before.shape, bass=event.bass)
-        # What is bound stays bound over the passing note.
-        still = np.zeros(len(before))
-        return Voicings(shape, before.d, before.m, before.role, before.number, {}, still), False
-    found = voicings(shape_of(event), weights)
+def _standing(event: Event, found: Voicings, weights: Weights) -> tuple[Voicings, bool]:
+    """The voicings of an event; when the rules leave none, those of ever looser ones."""
     for loose in (1, 2):
         if len(found):
             return found, loose > 1
@@ -93,6 +89,18 @@ def _layer(event: Event, before: Voicings | None, weights: Weights) -> tuple[Voi
         return found, True
     # Nothing fits above this note: the upper voices fall silent over it.
     return voicings(replace(shape_of(event), upper=(), pins=()), weights), True
+
+
+def _held(event: Event, before: Voicings) -> Voicings:
+    """The voicings before, over a passing given note; what is bound stays bound."""
+    key = (id(before), event.bass)
+    known = _HELD.get(key)
+    if known is None or known.d is not before.d:
+        b, code = before, before.code.copy()
+        shape, cost = replace(b.shape, bass=event.bass), np.zeros(len(b))
+        code[VOICES.index(b.shape.voice)] = pitch_code(event.bass.diatonic, event.bass.midi)
+        known = _HELD[key] = Voicings(shape, b.d, b.m, code, b.role, b.number, {}, cost)
+    return known
 
 
 _HELD: dict[Any, Voicings] = {}
@@ -105,55 +113,20 @@ def build(
     waived: Sequence[frozenset[str]] = (),
 ) -> Lattice:
     """The lattice of a line, with its costs summed both ways."""
-    layers: list[Voicings] = []
-    joints: list[Joint] = []
-    steps: list[Arcs] = []
-    blocked: list[Blocked] = []
-    main: Pitch | None = None
-    costs: list[Array] = []
-    extra: list[Array] = []
-    for i, event in enumerate(events):
-        layer, empty = _layer(event, layers[-1] if layers else None, weights)
-        if event.hold:
-            key = (id(layers[-1]), event.bass)
-            known = _HELD.get(key)
-            if known is None or known.d is not layer.d:
-                _HELD[key] = layer
-            layer = _HELD[key]
-        if empty:
-            blocked.append(Blocked(i, True))
-        wide = contexts(len(layer.shape.upper))
-        extra.append(np.zeros(len(layer) * wide))
-        if not layers:
-            first = np.full(len(layer) * wide, np.inf)
-            first[::wide] = layer.cost
-            layers.append(layer)
-            costs.append(first)
-            continue
-        past = events[i - 1]
-        joint = Joint(
-            silent=not event.joined,
-            hold=event.hold,
-            same_bass=event.joined and event.bass == past.bass and not event.hold,
-            short=event.duration < 1,
-            main=main if past.hold and not event.hold else None,
-            waived=waived[i] if i < len(waived) else frozenset(),
-            pinned=bool(event.pins),
-        )
-        if not event.hold:
-            main = None
-        if event.hold and not past.hold:
-            main = past.bass
-        step = arcs(layers[-1], layer, joint, weights)
+    layers, blocked = _layers(events, weights)
+    joints = _joints(events, waived)
+    steps = all_arcs([Crossing(*x) for x in zip(layers, layers[1:], joints)], weights)
+    wide = [contexts(len(layer.shape.upper)) for layer in layers]
+    first = np.full(len(layers[0]) * wide[0], np.inf)
+    first[:: wide[0]] = layers[0].cost
+    costs = [first]
+    for i, step in enumerate(steps):
         now = forward(step, costs[-1])
         if not np.isfinite(now).any():
-            blocked.append(Blocked(i, False))
-            joint = replace(joint, loose=True)
-            step = arcs(layers[-1], layer, joint, weights)
-            now = forward(step, costs[-1])
-        layers.append(layer)
-        joints.append(joint)
-        steps.append(step)
+            blocked.append(Blocked(i + 1, False))
+            joints[i] = replace(joints[i], loose=True)
+            steps[i] = arcs(layers[i], layers[i + 1], joints[i], weights)
+            now = forward(steps[i], costs[-1])
         costs.append(now)
     return Lattice(
         tuple(events),
@@ -161,12 +134,52 @@ def build(
         tuple(joints),
         tuple(steps),
         tuple({} for _ in layers),
-        tuple(extra),
+        tuple(np.zeros(len(layer) * n) for layer, n in zip(layers, wide)),
         weights,
         tuple(costs),
         (),
-        tuple(blocked),
+        tuple(sorted(blocked, key=lambda b: b.index)),
     )
+
+
+def _layers(events: Sequence[Event], weights: Weights) -> tuple[list[Voicings], list[Blocked]]:
+    """The voicings of each event; and where the rules leave none."""
+    layers: list[Voicings] = []
+    blocked: list[Blocked] = []
+    struck = [event for i, event in enumerate(events) if not (event.hold and i)]
+    made = iter(all_voicings([shape_of(event) for event in struck], weights))
+    for i, event in enumerate(events):
+        if event.hold and i:
+            layers.append(_held(event, layers[-1]))
+            continue
+        layer, empty = _standing(event, next(made), weights)
+        if empty:
+            blocked.append(Blocked(i, True))
+        layers.append(layer)
+    return layers, blocked
+
+
+def _joints(events: Sequence[Event], waived: Sequence[frozenset[str]]) -> list[Joint]:
+    """What joins each event to the one before."""
+    found = []
+    main: Pitch | None = None
+    for i, (past, event) in enumerate(pairwise(events), 1):
+        found.append(
+            Joint(
+                silent=not event.joined,
+                hold=event.hold,
+                same_bass=event.joined and event.bass == past.bass and not event.hold,
+                short=event.duration < 1,
+                main=main if past.hold and not event.hold else None,
+                waived=waived[i] if i < len(waived) else frozenset(),
+                pinned=bool(event.pins),
+            )
+        )
+        if not event.hold:
+            main = None
+        elif not past.hold:
+            main = past.bass
+    return found
 
 
 def gaining(lattice: Lattice, gains: Mapping[str, Sequence[Array | None]]) -> Lattice:

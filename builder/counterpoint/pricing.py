@@ -9,18 +9,25 @@ from typing import Any
 import numpy as np
 
 from builder.counterpoint.costs import LEAP_PRICE, Parts, Weights
-from builder.counterpoint.melody import chromatic, diminished, falling_sixth
-from builder.counterpoint.motion import (
-    direct_fifth,
-    direct_octave,
-    false_relation,
-    overlap,
-    parallel_fifths,
-    parallel_octaves,
+from builder.counterpoint.lookup import (
+    CHROMATIC,
+    CROSS,
+    DIRECT,
+    LEAPS,
+    MOTION_BITS,
+    MOVES,
+    PERFECT,
+    PRIME,
+    STEPS,
+    WAY,
+    bits,
+    interval,
+    look,
+    motion_class,
 )
-from builder.counterpoint.rule import Move
-from builder.counterpoint.steps import Joint, Steps
-from builder.counterpoint.voicing import Array
+from builder.counterpoint.melody import chromatic, diminished, falling_sixth
+from builder.counterpoint.steps import Conditions, Joint, Meeting, Steps
+from builder.counterpoint.voicing import Array, Shape
 
 NEUTRAL, HELD, SKIPPED_UP, SKIPPED_DOWN, LEAPT_UP, LEAPT_DOWN = range(6)
 KINDS = 6
@@ -38,108 +45,121 @@ def tracked_voices(upper: tuple[str, ...]) -> tuple[str, ...]:
     return upper[:2] if len(upper) == 2 else upper[:1]
 
 
-def named(steps: Steps, joint: Joint, weights: Weights) -> Parts:
-    """Named costs of each of some steps (along one axis), already weighted."""
+_LEAP: Array = LEAP_PRICE[np.minimum(abs(STEPS), 8)]
+_AWKWARD: Array = np.asarray(falling_sixth(MOVES) | chromatic(MOVES) | diminished(MOVES))
+_SHARES = np.array([1.0, 0.85, 0.85])[:, None]
+"""How much a leap counts by the voice's place: the highest is heard most."""
+_COVERED = bits(("parallel-fifths", "parallel-octaves"))
+_OVERLAP, _FALSE = 1, 2
+
+
+def named(steps: Steps, weights: Weights) -> Parts:
+    """Named costs of each of some steps, already weighted."""
     parts: Parts = {}
 
     def add(name: str, value: Any) -> None:
         cost = value * weights[name]
         parts[name] = parts[name] + cost if name in parts else cost
 
-    upper = steps.upper
+    upper = steps.order.upper
     if upper:
-        stack = steps.of(upper)
-        shares = np.array([1.0 if n == 0 else 0.85 for n in range(len(upper))])[:, None]
-        add("leap", (LEAP_PRICE[np.minimum(abs(stack.steps), 8)] * shares).sum(axis=0))
-        add("awkward", (falling_sixth(stack) | chromatic(stack) | diminished(stack)).sum(axis=0))
-    _stillness(steps, joint, add)
-    if not joint.same_bass:
+        moves = steps.moves[upper]
+        add("leap", (look(_LEAP, moves) * _SHARES[: len(upper)]).sum(axis=0))
+        add("awkward", look(_AWKWARD, moves).sum(axis=0))
+        _stillness(steps, add)
         _together(steps, add)
-    if len(steps.names) > 1:
-        low, high = steps.pairs
-        add("crossing", overlap(low, high).sum(axis=0))
-        add("false-relation", false_relation(low, high).sum(axis=0))
-        hidden = direct_fifth(low, high) | direct_octave(low, high)
-        share = np.full(len(hidden), 0.3)
-        if steps.names[-1] == steps.bass:
-            # Of the pairs in order that of the highest with the lowest is the last with the highest.
-            share[len(steps.names) - 2] = 1.0
-        add("direct", (hidden * share[:, None]).sum(axis=0))
-    if joint.main is not None and steps.bass in steps:
-        bass = steps.after.bass
-        covered = Move(joint.main.diatonic, joint.main.midi, bass.diatonic, bass.midi)
-        for voice in upper:
-            twice = parallel_fifths(covered, steps[voice]) | parallel_octaves(covered, steps[voice])
-            add("covered", twice * 1.0)
-    if steps.after.closing and upper:
-        add("close", (abs(steps[upper[0]].steps) > 1) * 0.8)
+        add("close", steps.given.closing * (look(LEAPS, moves[0]) * 0.8))
+    if len(steps.order.names) > 1:
+        _pairs(steps, add)
+    if (steps.given.main >= 0).any():
+        _covered(steps, add)
     return parts
 
 
-def _stillness(steps: Steps, joint: Joint, add: Any) -> None:
+def _pairs(steps: Steps, add: Any) -> None:
+    """Overlap, false relation, direct fifths and octaves of every pair of voices."""
+    low, high, outer = steps.order.low, steps.order.high, steps.order.outer
+    up, down = interval(steps.before[low], steps.after[high]), interval(steps.after[low], steps.before[high])
+    crossed = look(CROSS, up) | look(CROSS, down)
+    add("crossing", (crossed & _OVERLAP).sum(axis=0))
+    own = look(CHROMATIC, steps.moves)
+    add("false-relation", ((crossed >= _FALSE) & ~own[low] & ~own[high]).sum(axis=0))
+    hidden = (steps.motion & DIRECT) != 0
+    add("direct", hidden.sum(axis=0) * 0.3)
+    if outer is not None:
+        add("direct", hidden[outer] * 0.7)
+
+
+def _covered(steps: Steps, add: Any) -> None:
+    """Fifths and octaves between a voice and the main notes on both sides of a passing given note."""
+    bass = steps.order.bass
+    if bass is None:
+        return
+    here = np.flatnonzero(steps.given.main >= 0)
+    main, low = steps.given.main[here], steps.after[bass, here]
+    total = np.zeros(len(steps))
+    for voice in steps.order.upper:
+        first, then = steps.before[voice, here], steps.after[voice, here]
+        before, after = look(PERFECT, interval(main, first)), look(PERFECT, interval(low, then))
+        way = look(WAY, interval(main, low)) * look(WAY, interval(first, then))
+        total[here] += (MOTION_BITS[motion_class(before, after, way, 0)] & _COVERED) != 0
+    add("covered", total)
+
+
+def _stillness(steps: Steps, add: Any) -> None:
     """Repeated notes: each voice a little while the bass moves; all together more."""
-    if not steps.upper:
-        return
-    count = len(steps.after.upper)
-    still = [steps[v].moves == False for v in steps.upper]  # noqa: E712
-    everyone = still[0]
-    for s in still[1:]:
-        everyone = everyone & s
-    if joint.same_bass:
-        if joint.short:
-            add("restless", sum((~s) * 1.0 for s in still))
-            return
-        # Over a held note something may move; in two and three voices something should.
-        add("stillness", everyone * (0.9 if count < 3 else 0.35))
-        if count > 1:
-            moving = sum((~s) * 1.0 for s in still)
-            add("stillness", np.maximum(moving - 1, 0) * 0.5)
-        return
-    if count == 1:
-        add("stillness", still[0] * 1.0)
-    else:
-        add("stillness", everyone * 1.2)
-        add("stillness", still[0] * 0.25)
+    count = len(steps.meeting.then)
+    still = steps.moves[steps.order.upper] == PRIME
+    everyone, moving = still.all(axis=0), (~still).sum(axis=0)
+    same, short = steps.given.same_bass, steps.given.short
+    add("restless", moving * (same & short))
+    # Over a held note something may move; in two and three voices something should.
+    long = same & ~short
+    add("stillness", (everyone & long) * (0.9 if count < 3 else 0.35))
+    if count > 1:
+        add("stillness", np.maximum(moving - 1, 0) * (long * 0.5))
+    add("stillness", (everyone & ~same) * (1.2 if count > 1 else 1.0))
+    if count > 1:
+        add("stillness", (still[0] & ~same) * 0.25)
 
 
 def _together(steps: Steps, add: Any) -> None:
     """Outer voices the same way, all voices the same way, chains of parallel thirds and sixths."""
-    upper = steps.upper
-    if not upper or steps.bass not in steps or steps.bass == upper[0]:
+    upper, bass = steps.order.upper, steps.order.bass
+    if bass is None or bass == upper[0]:
         return
-    bass, top = steps[steps.bass], steps[upper[0]]
-    same = top.semitones * bass.semitones > 0
-    add("similar", same * 1.0)
+    fresh = ~steps.given.same_bass
+    way, others = steps.ways[bass], steps.ways[upper]
+    similar = (others * way > 0) & fresh
+    add("similar", similar[0] * 1.0)
     if len(upper) > 1:
-        all_same = same
-        for voice in upper[1:]:
-            all_same = all_same & (steps[voice].semitones * bass.semitones > 0)
-        add("similar", all_same * 2.0)
-    for voice in upper:
-        move = steps[voice]
-        kept = ((move.d0 - bass.d0) == (move.d1 - bass.d1)) & move.moves & (bass.semitones != 0)
-        add("parallel", kept * 1.0)
+        add("similar", similar.all(axis=0) * 2.0)
+    sizes = look(STEPS, steps.moves)
+    kept = (sizes[upper] == sizes[bass]) & (steps.moves[upper] != PRIME) & ((way != 0) & fresh)
+    add("parallel", kept.sum(axis=0))
 
 
 def melodic(steps: Steps, weights: Weights) -> tuple[Array, Array]:
     """Steps x contexts before: the context after and the price of the melodic turn."""
-    tracked = tracked_voices(steps.after.upper)
-    before = tracked_voices(steps.before.upper)
-    count = steps.stack.d1.shape[1]
-    wide = contexts(len(steps.before.upper))
-    after_code = np.zeros((count, wide), dtype=np.int64)
-    price = np.zeros((count, wide))
+    names = steps.order.names
+    tracked, before = tracked_voices(steps.meeting.then), tracked_voices(steps.meeting.upper)
+    wide = contexts(len(steps.meeting.upper))
+    after_code = np.zeros((len(steps), wide), dtype=np.int64)
+    price = np.zeros((len(steps), wide))
     for place, voice in enumerate(tracked):
-        if voice not in steps:
+        if voice not in names:
             continue
         # A turn depends on little: how the voice came, how far it goes (a third, more), whether it moves.
         digit = len(before) - 1 - before.index(voice) if voice in before else None
         kinds, prices = _turns(wide, digit, weights)
-        move = steps[voice]
-        row = np.clip(move.steps, -3, 3) + 3 + 7 * (move.semitones == 0)
+        row = look(_TURN, steps.moves[names.index(voice)])
         price += prices[row]
         after_code += kinds[row] * KINDS ** (len(tracked) - 1 - place)
     return after_code, price
+
+
+_TURN: Array = (np.clip(STEPS, -3, 3) + 3 + 7 * (WAY == 0)).astype(np.int64)
+"""By interval: the row of `_turns`."""
 
 
 @lru_cache(maxsize=256)
@@ -169,24 +189,22 @@ Sung = dict[str, tuple[int, int]]
 
 
 def along(
-    sung: Sequence[Sung], taken: Sequence[tuple[Any, Any, Joint, int]], weights: Weights
+    sung: Sequence[Sung], taken: Sequence[tuple[Shape, Shape, Joint, int]], weights: Weights
 ) -> list[dict[str, float]]:
     """Named costs of each step of a path: `sung` at each event; `taken` for each event but the first the
-    shapes before and after, what joins them, and the melodic context before. Steps of one kind are priced
-    together."""
-    kinds: dict[Any, list[int]] = {}
+    shapes before and after, what joins them, and the melodic context before. Steps of the same voices are
+    priced together."""
+    meetings: dict[Meeting, list[int]] = {}
     for n, (a, b, joint, _) in enumerate(taken):
         if not joint.silent and not joint.hold:
-            over = (joint.main, b.bass) if joint.main else None
-            key = a.upper, a.voice, b.upper, b.voice, b.closing, joint.same_bass, joint.short, over
-            kinds.setdefault(key, []).append(n)
+            meetings.setdefault(Meeting.of(a, b), []).append(n)
     found: list[dict[str, float]] = [{} for _ in taken]
-    for places in kinds.values():
-        a, b, joint, _ = taken[places[0]]
-        steps = Steps.along(a, b, [(sung[n], sung[n + 1]) for n in places])
+    for meeting, places in meetings.items():
+        given = Conditions.of([taken[n][2] for n in places], [taken[n][1] for n in places])
+        steps = Steps.along(meeting, [(sung[n], sung[n + 1]) for n in places], given)
         _, turns = melodic(steps, weights)
         turned = turns[np.arange(len(places)), [taken[n][3] for n in places]]
-        for name, costs in (*named(steps, joint, weights).items(), ("recovery", turned)):
+        for name, costs in (*named(steps, weights).items(), ("recovery", turned)):
             for n, cost in zip(places, costs.tolist()):
                 if cost:
                     found[n][name] = cost

@@ -5,10 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
-from builder.counterpoint.rule import Move, Truth
+from builder.counterpoint.lookup import (
+    LEAPS,
+    MOTION_BITS,
+    PERFECT,
+    WAY,
+    interval,
+    look,
+    motion_class,
+    pitch_code,
+)
 from builder.counterpoint.voicing import Array, Shape, Voicings
 from builder.music import VOICES, Pitch
 
@@ -34,119 +44,159 @@ class Joint:
     """Broken rules cost much instead of being refused."""
 
 
-class Moves(Move):
-    """Moves as arrays; what many rules ask of them is worked out once."""
+@dataclass(frozen=True, slots=True)
+class Meeting:
+    """The voices of two sonorities in a row: those of the setting, highest first, and the given line's."""
 
-    @cached_property
-    def steps(self) -> Array:
-        found: Array = self.d1 - self.d0
-        return found
+    upper: tuple[str, ...]
+    bass: str
+    then: tuple[str, ...]
+    then_bass: str
 
-    @cached_property
-    def semitones(self) -> Array:
-        found: Array = self.m1 - self.m0
-        return found
+    @classmethod
+    def of(cls, a: Shape, b: Shape) -> Meeting:
+        return cls(a.upper, a.voice, b.upper, b.voice)
 
-    @cached_property
-    def moves(self) -> Truth:
-        return (self.d0 != self.d1) | (self.m0 != self.m1)
+
+class Order(NamedTuple):
+    """Where voices stand among those that sound in both sonorities, highest first."""
+
+    names: tuple[str, ...]
+    upper: list[int]
+    """Voices of the setting that sound in both."""
+    bass: int | None
+    """The voice of the later given note, when it sounded before."""
+    low: Array
+    high: Array
+    """The lower and the higher voice of every pair."""
+    outer: int | None
+    """The pair of the given line with the highest voice."""
+    sung: list[int]
+    """Voices whose melody is ours: what the given line sings itself is the source's."""
+
+
+@lru_cache(maxsize=256)
+def order(meeting: Meeting) -> Order:
+    """Who sounds in both of two sonorities."""
+    first, then = {*meeting.upper, meeting.bass}, {*meeting.then, meeting.then_bass}
+    names = tuple(v for v in VOICES if v in first and v in then)
+    high, low = np.triu_indices(len(names), 1)
+    bass = names.index(meeting.then_bass) if meeting.then_bass in names else None
+    last = len(names) - 1
+    own = meeting.then_bass if meeting.bass == meeting.then_bass else None
+    return Order(
+        names,
+        [n for n, v in enumerate(names) if v in meeting.then],
+        bass,
+        low,
+        high,
+        # Of the pairs in order that of the highest with the lowest is the last with the highest.
+        last - 1 if last > 0 and bass == last else None,
+        [n for n, v in enumerate(names) if v != own],
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Conditions:
+    """What holds for each of many steps, or for them all."""
+
+    same_bass: Array
+    short: Array
+    closing: Array
+    main: Array
+    """Code of the given note before the passing ones; -1 without."""
+
+    @classmethod
+    def of(cls, joints: Sequence[Joint], shapes: Sequence[Shape]) -> Conditions:
+        """From what joins two events, and the later one's shape."""
+        main = [-1 if j.main is None else int(pitch_code(j.main.diatonic, j.main.midi)) for j in joints]
+        return cls(
+            np.array([j.same_bass for j in joints]),
+            np.array([j.short for j in joints]),
+            np.array([s.closing for s in shapes]),
+            np.array(main),
+        )
+
+    def some(self, kept: Array) -> Conditions:
+        """Of some steps (one may come more than once)."""
+        return Conditions(*(x.take(kept) for x in (self.same_bass, self.short, self.closing, self.main)))
 
 
 @dataclass(frozen=True, eq=False)
 class Steps:
-    """Many steps between two shapes. `names`: the voices that sound in both, highest first; `stack`: their
-    moves, the voices along the first axis, the steps along the others."""
+    """Many steps of the same voices: codes of their pitches before and after, voices x steps."""
 
-    before: Shape
-    after: Shape
-    names: tuple[str, ...]
-    stack: Moves
+    meeting: Meeting
+    before: Array
+    after: Array
+    given: Conditions
 
     @classmethod
-    def all(cls, a: Voicings, b: Voicings) -> Steps:
-        """From every voicing to every other: (rows of a) x (rows of b)."""
-        names = shared(a.shape, b.shape)
-        (d0, m0), (d1, m1) = _columns(a, names), _columns(b, names)
-        stack = Moves(d0[:, :, None], m0[:, :, None], d1[:, None, :], m1[:, None, :])
-        return cls(a.shape, b.shape, names, stack)
-
-    def some(self, rows: Array, cols: Array) -> Steps:
-        """Of all steps those from some rows to as many others, along one axis."""
-        d0, m0, d1, m1 = self.stack
-        stack = Moves(d0[:, rows, 0], m0[:, rows, 0], d1[:, 0, cols], m1[:, 0, cols])
-        return Steps(self.before, self.after, self.names, stack)
+    def between(cls, a: Voicings, b: Voicings, joint: Joint, rows: Array, cols: Array) -> Steps:
+        """From some voicings to as many others."""
+        meeting = Meeting.of(a.shape, b.shape)
+        names = order(meeting).names
+        given = Conditions.of([joint], [b.shape]).some(np.zeros(len(rows), dtype=np.int64))
+        return cls(meeting, columns([a], names)[:, rows], columns([b], names)[:, cols], given)
 
     @classmethod
     def along(
         cls,
-        before: Shape,
-        after: Shape,
+        meeting: Meeting,
         notes: Sequence[tuple[Mapping[str, tuple[int, int]], Mapping[str, tuple[int, int]]]],
+        given: Conditions,
     ) -> Steps:
-        """Steps between shapes that have the same voices, from the notes (staff step and MIDI number) that
-        each voice has before and after."""
-        names = shared(before, after)
-        table = np.array([[(*a[v], *b[v]) for a, b in notes] for v in names], dtype=np.int64).reshape(
-            len(names), len(notes), 4
-        )
-        return cls(before, after, names, Moves(*np.moveaxis(table, 2, 0)))
+        """From the notes (staff step and MIDI number) that each voice has before and after."""
+        names = order(meeting).names
+        table = np.array([[(*a[v], *b[v]) for a, b in notes] for v in names], dtype=np.int64)
+        d0, m0, d1, m1 = np.moveaxis(table.reshape(len(names), len(notes), 4), 2, 0)
+        return cls(meeting, pitch_code(d0, m0), pitch_code(d1, m1), given)
+
+    def __len__(self) -> int:
+        return int(self.before.shape[1])
+
+    def some(self, kept: Array) -> Steps:
+        """Of all steps some, with what is known of them already."""
+        before, after = self.before.take(kept, axis=1), self.after.take(kept, axis=1)
+        found = Steps(self.meeting, before, after, self.given.some(kept))
+        for name in ("moves", "ways", "motion"):
+            if name in self.__dict__:
+                found.__dict__[name] = self.__dict__[name].take(kept, axis=1)
+        return found
 
     @property
-    def bass(self) -> str:
-        """The voice of the later given note."""
-        return self.after.voice
+    def order(self) -> Order:
+        return order(self.meeting)
 
     @cached_property
-    def upper(self) -> tuple[str, ...]:
-        """The voices of the setting that sound in both, highest first."""
-        return tuple(v for v in self.names if v in self.after.upper)
+    def moves(self) -> Array:
+        """The interval by which each voice moves."""
+        return interval(self.before, self.after)
 
     @cached_property
-    def _voices(self) -> dict[str, Moves]:
-        return {v: Moves(*(x[i] for x in self.stack)) for i, v in enumerate(self.names)}
-
-    def __contains__(self, voice: str) -> bool:
-        return voice in self._voices
-
-    def __getitem__(self, voice: str) -> Moves:
-        return self._voices[voice]
-
-    def get(self, voice: str) -> Moves | None:
-        return self._voices.get(voice)
-
-    def of(self, voices: Sequence[str]) -> Moves:
-        """The moves of some voices, along the first axis."""
-        if tuple(voices) == self.names:
-            return self.stack
-        places = [self.names.index(v) for v in voices]
-        return Moves(*(x[places] for x in self.stack))
+    def ways(self) -> Array:
+        return look(WAY, self.moves)
 
     @cached_property
-    def pairs(self) -> tuple[Moves, Moves]:
-        """The lower and the higher voice of every pair."""
-        low, high = _pairs(len(self.names))
-        return Moves(*(x[low] for x in self.stack)), Moves(*(x[high] for x in self.stack))
+    def motion(self) -> Array:
+        """Rules on two voices that each pair breaks, pairs x steps, as bits."""
+        low, high = self.order.low, self.order.high
+        before, after = self.perfect
+        leaps = look(LEAPS, self.moves)
+        return MOTION_BITS.take(motion_class(before, after, self.ways[low] * self.ways[high], leaps[high]))
+
+    @cached_property
+    def perfect(self) -> tuple[Array, Array]:
+        """Perfect intervals of each pair before and after."""
+        return perfect_between(self.before, self.order), perfect_between(self.after, self.order)
 
 
-def shared(before: Shape, after: Shape) -> tuple[str, ...]:
-    """The voices that sound over or under both, highest first."""
-    first, then = {*before.upper, before.voice}, {*after.upper, after.voice}
-    return tuple(v for v in VOICES if v in first and v in then)
+def perfect_between(codes: Array, order: Order) -> Array:
+    """The perfect intervals of every pair of voices (see `lookup.PERFECT`), pairs x columns."""
+    return look(PERFECT, interval(codes[order.low], codes[order.high]))
 
 
-@lru_cache(maxsize=16)
-def _pairs(voices: int) -> tuple[Array, Array]:
-    high, low = np.triu_indices(voices, 1)
-    return low, high
-
-
-def _columns(v: Voicings, names: tuple[str, ...]) -> tuple[Array, Array]:
-    """Staff steps and MIDI numbers, voices x rows."""
-    d, m = (np.empty((len(names), len(v)), dtype=np.int64) for _ in range(2))
-    for i, name in enumerate(names):
-        if name in v.shape.upper:
-            place = v.shape.upper.index(name)
-            d[i], m[i] = v.d[:, place], v.m[:, place]
-        else:
-            d[i], m[i] = v.shape.bass.diatonic, v.shape.bass.midi
-    return d, m
+def columns(found: Sequence[Voicings], names: Sequence[str]) -> Array:
+    """Codes of the pitches of some voices, the given line's among them: voices x rows, one set of voicings after
+    another."""
+    return np.concatenate([v.code for v in found], axis=1)[[VOICES.index(v) for v in names]]

@@ -12,7 +12,6 @@ from collections.abc import Callable, Iterable
 from fractions import Fraction
 from functools import cache
 from itertools import accumulate, product
-from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -33,7 +32,7 @@ from builder.counterpoint.motion import (
 from builder.counterpoint.rule import Move, Rule, Tone
 from builder.counterpoint.rules import RULES
 from builder.counterpoint.sonority import Role
-from builder.counterpoint.transition import Joint, _entered, _left
+from builder.counterpoint.duties import entered, left
 from builder.counterpoint.voicing import hand_span
 from builder.counterpoint.worded import worded
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature
@@ -323,8 +322,8 @@ def _entering() -> dict[str, dict[str, list[str]]]:
     found = {}
     for role in Role:
         here = np.array([[int(role)]])
-        table = _steps(lambda move, here=here: _met(_entered(here, move)))  # type: ignore[misc]
-        found[str(int(role))] = {**table, "none": _met(_entered(here, None))}
+        table = _steps(lambda move, here=here: _met(entered(here, move)))  # type: ignore[misc]
+        found[str(int(role))] = {**table, "none": _met(entered(here, None))}
     return found
 
 
@@ -335,15 +334,10 @@ def _leaving() -> dict[str, dict[str, list[str]]]:
     for role in Role:
         for bound in (0, 1):
             for stays in (0, 1):
-                shape = SimpleNamespace(upper=("cantus",))
-                after: Any = SimpleNamespace(role=np.array([[bound]]), shape=shape)
-                joint = Joint(same_bass=bool(stays))
-                here = np.array([[int(role)]])
+                here, then = np.array([[int(role)]]), np.array([[bound]])
 
-                def judge(
-                    move: Move, here: Any = here, after: Any = after, joint: Joint = joint
-                ) -> list[str]:
-                    return _met(_left(here, move, after, "cantus", joint))
+                def judge(move: Move, here: Any = here, then: Any = then, stays: bool = bool(stays)) -> list[str]:
+                    return _met(left(here, move, then, stays))
 
                 found[f"{int(role)},{bound},{stays}"] = _steps(judge)
     return found

@@ -19,7 +19,7 @@ from music21.figuredBass import realizer
 from music21.voiceLeading import ThreeNoteLinearSegment, VoiceLeadingQuartet
 
 from builder.analysis import analyse
-from builder.counterpoint import check, lattice, pricing, realise, sonority, transition, voicing
+from builder.counterpoint import check, lattice, realise, sonority, transition, voicing
 from builder.counterpoint.costs import Weights
 from builder.counterpoint.events import Event, events
 from builder.counterpoint.lattice import build
@@ -91,7 +91,8 @@ def forget() -> None:
     """Everything that is remembered from line to line."""
     lattice._HELD.clear()
     transition._MEMO.clear()
-    for remembered in (voicing.voicings, voicing._places, sonority.read_figure, pricing._turns):
+    voicing._MEMO.clear()
+    for remembered in (voicing._places, sonority.read_figure):
         remembered.cache_clear()
 
 
