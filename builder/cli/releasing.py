@@ -59,6 +59,7 @@ def _about(site: Site, front: Book) -> tuple[About, list[str]]:
         licence=front.licence,
         licence_text=text,
         abstract=site.description,
+        lang=front.lang,
     )
     return about, problems
 

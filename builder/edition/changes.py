@@ -8,6 +8,8 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+from builder.edition.wording import Words
+
 Json = dict[str, Any]
 _MUSIC = ("encoding",)
 
@@ -43,16 +45,16 @@ def _numbers(version: str) -> tuple[int, ...]:
     return tuple(map(int, version.split(".")))
 
 
-def changes(index: Json, last: Json | None) -> str:
+def changes(index: Json, last: Json | None, w: Words) -> str:
     """The list of changes as Markdown: versets that came, went or sound or look otherwise, and how
-    many other files."""
+    many other files. Told in the language of the words."""
     head = f"# {index['title']} {index['version']}\n\n"
     if last is None:
         titles = "".join(f"- {v['title']}\n" for v in index["versets"])
-        return f"{head}First release.\n\n{titles}"
-    lines = [*_came_and_went(index, last), *_otherwise(index, last), *_others(index, last)]
-    told = "\n".join(f"- {line}" for line in lines) or "Nothing but the number has changed."
-    return f"{head}Since {last['version']}:\n\n{told}\n"
+        return f"{head}{w('release.first')}\n\n{titles}"
+    lines = [*_came_and_went(index, last, w), *_otherwise(index, last, w), *_others(index, last, w)]
+    told = "\n".join(f"- {line}" for line in lines) or w("release.nothing")
+    return f"{head}{w('release.since', version=last['version'])}\n\n{told}\n"
 
 
 def _by_folder(index: Json) -> dict[str, Json]:
@@ -60,17 +62,17 @@ def _by_folder(index: Json) -> dict[str, Json]:
     return {v["files"][0].rpartition("/")[0]: v for v in index["versets"] if v["files"]}
 
 
-def _came_and_went(index: Json, last: Json) -> Iterator[str]:
+def _came_and_went(index: Json, last: Json, w: Words) -> Iterator[str]:
     new, old = _by_folder(index), _by_folder(last)
-    yield from (f"New: {new[k]['title']}" for k in sorted(new.keys() - old.keys()))
-    yield from (f"Gone: {old[k]['title']}" for k in sorted(old.keys() - new.keys()))
+    yield from (w("release.new", title=new[k]["title"]) for k in sorted(new.keys() - old.keys()))
+    yield from (w("release.gone", title=old[k]["title"]) for k in sorted(old.keys() - new.keys()))
 
 
 def _sums(index: Json) -> Mapping[str, tuple[str, str]]:
     return {f["path"]: (f["sha256"], f["kind"]) for f in index["files"]}
 
 
-def _otherwise(index: Json, last: Json) -> Iterator[str]:
+def _otherwise(index: Json, last: Json, w: Words) -> Iterator[str]:
     new, old = _by_folder(index), _by_folder(last)
     sums, before = _sums(index), _sums(last)
     for key in sorted(new.keys() & old.keys()):
@@ -79,15 +81,15 @@ def _otherwise(index: Json, last: Json) -> Iterator[str]:
             for f in new[key]["files"]
             if f in before and sums[f][1] in _MUSIC and sums[f][0] != before[f][0]
         }
-        told = [v for v in ("given", "plain", "diminished") if v in music]
+        told = [w(f"version.{v}") for v in ("given", "plain", "diminished") if v in music]
         if told:
-            yield f"Changed: {new[key]['title']} ({', '.join(told)})"
+            yield w("release.changed", title=new[key]["title"], versions=", ".join(told))
 
 
-def _others(index: Json, last: Json) -> Iterator[str]:
+def _others(index: Json, last: Json, w: Words) -> Iterator[str]:
     sums, before = _sums(index), _sums(last)
     came, went = len(sums.keys() - before.keys()), len(before.keys() - sums.keys())
     changed = sum(sums[p] != before[p] for p in sums.keys() & before.keys())
     for count, word in ((came, "new"), (changed, "changed"), (went, "gone")):
         if count:
-            yield f"Files {word}: {count}"
+            yield w(f"release.files-{word}", count=count)

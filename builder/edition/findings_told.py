@@ -42,7 +42,7 @@ def _voice(voice: str, finding: Finding, score: Score, w: Words) -> str:
 
 
 def _up_to(part: Part, onset: Fraction, count: int) -> list[Note]:
-    """The note that sounds at an onset, after those that lead to it where it begins there: `count` at most."""
+    """The note that sounds at an onset, after those that lead to it if it begins there: at most `count`."""
     heard = [n for n in part.sounding() if n.onset <= onset]
     if not heard or heard[-1].end <= onset:
         return []

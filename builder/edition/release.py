@@ -25,6 +25,7 @@ import yaml
 
 from builder.edition.changes import changes, newer, read_index
 from builder.edition.pdf_typeset import release_date
+from builder.edition.wording import words
 
 Json = dict[str, Any]
 FORMAT = 1
@@ -49,7 +50,7 @@ _BLOCK = 1 << 20
 @dataclass(frozen=True, slots=True)
 class About:
     """What an edition says of itself. `name` is short, for file names; `licence` an SPDX identifier,
-    `licence_text` the whole of it; `authors` as `Family, Given` or one name."""
+    `licence_text` the whole of it; `authors` as `Family, Given` or one name; `lang` its language."""
 
     name: str
     title: str
@@ -58,6 +59,7 @@ class About:
     licence: str
     licence_text: str
     abstract: str = ""
+    lang: str = "en"
 
 
 def short_name(title: str) -> str:
@@ -106,7 +108,7 @@ def release(
         "README.txt": _readme(about),
         "LICENSE": about.licence_text.rstrip() + "\n",
         "CITATION.cff": citation(about),
-        "CHANGES.md": changes(index, last),
+        "CHANGES.md": changes(index, last, words(about.lang)),
         "index.json": json.dumps(index, ensure_ascii=False, indent=1, sort_keys=True) + "\n",
     }
     parts |= {name: text.encode() for name, text in texts.items()}
@@ -125,7 +127,7 @@ def citation(about: About) -> str:
     """
     card: Json = {
         "cff-version": "1.2.0",
-        "message": "If you use this edition, please cite it as below.",
+        "message": words(about.lang)("release.cite"),
         "type": "dataset",
         "title": about.title,
         "version": about.version,
@@ -243,15 +245,14 @@ def _sha(part: Path | bytes) -> str:
 
 
 def _readme(about: About) -> str:
-    return (
-        f"{about.title}, edition {about.version}\n\n"
-        "Open site/index.html in a browser: no server and no network are needed.\n"
-        "book/ and sheets/ hold what is for printing; index.json lists every file.\n"
-        "To check that nothing was damaged: sha256sum -c SHA256SUMS\n\n"
-        f"Licence: {about.licence}, see LICENSE. How to cite: CITATION.cff.\n\n"
-        "With headphones start softly; practise in short spells; play historic instruments\n"
-        "with their keepers' leave.\n"
+    w = words(about.lang)
+    parts = (
+        (about.title, w("label.edition", version=about.version)),
+        (w("release.open"), w("release.holds"), w("release.whole", command="sha256sum -c SHA256SUMS")),
+        (w("label.licence", licence=about.licence), w("release.papers")),
+        (w("caution.ears"), w("caution.rest"), w("caution.keeper")),
     )
+    return "\n\n".join("\n".join(lines) for lines in parts) + "\n"
 
 
 def _pack(target: Path, root: str, parts: Mapping[str, Path | bytes]) -> None:

@@ -117,8 +117,8 @@ def test_the_changes_name_the_verset_and_the_version_that_changed(tmp_path, made
     second = release(later, site, {"book/book-a4.pdf": b"%PDF"}, tmp_path / "out", previous=made.path)
     told = content(second.path)["versets-1.1.0/CHANGES.md"].decode()
     assert told == (
-        "# Versets 1.1.0\n\nSince 1.0.0:\n\n- New: Second\n- Changed: First (plain)\n"
-        "- Files new: 1\n- Files changed: 1\n"
+        "# Versets 1.1.0\n\nSince 1.0.0:\n\n- New: Second\n- Changed: First (Plain)\n"
+        "- New files: 1\n- Changed files: 1\n"
     )
     assert read_index(second.path) == second.index
 
@@ -126,6 +126,35 @@ def test_the_changes_name_the_verset_and_the_version_that_changed(tmp_path, made
 def test_a_first_release_lists_what_it_holds(made):
     assert content(made.path)["versets-1.0.0/CHANGES.md"].decode() == (
         "# Versets 1.0.0\n\nFirst release.\n\n- First\n"
+    )
+
+
+def test_the_archive_speaks_the_language_of_the_edition(tmp_path, made):
+    about = About("versets", "Versetten", "1.1.0", (), "CC-BY-4.0", "L", lang="de")
+    later = release(about, site_at(tmp_path / "site2", "other"), {}, tmp_path / "out", previous=made.path)
+    inside = {
+        name.rpartition("/")[2]: data.decode()
+        for name, data in content(later.path).items()
+        if "site/" not in name
+    }
+    assert inside["README.txt"] == (
+        "Versetten\nAusgabe 1.1.0\n\n"
+        "site/index.html in einem Browser öffnen: weder Server noch Netz sind nötig.\n"
+        "In book/ und sheets/ liegt, was zu drucken ist; index.json nennt jede Datei.\n"
+        "Prüfen, ob alles unversehrt ist: sha256sum -c SHA256SUMS\n\n"
+        "Lizenz: CC-BY-4.0\n"
+        "Die ganze Lizenz steht in LICENSE, wie zu zitieren ist, in CITATION.cff.\n\n"
+        "Mit Kopfhörern leise beginnen: volle Orgel schadet dem Gehör.\n"
+        "In kurzen Abschnitten üben und dazwischen Hände, Gelenke und Rücken ruhen lassen.\n"
+        "Ein historisches Instrument nur mit Erlaubnis und nach den Regeln derer spielen, die es hüten.\n"
+    )
+    assert inside["CHANGES.md"] == (
+        "# Versetten 1.1.0\n\nSeit 1.0.0:\n\n- Geändert: First (Schlicht)\n"
+        "- Geänderte Dateien: 1\n- Entfallene Dateien: 1\n"
+    )
+    assert (
+        yaml.safe_load(inside["CITATION.cff"])["message"]
+        == "Wer diese Ausgabe verwendet, zitiere sie wie folgt."
     )
 
 
