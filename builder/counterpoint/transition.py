@@ -123,6 +123,7 @@ class _Pairs:
         """Rules that bind each voice by itself and that a pair breaks, as bits."""
         names, upper, then = self.order.names, self.meeting.upper, self.meeting.then
         found = np.zeros(len(self.rows), dtype=np.uint16)
+        same = np.repeat([x.joint.same_bass for x in self.crossings], [len(x.a) for x in self.crossings])
         for voice in dict.fromkeys((*names, *upper, *then)):
             left = self._roles("a", voice)
             entered = self._roles("b", voice)
@@ -138,9 +139,8 @@ class _Pairs:
             if n in self.order.sung:
                 found |= look(MELODY_BITS, move)
             if owes:
-                same = np.repeat([x.joint.same_bass for x in self.crossings], [len(x.a) for x in self.crossings])
-                one, two = duty_place(left, 0, same, 0).take(self.rows), duty_place(0, entered, 0, 0).take(self.cols)
-                found |= DUTY_BITS.take(one + two + look(STEP_CLASS, move))
+                before, after = duty_place(left, 0, same, 0), duty_place(0, entered, 0, 0)
+                found |= DUTY_BITS.take(before.take(self.rows) + after.take(self.cols) + look(STEP_CLASS, move))
         return found & self.binding.take(self.crossing)
 
     def _roles(self, side: str, voice: str) -> Array:
