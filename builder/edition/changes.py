@@ -81,7 +81,7 @@ def _otherwise(index: Json, last: Json, w: Words) -> Iterator[str]:
             for f in new[key]["files"]
             if f in before and sums[f][1] in _MUSIC and sums[f][0] != before[f][0]
         }
-        told = [w(f"version.{v}") for v in ("given", "plain", "diminished") if v in music]
+        told = [w.version(v) for v in ("given", "plain", "diminished") if v in music]
         if told:
             yield w("release.changed", title=new[key]["title"], versions=", ".join(told))
 

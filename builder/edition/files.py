@@ -15,6 +15,7 @@ from builder.edition.pdf import pdf, single
 from builder.edition.pdf_student import student_sheet
 from builder.edition.report import report_json
 from builder.edition.setting import Setting
+from builder.edition.wording import words
 from builder.engraving import clefs_of
 from builder.music import Score
 from builder.sound import blocks, encode
@@ -85,15 +86,16 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
 
 def _sound(setting: Setting, score: Score, paths: list[Path], imprint: Imprint) -> None:
     """One version as sound, rendered once for all formats."""
+    w = words(imprint.lang)
     tags = {
-        "title": f"{setting.verset.title} ({score.version})",
+        "title": f"{setting.verset.title} ({w.version(score.version)})",
         "genre": "Organ",
-        # in words too: MP3 as it is written here has no field for a licence
-        "comment": f"Begin low with headphones. {imprint.terms}",
+        # The licence in words too: few players show its own field.
+        "comment": f"{w('caution.ears')} {imprint.terms}",
         "artist": imprint.editors,
         "album": imprint.title,
         "copyright": imprint.rights,
-        "license": imprint.licence,
+        "license": imprint.licence_url or imprint.licence,
     }
     tags = {key: text for key, text in tags.items() if text}
     encode(blocks(setting.performance(score.version), setting.registration), paths, tags)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-RIGHTS = "Sources and editions may be protected: follow the law where you live."
+from builder.edition.wording import words
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,12 +36,13 @@ class Imprint:
     @property
     def rights(self) -> str:
         """The licence, or else the caution that holds for any edition."""
-        return self.licence or RIGHTS
+        return self.licence or words(self.lang)("caution.rights")
 
     @property
     def terms(self) -> str:
         """The same as a sentence."""
-        return f"Licence: {self.licence}." if self.licence else RIGHTS
+        w = words(self.lang)
+        return f"{w('label.licence', licence=self.licence)}." if self.licence else self.rights
 
 
 UNSIGNED = Imprint()

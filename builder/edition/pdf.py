@@ -64,7 +64,7 @@ def single(setting: Setting, version: str, *, paper_name: str = "a4", imprint: I
     """One version on a sheet of its own, with its title and nothing else to read."""
     page, pictures, w = paper(paper_name), Pictures(), words(imprint.lang)
     told = told_verset(setting, page, pictures, (version,), w, head=TITLE) | {"gap": GAP}
-    told["facts"] = [_named(version, w), *told["facts"][:1], *told["facts"][2:]]
+    told["facts"] = [w.version(version), *told["facts"][:1], *told["facts"][2:]]
     told["versions"][0]["heading"] = ""
     data = document(setting.verset.title, page, imprint, [told])
     return typeset("sheet.typ", data, pictures.files)
@@ -178,19 +178,13 @@ def _version(
     pictures.add(name, drawn)
     rows = laid_out(drawn, page, score.bars[0].number, name, w, head=head)
     return {
-        "heading": _named(version, w),
+        "heading": w.version(version),
         "note": _note(score, w) if version == "given" else "",
         "alt": w(f"alt.{kind}"),
         "keep": fits(drawn, page, head=head),
         "pages": 1 + sum(row["turn"] for row in rows),
         "systems": rows,
     }
-
-
-def _named(version: str, w: Words) -> str:
-    """What a version is called, with its level where it is not the one asked for."""
-    base, _, level = version.partition("-")
-    return w(f"version.{base}") + (w(f"level.{level}") if level else "")
 
 
 def _drawn(mei: str, page: Paper, head: float) -> tuple[System, ...]:

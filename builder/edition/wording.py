@@ -45,6 +45,15 @@ class Words:
     def voice(self, name: str) -> str:
         return self.say(f"voice.{name}")
 
+    def version(self, name: str) -> str:
+        """What a version is called, with its level where it is not the one asked for.
+
+        >>> words("en").version("plain"), words("en").version("diminished-3")
+        ('Plain', 'Diminished, full diminution')
+        """
+        base, _, level = name.partition("-")
+        return self(f"version.{base}") + (self(f"level.{level}") if level else "")
+
     def listing(self, names: Sequence[str]) -> str:
         return listing(self.say, names)
 

@@ -18,6 +18,7 @@ from typing import IO
 import numpy as np
 from numpy.typing import NDArray
 
+from builder.sound.id3 import id3
 from builder.sound.pipes import RATE, Samples
 
 LOUDNESS = -23.0
@@ -54,8 +55,8 @@ def encode(
     """Write sound (samples × 2, or blocks of it as `blocks` gives) to `.flac`, `.mp3` or `.wav` files.
 
     `tags` may hold `title`, `artist`, `album`, `comment`, `copyright`, `date`, `genre`, `license` and
-    `tracknumber`. The same sound gives the same bytes. `ValueError` for another ending of the name, an
-    unknown tag, or silence.
+    `tracknumber`; what MP3 has a field for, `id3` says. The same sound gives the same bytes. `ValueError`
+    for another ending of the name, an unknown tag, or silence.
     """
     wanted = [Path(p) for p in ([paths] if isinstance(paths, str | Path) else paths)]
     for path in wanted:
@@ -193,12 +194,15 @@ def _write(path: Path, pieces: Iterable[Samples], tags: Mapping[str, str]) -> No
 
     kind, subtype = _FORMATS[path.suffix]
     path.parent.mkdir(parents=True, exist_ok=True)
-    level = MP3_COMPRESSION if kind == "MP3" else None
+    mp3 = kind == "MP3"
+    level = MP3_COMPRESSION if mp3 else None
     with soundfile.SoundFile(
         path, "w", RATE, 2, subtype=subtype, format=kind, compression_level=level
     ) as file:
         for tag in _TAGS:
-            if tag in tags:
+            if tag in tags and not mp3:
                 setattr(file, tag, tags[tag])
         for piece in pieces:
             file.write(piece)
+    if mp3:
+        path.write_bytes(id3(tags) + path.read_bytes())

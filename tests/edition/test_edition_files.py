@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import mido
@@ -11,7 +12,7 @@ import pytest
 import soundfile
 
 from builder.edition.files import write_files
-from builder.edition.imprint import RIGHTS, Imprint
+from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.setting import Setting, set_verset
 from builder.source import parse
 
@@ -43,12 +44,34 @@ def folder(setting: Setting, tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.parametrize("ending", ["flac", "mp3"])
 def test_a_recording_says_title_people_edition_licence_and_caution(folder: Path, ending: str) -> None:
     with soundfile.SoundFile(folder / f"amen-plain.{ending}") as sound:
-        assert sound.title == "Amen (plain)"
+        assert sound.title == "Amen (Plain)"
         assert sound.artist == "Teacher, Anna, A Choir"
         assert sound.album == "Versets for the year"
-        assert sound.comment == "Begin low with headphones. Licence: CC-BY-4.0."
-        if ending == "flac":  # ID3 as libsndfile writes it has no field for these
-            assert (sound.copyright, sound.license) == ("CC-BY-4.0", "CC-BY-4.0")
+        caution = "With headphones start softly: full organ harms the ear."
+        assert sound.comment == f"{caution} Licence: CC-BY-4.0."
+        if ending == "flac":
+            assert (sound.copyright, sound.license) == ("CC-BY-4.0", SIGNED.licence_url)
+    if ending == "mp3":
+        address = SIGNED.licence_url.encode()
+        frame = b"WCOP" + len(address).to_bytes(4, "big") + b"\0\0" + address
+        assert frame in (folder / "amen-plain.mp3").read_bytes()
+
+
+@pytest.mark.parametrize(
+    "language, title, caution",
+    [
+        ("it", "Amen (Semplice)", "In cuffia comincia piano"),
+        ("de", "Amen (Schlicht)", "Mit Kopfhörern leise"),
+    ],
+)
+def test_a_recording_speaks_the_language_of_the_edition(
+    setting: Setting, tmp_path: Path, language: str, title: str, caution: str
+) -> None:
+    brief = replace(setting, scores={"plain": setting.scores["plain"]})
+    write_files(brief, tmp_path, sheets=False, imprint=replace(SIGNED, lang=language))
+    for ending in ("flac", "mp3"):
+        with soundfile.SoundFile(tmp_path / f"amen-plain.{ending}") as sound:
+            assert sound.title == title and sound.comment.startswith(caution)
 
 
 def test_encodings_say_people_and_licence(folder: Path) -> None:
@@ -73,5 +96,5 @@ def test_where_nothing_is_stated_the_caution_stands_and_nothing_is_invented(
 ) -> None:
     write_files(setting, tmp_path, audio=False, sheets=False)
     music = (tmp_path / "amen-given.musicxml").read_text("utf-8")
-    assert f"<rights>{RIGHTS}</rights>" in music and "<creator" not in music
+    assert f"<rights>{UNSIGNED.rights}</rights>" in music and "<creator" not in music
     assert "<unpub>" in (tmp_path / "amen-given.mei").read_text("utf-8")

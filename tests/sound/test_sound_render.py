@@ -131,7 +131,7 @@ def test_a_room_is_louder_the_further_one_stands() -> None:
 
 @pytest.mark.parametrize("ending", [".flac", ".mp3", ".wav"])
 def test_files_are_the_same_bytes_every_time_and_carry_their_tags(tmp_path: Path, ending: str) -> None:
-    tags = {"title": "Verset in the first tone", "comment": "quarter-comma", "artist": "principale"}
+    tags = {"title": "Più versetti: B♭", "comment": "für Übende", "artist": "principale"}
     music, sums = played(*CADENCE), []
     for name in ("one", "two"):
         (made,) = encode(blocks(music, "principale"), tmp_path / f"{name}{ending}", tags)
