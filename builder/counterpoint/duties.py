@@ -1,4 +1,4 @@
-"""What a tone owes to the tones before and after it in its own voice, by the part it plays in its sonority."""
+"""What a tone owes to the notes before and after it in its voice, by the part it plays in its sonority."""
 
 from __future__ import annotations
 
@@ -35,7 +35,8 @@ def left(role: Number, move: Move, then: Number, same_bass: Truth) -> Iterator[t
     on = down | (held & (then != Role.FREE))
     stray = (role == Role.PEDAL) & ((step | held) == False)  # noqa: E712
     yield "suspension-unresolved", (falls & (on == False)) | stray  # noqa: E712
-    yield "dissonance", ((role == Role.RISING) & (move.steps != 1)) | ((role == Role.FALLING) & (down == False))  # noqa: E712
+    rising, falling = (role == Role.RISING) & (move.steps != 1), (role == Role.FALLING) & (move.steps != -1)
+    yield "dissonance", rising | falling
     # Inside the formula, over one bass note, the raised third may be kept.
     up = (move.steps == 1) & (move.semitones == 1)
     kept = held & (same_bass | (then == Role.LEADING))

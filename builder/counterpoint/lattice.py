@@ -7,7 +7,7 @@ yet given.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
@@ -38,8 +38,8 @@ class Blocked:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lattice:
-    """Layers of voicings and the arcs between them; `before` and `after` are the least cost to and
-    from each state. `blocked` lists the events where rules had to give way."""
+    """Layers of voicings and the arcs between them; `before` is the least cost to each state. `blocked` lists
+    the events where rules had to give way."""
 
     events: tuple[Event, ...]
     layers: tuple[Voicings, ...]
@@ -51,7 +51,6 @@ class Lattice:
     """The same by states, summed."""
     weights: Weights
     before: tuple[Array, ...]
-    after: tuple[Array, ...]
     blocked: tuple[Blocked, ...] = ()
 
     @property
@@ -106,40 +105,70 @@ def _held(event: Event, before: Voicings) -> Voicings:
 _HELD: dict[Any, Voicings] = {}
 
 
+Gains = Mapping[str, Sequence[Array | None]]
+"""By name, what the rows of each event gain (or cost) besides; None for events that gain nothing."""
+
+
 def build(
     events: Sequence[Event],
     weights: Weights,
     *,
     waived: Sequence[frozenset[str]] = (),
+    gains: Callable[[Sequence[Voicings]], Gains] | None = None,
 ) -> Lattice:
-    """The lattice of a line, with its costs summed both ways."""
+    """The lattice of a line, with its costs summed; `gains` tells of the voicings of all events what more
+    they gain or cost."""
     layers, blocked = _layers(events, weights)
     joints = _joints(events, waived)
     steps = all_arcs([Crossing(*x) for x in zip(layers, layers[1:], joints)], weights)
-    wide = [contexts(len(layer.shape.upper)) for layer in layers]
-    first = np.full(len(layers[0]) * wide[0], np.inf)
-    first[:: wide[0]] = layers[0].cost
-    costs = [first]
+    told = _named([{}] * len(layers), gains(layers) if gains else {})
+    spread = tuple(map(_spread, layers, told))
+    wide = contexts(len(layers[0].shape.upper))
+    first = np.full(len(layers[0]) * wide, np.inf)
+    first[::wide] = layers[0].cost
+    costs = [first + spread[0]]
     for i, step in enumerate(steps):
         now = forward(step, costs[-1])
-        if not np.isfinite(now).any():
+        if not now.min(initial=np.inf) < np.inf:
             blocked.append(Blocked(i + 1, False))
             joints[i] = replace(joints[i], loose=True)
             steps[i] = arcs(layers[i], layers[i + 1], joints[i], weights)
             now = forward(steps[i], costs[-1])
-        costs.append(now)
-    return Lattice(
-        tuple(events),
-        tuple(layers),
-        tuple(joints),
-        tuple(steps),
-        tuple({} for _ in layers),
-        tuple(np.zeros(len(layer) * n) for layer, n in zip(layers, wide)),
-        weights,
-        tuple(costs),
-        (),
-        tuple(sorted(blocked, key=lambda b: b.index)),
-    )
+        costs.append(now + spread[i + 1] if told[i + 1] else now)
+    blocked.sort(key=lambda b: b.index)
+    whole = tuple(events), tuple(layers), tuple(joints), tuple(steps), told, spread, weights
+    return Lattice(*whole, tuple(costs), tuple(blocked))
+
+
+def _named(known: Sequence[Mapping[str, Array]], gains: Gains) -> tuple[Mapping[str, Array], ...]:
+    """What is known of the gains of each event, and more."""
+    found = []
+    for i, here in enumerate(known):
+        more = {name: gain for name, rows in gains.items() if (gain := rows[i]) is not None}
+        found.append({**here, **more})
+    return tuple(found)
+
+
+def _spread(layer: Voicings, named: Mapping[str, Array]) -> Array:
+    """The gains of an event's states, from those of its rows."""
+    wide = contexts(len(layer.shape.upper))
+    return np.repeat(sum(named.values(), np.zeros(len(layer))), wide)
+
+
+def gaining(lattice: Lattice, gains: Gains) -> Lattice:
+    """The same lattice with more gains (or costs); what is legal stays as it is."""
+    first = min((i for rows in gains.values() for i, x in enumerate(rows) if x is not None), default=None)
+    if first is None:
+        return lattice
+    told = _named(lattice.named_gains, gains)
+    spread = [*lattice.gains[:first], *map(_spread, lattice.layers[first:], told[first:])]
+    costs = list(lattice.before[:first])
+    if not first:
+        costs.append(lattice.before[0] - lattice.gains[0] + spread[0])
+    for i in range(len(costs), len(lattice.layers)):
+        now = forward(lattice.steps[i - 1], costs[-1])
+        costs.append(now + spread[i] if told[i] else now)
+    return replace(lattice, named_gains=told, gains=tuple(spread), before=tuple(costs))
 
 
 def _layers(events: Sequence[Event], weights: Weights) -> tuple[list[Voicings], list[Blocked]]:
@@ -180,21 +209,6 @@ def _joints(events: Sequence[Event], waived: Sequence[frozenset[str]]) -> list[J
         elif not past.hold:
             main = past.bass
     return found
-
-
-def gaining(lattice: Lattice, gains: Mapping[str, Sequence[Array | None]]) -> Lattice:
-    """The same lattice with more gains (or costs), by name, for the rows of some events; what is legal
-    stays as it is."""
-    told, spread = [], []
-    for i, (layer, known) in enumerate(zip(lattice.layers, lattice.named_gains)):
-        here = {**known, **{name: gain for name, rows in gains.items() if (gain := rows[i]) is not None}}
-        told.append(here)
-        whole = sum(here.values(), np.zeros(len(layer)))
-        spread.append(np.repeat(whole, contexts(len(layer.shape.upper))))
-    costs = [lattice.before[0] - lattice.gains[0] + spread[0]]
-    for step, gain in zip(lattice.steps, spread[1:]):
-        costs.append(forward(step, costs[-1]) + gain)
-    return replace(lattice, named_gains=tuple(told), gains=tuple(spread), before=tuple(costs))
 
 
 def forward(step: Arcs, cost: Array) -> Array:

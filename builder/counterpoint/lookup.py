@@ -1,8 +1,8 @@
 """What the rules say of moves, looked up instead of worked out anew for every pair of voicings.
 
-A pitch is coded as one whole number, so that the difference of two codes tells an interval in full (staff steps
-and semitones). The tables are filled by putting the rules' own predicates to all intervals, or to moves of every
-class that the predicates tell apart (`verdicts` proves on far more moves that the class settles the verdict).
+A pitch is coded as one whole number, so that the difference of two codes tells an interval in full (staff
+steps and semitones). The tables are filled by putting the rules' own predicates to all intervals, or to moves
+of every class that the predicates tell apart (`verdicts` proves on far more moves that the class settles it).
 """
 
 from __future__ import annotations
@@ -89,9 +89,7 @@ def bits(names: Iterable[str]) -> np.uint16:
 
 
 DIRECT = bits(("direct-fifth", "direct-octave"))
-HARD = {
-    n: bits(r.id for r in (*PAIR, *MELODY) if r.severity[n] == ERROR) | bits(DUTIES) for n in range(1, 7)
-}
+HARD = {n: bits(r.id for r in (*PAIR, *MELODY) if r.severity[n] == ERROR) | bits(DUTIES) for n in range(1, 7)}
 """By number of voices: the rules that bind."""
 
 
@@ -111,9 +109,7 @@ def perfect(low: Tone, high: Tone) -> Any:
     return is_fifth(low, high) * 1 + is_octave(low, high) * 2 + is_unison(low, high) * 3
 
 
-PERFECT: Array = np.asarray(
-    perfect(Tone(MOVES.d0, MOVES.m0), Tone(MOVES.d1, MOVES.m1)), dtype=np.int8
-)
+PERFECT: Array = np.asarray(perfect(Tone(MOVES.d0, MOVES.m0), Tone(MOVES.d1, MOVES.m1)), dtype=np.int8)
 """By interval between two voices: as `perfect`."""
 
 
@@ -131,7 +127,9 @@ def class_of(low: Move, high: Move) -> Any:
     return motion_class(before, after, way, (abs(high.steps) > 1) * 1)
 
 
-def pairs_of_moves(intervals: Iterable[tuple[int, int]], moves: Iterable[tuple[int, int]]) -> tuple[Move, Move]:
+def pairs_of_moves(
+    intervals: Iterable[tuple[int, int]], moves: Iterable[tuple[int, int]]
+) -> tuple[Move, Move]:
     """Every pair of moves between two voices (staff steps and semitones) from every interval, as arrays."""
     between, steps = np.array(list(intervals)), np.array(list(moves))
     i, a, b = (x.ravel() for x in np.indices((len(between), len(steps), len(steps))))
@@ -160,7 +158,13 @@ MOTION_BITS: Array = _motion()
 _CLASSES = ((0, 0), (0, 1), (1, 1), (1, 2), (-1, -2), (2, 3))
 _GOES = Move(28, 60, *(np.array(x) + y for x, y in zip(zip(*_CLASSES), (28, 60))))
 STEP_CLASS: Array = np.select(
-    [(_STEPS == 0) & (_SEMITONES == 0), _STEPS == 0, (_STEPS == 1) & (_SEMITONES == 1), _STEPS == 1, _STEPS == -1],
+    [
+        (_STEPS == 0) & (_SEMITONES == 0),
+        _STEPS == 0,
+        (_STEPS == 1) & (_SEMITONES == 1),
+        _STEPS == 1,
+        _STEPS == -1,
+    ],
     range(5),
     5,
 ).astype(np.int16)

@@ -34,12 +34,15 @@ def lattice_of(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-com
         frozenset(x.rule for x in verset.licences if x.bar == bar_at(verset.bars, e.onset).number)
         for e in cut
     ]
-    lattice = build(cut, weights, waived=waived)
-    lattice = gaining(lattice, {"invertible": invertible(lattice, analysis)})
-    gains = returns(lattice, best_path(lattice), analysis)
-    if all(gain is None for gain in gains):
+    lattice = build(
+        cut,
+        weights,
+        waived=waived,
+        gains=lambda layers: {"invertible": invertible(cut, layers, analysis, weights["invertible"])},
+    )
+    if len(analysis.entries) < 3:
         return lattice
-    return gaining(lattice, {"countersubject": gains})
+    return gaining(lattice, {"countersubject": returns(lattice, best_path(lattice), analysis)})
 
 
 def setting(verset: Verset, lattice: Lattice, path: Path) -> Realisation:

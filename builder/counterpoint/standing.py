@@ -48,7 +48,8 @@ class Stand:
         has = np.array([[n in those for those in numbers] for n in (3, 5, 6)]).take(variant, axis=1)
         price = np.array([v.price for v in variants])[variant]
         flags = opening == 1, closing == 1, strong == 1
-        return cls(shapes[0].upper, *flags, bass_d, bass_m, *has, price)
+        third, fifth, sixth = has
+        return cls(shapes[0].upper, *flags, bass_d, bass_m, third, fifth, sixth, price)
 
 
 def hand_spans(d: Array, bass: Array | int) -> Array:
@@ -70,7 +71,7 @@ def hand_spans(d: Array, bass: Array | int) -> Array:
 
 def occurrences(stand: Stand, d: Array, m: Array, number: Array, spans: Array) -> dict[str, Array]:
     """How often each named cost of a single sonority occurs in each row; `spans` are the hands' stretches."""
-    rows, count = d.shape
+    count = d.shape[1]
     found = {
         "supplied": stand.price == "supplied",
         "passing": stand.price == "passing",

@@ -183,7 +183,8 @@ class Steps:
         low, high = self.order.low, self.order.high
         before, after = self.perfect
         leaps = look(LEAPS, self.moves)
-        return MOTION_BITS.take(motion_class(before, after, self.ways[low] * self.ways[high], leaps[high]))
+        found: Array = motion_class(before, after, self.ways[low] * self.ways[high], leaps[high])
+        return MOTION_BITS.take(found)
 
     @cached_property
     def perfect(self) -> tuple[Array, Array]:
@@ -197,6 +198,6 @@ def perfect_between(codes: Array, order: Order) -> Array:
 
 
 def columns(found: Sequence[Voicings], names: Sequence[str]) -> Array:
-    """Codes of the pitches of some voices, the given line's among them: voices x rows, one set of voicings after
-    another."""
+    """Codes of the pitches of some voices, the given line's among them: voices x rows, one set of voicings
+    after another."""
     return np.concatenate([v.code for v in found], axis=1)[[VOICES.index(v) for v in names]]

@@ -90,7 +90,7 @@ class _Pairs:
         self.order = order(self.meeting)
         self.before = columns([x.a for x in crossings], self.order.names)
         self.after = columns([x.b for x in crossings], self.order.names)
-        n, m = (np.array([len(x[side]) for x in crossings]) for side in (0, 1))
+        n, m = np.array([len(x.a) for x in crossings]), np.array([len(x.b) for x in crossings])
         self.first_row, self.first_col = np.cumsum(n) - n, np.cumsum(m) - m
         count = n * m
         self.crossing = np.repeat(np.arange(len(crossings)), count)
@@ -140,7 +140,9 @@ class _Pairs:
                 found |= look(MELODY_BITS, move)
             if owes:
                 before, after = duty_place(left, 0, same, 0), duty_place(0, entered, 0, 0)
-                found |= DUTY_BITS.take(before.take(self.rows) + after.take(self.cols) + look(STEP_CLASS, move))
+                found |= DUTY_BITS.take(
+                    before.take(self.rows) + after.take(self.cols) + look(STEP_CLASS, move)
+                )
         return found & self.binding.take(self.crossing)
 
     def _roles(self, side: str, voice: str) -> Array:
@@ -166,16 +168,16 @@ class _Pairs:
         alone = self.alone()
         if self.crossings[0].joint.loose:
             steps = self.steps()
-            faults = np.bitwise_count(alone | self.together(steps)) * BROKEN
+            faults = np.bitwise_count(alone | self.together(steps))
         else:
             self.keep(np.flatnonzero(alone == 0))
             steps = self.steps()
             kept = np.flatnonzero(self.together(steps) == 0)
             self.keep(kept)
-            steps, faults = steps.some(kept), 0.0
+            steps, faults = steps.some(kept), np.zeros(len(kept))
         wide, wide_then = contexts(len(self.meeting.upper)), contexts(len(self.meeting.then))
         standing = np.concatenate([x.b.cost for x in self.crossings])
-        soft = sum(named(steps, weights).values(), standing.take(self.cols)) + faults
+        soft = sum(named(steps, weights).values(), standing.take(self.cols)) + faults * BROKEN
         target, cost = melodic(steps, weights)
         cost += soft[:, None]
         target += ((self.cols - self.first_col.take(self.crossing)) * wide_then)[:, None]

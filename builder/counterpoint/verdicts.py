@@ -18,21 +18,19 @@ import numpy as np
 
 from builder.counterpoint.clash_rules import OF_TREATMENT
 from builder.counterpoint.dissonance import Treatment, clashes, dissonant
+from builder.counterpoint.duties import entered, left
 from builder.counterpoint.grid import Grid
 from builder.counterpoint.keyboard import beyond_tenth, ninth
+from builder.counterpoint.lookup import PAIR, class_of, pairs_of_moves, perfect
 from builder.counterpoint.melody import MELODY_RULES
 from builder.counterpoint.motion import (
     MOTION_RULES,
     false_relation,
-    is_fifth,
-    is_octave,
-    is_unison,
     overlap,
 )
 from builder.counterpoint.rule import Move, Rule, Tone
 from builder.counterpoint.rules import RULES
 from builder.counterpoint.sonority import Role
-from builder.counterpoint.duties import entered, left
 from builder.counterpoint.voicing import hand_span
 from builder.counterpoint.worded import worded
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature
@@ -114,8 +112,7 @@ def _perfect() -> dict[str, int]:
     """1 fifths, 2 octaves, 3 unison; other intervals are not listed."""
     found = {}
     for d, m in _intervals(LOWEST, HIGHEST):
-        low, high = Tone(28, 60), Tone(28 + d, 60 + m)
-        kind = 1 if is_fifth(low, high) else 2 if is_octave(low, high) else 3 if is_unison(low, high) else 0
+        kind = perfect(Tone(28, 60), Tone(28 + d, 60 + m))
         if kind:
             found[f"{d},{m}"] = kind
     return found
@@ -130,42 +127,18 @@ def _sonority() -> dict[str, list[str]]:
     return _shortened(found)
 
 
-def _moves() -> tuple[Any, Move, Move]:
-    """Every pair of moves between two voices, as arrays; and the interval they start from."""
-    between = np.array(_intervals(-4, 16))
-    steps = np.array([(d, m) for d in range(-8, 9) for m in _semitones(d)[2:6]])
-    i, a, b = np.meshgrid(range(len(between)), range(len(steps)), range(len(steps)), indexing="ij")
-    start, low, high = between[i.ravel()], steps[a.ravel()], steps[b.ravel()]
-    one = np.full(len(start), 28), np.full(len(start), 60)
-    two = one[0] + start[:, 0], one[1] + start[:, 1]
-    return (
-        start,
-        Move(*one, one[0] + low[:, 0], one[1] + low[:, 1]),
-        Move(*two, two[0] + high[:, 0], two[1] + high[:, 1]),
-    )
-
-
-def _kind(low: Tone, high: Tone) -> Any:
-    return is_fifth(low, high) * 1 + is_octave(low, high) * 2 + is_unison(low, high) * 3
-
-
 def _motion() -> dict[str, list[str]]:
     """By perfect interval before and after, motion (1 similar, 2 contrary, 0 neither) and whether the
     upper voice leaps."""
-    _, low, high = _moves()
-    before = _kind(Tone(low.d0, low.m0), Tone(high.d0, high.m0))
-    after = _kind(Tone(low.d1, low.m1), Tone(high.d1, high.m1))
-    product = low.semitones * high.semitones
-    motion = (product > 0) * 1 + (product < 0) * 2
-    leap = (abs(high.steps) > 1) * 1
-    code = ((before * 4 + after) * 3 + motion) * 2 + leap
+    moves = [(d, m) for d in range(-8, 9) for m in _semitones(d)[2:6]]
+    low, high = pairs_of_moves(_intervals(-4, 16), moves)
+    code = class_of(low, high)
     found: dict[str, list[str]] = {}
-    for rule in MOTION_RULES:
-        if rule.kind != "motion" or rule.predicate in (overlap, false_relation):
-            continue
+    for rule in PAIR:
         assert rule.predicate
         for value in _where(rule, rule.predicate(low, high), code):
-            key = f"{value // 24},{value // 6 % 4},{value // 2 % 3},{value % 2}"
+            way = value // 2 % 3 - 1
+            key = f"{value // 24},{value // 6 % 4},{way % 3},{value % 2}"
             found.setdefault(key, []).append(rule.id)
     return found
 
@@ -336,7 +309,9 @@ def _leaving() -> dict[str, dict[str, list[str]]]:
             for stays in (0, 1):
                 here, then = np.array([[int(role)]]), np.array([[bound]])
 
-                def judge(move: Move, here: Any = here, then: Any = then, stays: bool = bool(stays)) -> list[str]:
+                def judge(
+                    move: Move, here: Any = here, then: Any = then, stays: bool = bool(stays)
+                ) -> list[str]:
                     return _met(left(here, move, then, stays))
 
                 found[f"{int(role)},{bound},{stays}"] = _steps(judge)

@@ -108,8 +108,9 @@ def _too_close(shape: Shape) -> bool:
 
 
 class _Growing:
-    """The voicings of some shapes of the same voices, grown voice by voice from the highest and pruned as they
-    grow: no crossing, no gap beyond an octave, no doubled dissonance or raised note, all that must sound."""
+    """The voicings of some shapes of the same voices, grown voice by voice from the highest and pruned as
+    they grow: no crossing, no gap beyond an octave, no doubled dissonance or raised note, all that must
+    sound."""
 
     def __init__(self, shapes: Sequence[Shape]) -> None:
         self.upper = shapes[0].upper
@@ -143,8 +144,8 @@ class _Growing:
         return found
 
     def _grow(self, voice: str, left: int, have: Array) -> Array:
-        """Each row with every tone that the voice may add; `left` voices come after it, `have` are the numbers
-        sounding, as bits."""
+        """Each row with every tone that the voice may add; `left` voices come after it, `have` are the
+        numbers sounding, as bits."""
         offered = self._offered(voice)
         many = np.array([x.shape[1] for x in offered])
         first = np.cumsum(many) - many
@@ -181,7 +182,8 @@ class _Growing:
 
 def _plain(tones: _Tones) -> Array:
     """Tones that are no dissonance: free ones and leading notes."""
-    return (tones.role == Role.FREE) | (tones.role == Role.LEADING)
+    found: Array = (tones.role == Role.FREE) | (tones.role == Role.LEADING)
+    return found
 
 
 _MEMO: OrderedDict[tuple[Shape, Weights], Voicings] = OrderedDict()
