@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
+from itertools import pairwise
 
 from builder.analysis import Analysis
 from builder.counterpoint.check import judged as checked
@@ -18,6 +18,7 @@ from builder.counterpoint.lattice import Lattice, Path, build, gaining
 from builder.counterpoint.paths import best_path
 from builder.counterpoint.pricing import Sung, along, contexts
 from builder.counterpoint.result import Realisation, Sonority
+from builder.counterpoint.sonority import Role
 from builder.music import Note, Part, Pitch, Score, bar_at
 from builder.source import Verset
 
@@ -47,28 +48,26 @@ def lattice_of(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-com
 
 def setting(verset: Verset, lattice: Lattice, path: Path) -> Realisation:
     """The realisation that a path stands for, without findings."""
-    sung = _sung(lattice, path)
-    pitches = [{v: _pitch(*note) for v, note in now.items()} for now in sung]
-    sonorities = tuple(_sonorities(lattice, path, pitches))
+    rows = [lattice.row(i, state) for i, state in enumerate(path)]
+    sung = _sung(lattice, rows)
     score = Score(
         verset.title,
         "plain",
         verset.metre,
         verset.signature,
         verset.bars,
-        tuple(_part(verset, v, lattice, path, pitches) for v in verset.voices),
+        tuple(_part(verset, v, lattice, rows, sung) for v in verset.voices),
         verset.figures,
     )
     by_bar = _costs(verset, lattice, path, sung)
     total = sum(sum(costs.values()) for costs in by_bar.values())
-    return Realisation(score, sonorities, (), round(total, 6), by_bar)
+    return Realisation(score, tuple(_sonorities(lattice, rows, sung)), (), round(total, 6), by_bar)
 
 
-def _sung(lattice: Lattice, path: Path) -> list[Sung]:
+def _sung(lattice: Lattice, rows: Sequence[int]) -> list[Sung]:
     """What each voice has at each event, highest first, the given line last."""
     found = []
-    for i, state in enumerate(path):
-        layer, row = lattice.layers[i], lattice.row(i, state)
+    for layer, row in zip(lattice.layers, rows):
         bass = layer.shape.bass
         upper = zip(layer.d[row].tolist(), layer.m[row].tolist())
         found.append({**dict(zip(layer.shape.upper, upper)), layer.shape.voice: (bass.diatonic, bass.midi)})
@@ -80,75 +79,78 @@ def _pitch(d: int, m: int) -> Pitch:
     return Pitch(d, m - Pitch(d).midi)
 
 
-_Pitches = list[dict[str, Pitch]]
+def _sonorities(lattice: Lattice, rows: Sequence[int], sung: Sequence[Sung]) -> Iterator[Sonority]:
+    for event, layer, row, now in zip(lattice.events, lattice.layers, rows, sung):
+        full, supplied = _told(event, layer.number[row].tolist())
+        voices = tuple([(v, _pitch(*note)) for v, note in now.items()])
+        yield Sonority(event.onset, event.duration, event.bass, event.figure, full, supplied, voices)
 
 
-def _sonorities(lattice: Lattice, path: Path, pitches: _Pitches) -> list[Sonority]:
-    found = []
-    for i, (event, state) in enumerate(zip(lattice.events, path)):
-        layer = lattice.layers[i]
-        full, supplied = _told(event, set(layer.number[lattice.row(i, state)].tolist()))
-        voices = tuple(pitches[i].items())
-        found.append(Sonority(event.onset, event.duration, event.bass, event.figure, full, supplied, voices))
-    return found
-
-
-def _told(event: Event, numbers: set[int]) -> tuple[tuple[str, ...], str]:
+def _told(event: Event, numbers: Sequence[int]) -> tuple[tuple[str, ...], str]:
     """The sonority in full and who supplies it; over a passing note of the line the one before is held."""
     if event.hold:
         return ("–",), "held"
     plain = [v for v in event.variants if v.price != "passing"]
-    variant = min(plain, key=lambda v: (len(numbers - {m.number for m in v.members}), bool(v.price)))
+    if len(plain) == 1:
+        return plain[0].full, event.supplied
+    sounding = set(numbers)
+    variant = min(plain, key=lambda v: (len(sounding - {m.number for m in v.members}), bool(v.price)))
     return variant.full, event.supplied
 
 
-def _part(verset: Verset, voice: str, lattice: Lattice, path: Path, pitches: _Pitches) -> Part:
+def _part(verset: Verset, voice: str, lattice: Lattice, rows: Sequence[int], sung: Sequence[Sung]) -> Part:
     """A voice: its stretch of the given line and, where it sounds above another, its realised notes.
     A note that stays is tied on; a pinned note keeps its own length."""
-    notes: list[Note] = [g.note for g in verset.given if g.voice == voice and g.note.pitch is not None]
-    pinned = [n for p in verset.pins if p.version == "plain" and p.voice == voice for n in p.notes]
+    events = lattice.events
+    pinned = {n.onset for p in verset.pins if p.version == "plain" and p.voice == voice for n in p.notes}
     made: list[Note] = []
-    for event, now in zip(lattice.events, pitches):
-        if voice not in now or voice == event.voice:
+    first, last = 0, -1
+    """The events over which the voice holds its note."""
+    pitch: tuple[int, int] | None = None
+    for i, (event, now) in enumerate(zip(events, sung)):
+        here = now.get(voice) if voice != event.voice else None
+        held = here is not None and here == pitch and last == i - 1 and event.joined
+        if held and not _struck_again(events[first], event, pinned):
+            last = i
             continue
-        pitch = now[voice]
-        last = made[-1] if made else None
-        held = last is not None and last.end == event.onset and last.pitch == pitch
-        if last is not None and held and not _struck_again(verset, last, event, pinned):
-            made[-1] = replace(last, duration=last.duration + event.duration)
-        else:
-            made.append(Note(event.onset, event.duration, pitch))
-    whole = sorted([*notes, *made], key=lambda n: n.onset)
-    return Part(voice, tuple(_tied_into_suspensions(whole, lattice, path, voice)))
+        if pitch is not None:
+            made.append(_note(events[first], events[last], pitch))
+        pitch, first, last = here, i, i
+    if pitch is not None:
+        made.append(_note(events[first], events[last], pitch))
+    bound = _suspended(lattice, rows, voice)
+    whole = [g.note for g in verset.given if g.voice == voice and g.note.pitch is not None] + made
+    whole.sort(key=lambda n: n.onset)
+    for n, (note, after) in enumerate(pairwise(whole)):
+        # A given note whose pitch is suspended over the next voice's entry is tied into it.
+        if after.onset in bound and after.pitch == note.pitch and after.onset == note.end:
+            whole[n] = replace(note, tied=True)
+    return Part(voice, tuple(whole))
 
 
-def _struck_again(verset: Verset, last: Note, event: Event, pinned: Sequence[Note]) -> bool:
-    if any(n.onset == event.onset for n in pinned):
+def _note(first: Event, last: Event, pitch: tuple[int, int]) -> Note:
+    length = first.duration if last is first else last.end - first.onset
+    return Note(first.onset, length, _pitch(*pitch))
+
+
+def _struck_again(first: Event, event: Event, pinned: Collection[Fraction]) -> bool:
+    if event.onset in pinned:
         return True
-    return last.duration >= LONGEST and event.weight == 3
+    return event.weight == 3 and event.onset - first.onset >= LONGEST
 
 
-def _tied_into_suspensions(notes: list[Note], lattice: Lattice, path: Path, voice: str) -> list[Note]:
-    """A given note whose pitch is suspended over the next voice's entry is tied into it."""
-    bound = set()
-    for i, (event, state) in enumerate(zip(lattice.events, path)):
-        layer = lattice.layers[i]
-        if voice in layer.shape.upper:
-            role = int(layer.role[lattice.row(i, state), layer.shape.upper.index(voice)])
-            if role == 1:
-                bound.add(event.onset)
-    found = []
-    for n, note in enumerate(notes):
-        after = notes[n + 1] if n + 1 < len(notes) else None
-        if after and after.onset == note.end and after.pitch == note.pitch and after.onset in bound:
-            note = replace(note, tied=True)
-        found.append(note)
+def _suspended(lattice: Lattice, rows: Sequence[int], voice: str) -> set[Fraction]:
+    """Where a voice begins to sound a suspension."""
+    found = set()
+    for event, layer, row in zip(lattice.events, lattice.layers, rows):
+        if voice in layer.shape.upper and layer.role[row, layer.shape.upper.index(voice)] == Role.SUSPENDED:
+            found.add(event.onset)
     return found
 
 
-def _costs(verset: Verset, lattice: Lattice, path: Path, sung: list[Sung]) -> dict[int, dict[str, float]]:
+def _costs(verset: Verset, lattice: Lattice, path: Path, sung: Sequence[Sung]) -> dict[int, dict[str, float]]:
     """Named costs along a path, bar by bar."""
-    ends = [bar.end for bar in verset.bars]
+    starts = [bar.onset for bar in verset.bars]
     shapes = [layer.shape for layer in lattice.layers]
     taken = [
         (shapes[i], shapes[i + 1], joint, path[i] % contexts(len(shapes[i].upper)))
@@ -156,17 +158,20 @@ def _costs(verset: Verset, lattice: Lattice, path: Path, sung: list[Sung]) -> di
     ]
     steps = [{}, *along(sung, taken, lattice.weights)]
     found: dict[int, dict[str, float]] = {}
+    place = 0
     for i, state in enumerate(path):
-        place = min(bisect_right(ends, lattice.events[i].onset), len(ends) - 1)
+        while place + 1 < len(starts) and starts[place + 1] <= lattice.events[i].onset:
+            place += 1
         here = found.setdefault(verset.bars[place].number, {})
         layer, row = lattice.layers[i], lattice.row(i, state)
-        named = {name: float(values[row]) for name, values in layer.parts.items() if values[row]}
-        named |= {name: float(gain[row]) for name, gain in lattice.named_gains[i].items() if gain[row]}
-        for name, value in steps[i].items():
-            named[name] = named.get(name, 0.0) + value
-        for name, value in named.items():
-            here[name] = round(here.get(name, 0.0) + value, 6)
-    return found
+        for name, value in (
+            *((name, values.item(row)) for name, values in layer.parts.items()),
+            *((name, gain.item(row)) for name, gain in lattice.named_gains[i].items()),
+            *steps[i].items(),
+        ):
+            if value:
+                here[name] = here.get(name, 0.0) + value
+    return {bar: {name: round(value, 6) for name, value in here.items()} for bar, here in found.items()}
 
 
 def realise(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma") -> Realisation:
