@@ -9,7 +9,17 @@ from fractions import Fraction
 from builder.analysis import Analysis
 from builder.counterpoint.beats import Beats
 from builder.counterpoint.keyboard import scale
-from builder.counterpoint.sonority import Member, Role, Variant, leading_letter, read_figure
+from builder.counterpoint.sonority import (
+    Member,
+    Role,
+    Variant,
+    consonant,
+    entering,
+    leading_letter,
+    read_figure,
+    sounds,
+    with_major_third,
+)
 from builder.music import VOICES, Figure, FigureSign, Pitch, Signature
 from builder.source import Verset
 from builder.source.verset import GivenNote
@@ -183,19 +193,6 @@ def _supplied(
     return (FigureSign(6),) if sharpened else ()
 
 
-def _major_or_none(variant: Variant, bass: Pitch) -> Variant:
-    """The last sonority: its third is made major."""
-    major = Pitch(bass.diatonic + 2, 0)
-    alter = 4 - (major.midi - bass.midi) % 12
-    members = tuple(replace(m, alter=alter, role=Role.FREE) if m.number == 3 else m for m in variant.members)
-    return replace(variant, members=members)
-
-
-def _licensed_fourth(variant: Variant, role: Role) -> Variant:
-    members = tuple(replace(m, role=role) if m.role is Role.SUSPENDED else m for m in variant.members)
-    return replace(variant, members=members)
-
-
 def events(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma") -> tuple[Event, ...]:
     """Every sonority that the given line asks for, in time."""
     return tuple(_Cutter(verset, analysis, tuning).run())
@@ -243,6 +240,7 @@ class _Cutter:
         hold = joined and before is not None and before.upper == upper and before.voice == slot.given.voice
         if slot.figure is None:
             hold = hold and slot.part == 0 and _passes(self.beats, slot, prior, later)
+            hold = hold and before is not None and not self._needs_own(slot, before, after)
         else:
             hold = hold and slot.figure.dash
         raised = self._raised(slot, bass)
@@ -299,10 +297,9 @@ class _Cutter:
         closing: bool,
         raised: int | None,
     ) -> tuple[Variant, ...]:
-        n = self.place[id(slot.given)]
         signature = self.verset.signature
-        bar = self.beats.bar(slot.given.note.onset)
-        near = _nearby(self.sounding, n, bar.onset, signature, self.figured)
+        near = self._near(slot.given)
+        entry = before is not None and before.upper != self.above(slot)
         same_note = after is not None and after.given is slot.given
         if slot.figure is not None:
             signs = slot.figure.signs
@@ -310,16 +307,17 @@ class _Cutter:
             resolves = any(s.number == 6 for s in next_signs)
             variant = read_figure(bass, signs, signature, near, raised=raised, resolves=resolves)
             if closing and not any(s.number == 3 and s.sign for s in signs):
-                variant = _major_or_none(variant, bass)
-            return self._bound(slot, variant, before)
+                variant = with_major_third(variant, bass)
+            bare = self._bare(slot.figure, slot, variant, after, entry)
+            return (*self._bound(slot, variant, before), *bare)
         if slot.under is not None:
-            return self._still(slot, bass, near, raised)
+            return self._still(slot, bass, near, raised, after)
         final = self.analysis.final == bass.letter
         plain = _supplied(self.verset, bass, later.note.pitch if later else None, closing, final)
         variant = read_figure(bass, plain, signature, near, raised=raised)
         if closing:
-            return (_major_or_none(variant, bass),)
-        found = [variant]
+            return (with_major_third(variant, bass),)
+        found = [variant, *self._sixth(slot, variant, after)]
         other = () if plain else (FigureSign(6),)
         moving = slot.part > 0
         if (
@@ -336,7 +334,12 @@ class _Cutter:
         return tuple(found)
 
     def _still(
-        self, slot: _Slot, bass: Pitch, near: tuple[tuple[int, int], ...], raised: int | None
+        self,
+        slot: _Slot,
+        bass: Pitch,
+        near: tuple[tuple[int, int], ...],
+        raised: int | None,
+        after: _Slot | None,
     ) -> tuple[Variant, ...]:
         """The later part of a note under one figure: the sonority goes on; where all its tones are free
         the voices may change places or pass."""
@@ -347,7 +350,8 @@ class _Cutter:
         upper = len(self.above(slot))
         if upper == 1:
             return replace(variant, needed=0), *self._passing(slot, bass, variant, near)
-        return variant, *self._passing(slot, bass, variant, near)
+        bare = self._bare(slot.under, slot, variant, after, False)
+        return variant, *bare, *self._passing(slot, bass, variant, near)
 
     def _passing(
         self, slot: _Slot, bass: Pitch, variant: Variant, near: tuple[tuple[int, int], ...]
@@ -378,6 +382,52 @@ class _Cutter:
             offers.append(replace(variant, price="suspension"))
         return offers
 
+    def _near(self, given: GivenNote) -> tuple[tuple[int, int], ...]:
+        start = self.beats.bar(given.note.onset).onset
+        signature = self.verset.signature
+        return _nearby(self.sounding, self.place[id(given)], start, signature, self.figured)
+
+    def _held_next(self, after: _Slot | None) -> tuple[Pitch, ...]:
+        """The tones that the next figure suspends, which have to sound now (as pitch classes)."""
+        if after is None or after.figure is None or not self.above(after):
+            return ()
+        bass = after.given.note.pitch
+        assert bass is not None
+        variant = read_figure(bass, after.figure.signs, self.verset.signature, self._near(after.given))
+        bound = [m for m in variant.members if m.role is Role.SUSPENDED]
+        return tuple(Pitch(bass.diatonic + m.offset, m.alter) for m in bound)
+
+    def _needs_own(self, slot: _Slot, before: Event, after: _Slot | None) -> bool:
+        """A passing note has a sonority of its own when only over it the next suspension can be prepared."""
+        bass = slot.given.note.pitch
+        assert bass is not None
+        return slot.duration >= QUARTER and any(
+            consonant(bass, tone) and not consonant(before.bass, tone) for tone in self._held_next(after)
+        )
+
+    def _sixth(self, slot: _Slot, variant: Variant, after: _Slot | None) -> Iterator[Variant]:
+        """The sixth that an unfigured note takes because it prepares the suspension to come."""
+        bass = slot.given.note.pitch
+        assert bass is not None
+        sixth = read_figure(bass, (FigureSign(6),), self.verset.signature, self._near(slot.given))
+        if sixth.members != variant.members and sounds(bass, sixth.members[:1], self._held_next(after)):
+            yield replace(sixth, price="supplied")
+
+    def _bare(
+        self, figure: Figure, slot: _Slot, variant: Variant, after: _Slot | None, entry: bool
+    ) -> Iterator[Variant]:
+        """Two voices over a figured note may leave out what is not written, where a voice enters or where
+        one of them prepares the suspension to come."""
+        bass = slot.given.note.pitch
+        assert bass is not None
+        written = len({s.number for s in figure.signs})
+        spare = variant.members[written:]
+        bound = any(m.role is not Role.FREE for m in variant.members)
+        if len(self.above(slot)) != 2 or written >= variant.needed or bound:
+            return
+        if entry or sounds(bass, spare, self._held_next(after)):
+            yield replace(variant, needed=written, price="supplied")
+
     def _bound(self, slot: _Slot, variant: Variant, before: Event | None) -> tuple[Variant, ...]:
         """How the dissonant members may enter: prepared on a strong part; by step where the sonority is
         weaker than the one before over the same bass; the fourth of a double cadence by step."""
@@ -388,9 +438,9 @@ class _Cutter:
         fourth = {4, 6} <= {m.number for m in variant.members}
         weak = self.beats.weight(slot.onset) < before.weight and before.end == slot.onset
         if (doppia and fourth) or (weak and before.bass == slot.given.note.pitch):
-            return (_licensed_fourth(variant, Role.STEPWISE),)
+            return (entering(variant, Role.STEPWISE),)
         if weak:
-            return variant, replace(_licensed_fourth(variant, Role.STEPWISE), price="supplied")
+            return variant, replace(entering(variant, Role.STEPWISE), price="supplied")
         return (variant,)
 
 

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import islice
 
 import numpy as np
 
 from builder.counterpoint.events import Event
+from builder.counterpoint.judging import interval_name
 from builder.counterpoint.lattice import Blocked, Lattice, forward, shape_of
 from builder.counterpoint.pricing import contexts
 from builder.counterpoint.result import Finding
 from builder.counterpoint.rules import RULES
-from builder.counterpoint.sonority import read_figure
+from builder.counterpoint.sonority import Role, consonant, read_figure
 from builder.counterpoint.steps import Joint
 from builder.counterpoint.transition import arcs, broken
 from builder.counterpoint.voicing import Array, Voicings, voicings
@@ -36,7 +38,7 @@ def _finding(verset: Verset, lattice: Lattice, blocked: Blocked) -> Finding:
             f" compass of {', '.join(event.upper)}"
         )
     else:
-        text = f"{head}: {_tried(lattice, blocked.index)}"
+        text = f"{head}: {_unprepared(lattice, blocked.index)}{_tried(lattice, blocked.index)}"
     mend = _least_change(verset, lattice, blocked)
     rule = RULES["no-way"]
     return Finding(
@@ -49,6 +51,31 @@ def _reached(lattice: Lattice, index: int) -> Array:
     wide = contexts(len(lattice.layers[index].shape.upper))
     rows: Array = np.flatnonzero(np.isfinite(lattice.before[index]).reshape(-1, wide).any(axis=1))
     return rows
+
+
+def _unprepared(lattice: Lattice, index: int) -> str:
+    """Which suspended tone could not be there before, and why not."""
+    past, event = lattice.events[index - 1], lattice.events[index]
+    before = _sounding(lattice, index)
+    for member in event.variants[0].members:
+        tone = Pitch(event.bass.diatonic + member.offset, member.alter)
+        if member.role is not Role.SUSPENDED or (tone.step, tone.midi % 12) in before:
+            continue
+        above = (tone.diatonic - past.bass.diatonic) % 7 or 7
+        name = interval_name(past.bass, Pitch(past.bass.diatonic + above, tone.alter))
+        taken = ", but no voice is free for it" if consonant(past.bass, tone) else ""
+        return f"{tone.letter} ({member.number}) cannot be held from {past.bass}, where it is {name}{taken}; "
+    return ""
+
+
+def _sounding(lattice: Lattice, index: int) -> set[tuple[int, int]]:
+    """Letters and keys that a voice may hold into an event: those that were not bound themselves."""
+    layer, rows = lattice.layers[index - 1], _reached(lattice, index - 1)
+    free = layer.role[rows] == Role.FREE
+    found = {(d % 7, m % 12) for d, m in zip(layer.d[rows][free].tolist(), layer.m[rows][free].tolist())}
+    if lattice.events[index].voice != layer.shape.voice:
+        found.add((layer.shape.bass.step, layer.shape.bass.midi % 12))
+    return found
 
 
 def _tried(lattice: Lattice, index: int) -> str:
@@ -81,15 +108,37 @@ def names(layer: Voicings, row: int) -> str:
 
 
 def _least_change(verset: Verset, lattice: Lattice, blocked: Blocked) -> str:
+    """Another figure before, a licence, another figure or octave here: up to two that open a way."""
     index, event = blocked.index, lattice.events[blocked.index]
+    found = []
     if not blocked.empty and index:
-        for rule in _licences(lattice, index):
-            bar = verset.place(event.onset).bar
-            return f"A licence for {rule} in bar {bar} opens a way: {{rule: {rule}, bar: {bar}, because: …}}."
-    for text, other in _others(event, verset):
-        if _opens(lattice, index, other):
-            return f"{text} opens a way."
-    return RULES["no-way"].advice
+        found += [
+            f"{text} before it opens a way." for text in islice(_figures_before(lattice, index, verset), 1)
+        ]
+        bar = verset.place(event.onset).bar
+        for rule in islice(_licences(lattice, index), 1):
+            found.append(
+                f"A licence for {rule} in bar {bar} opens a way: {{rule: {rule}, bar: {bar}, because: …}}."
+            )
+    opening = (
+        f"{text} opens a way." for text, other in _others(event, verset) if _opens(lattice, index, other)
+    )
+    found += islice(opening, max(0, 2 - len(found)))
+    return " ".join(found) or RULES["no-way"].advice
+
+
+def _figures_before(lattice: Lattice, index: int, verset: Verset) -> Iterator[str]:
+    """Figures over the note before that would let its sonority lead on."""
+    past = lattice.events[index - 1]
+    if index < 2 or past.hold:
+        return
+    into, onward = (replace(joint, loose=False) for joint in lattice.joints[index - 2 : index])
+    for text, other in _figures(past, verset):
+        layer = voicings(shape_of(other), lattice.weights)
+        first = arcs(lattice.layers[index - 2], layer, into, lattice.weights)
+        then = arcs(layer, lattice.layers[index], onward, lattice.weights)
+        if np.isfinite(forward(then, forward(first, lattice.before[index - 2]))).any():
+            yield text
 
 
 def _licences(lattice: Lattice, index: int) -> Iterator[str]:
@@ -104,13 +153,18 @@ def _licences(lattice: Lattice, index: int) -> Iterator[str]:
             yield name
 
 
-def _others(event: Event, verset: Verset) -> Iterator[tuple[str, Event]]:
-    """The same event with another figure, or with the given note an octave away."""
+def _figures(event: Event, verset: Verset) -> Iterator[tuple[str, Event]]:
+    """The same event with another figure."""
     for signs in ((), (FigureSign(6),), (FigureSign(5),), (FigureSign(8),)):
         variant = read_figure(event.bass, signs, verset.signature)
         name = "/".join(map(str, signs)) or "none"
         if variant not in event.variants:
             yield f"The figure {name} over {event.bass}", replace(event, variants=(variant,))
+
+
+def _others(event: Event, verset: Verset) -> Iterator[tuple[str, Event]]:
+    """The same event with another figure, or with the given note an octave away."""
+    yield from _figures(event, verset)
     for octave, word in ((7, "up"), (-7, "down")):
         bass = Pitch(event.bass.diatonic + octave, event.bass.alter)
         yield f"The given note an octave {word} ({bass})", replace(event, bass=bass)

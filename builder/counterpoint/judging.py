@@ -275,14 +275,20 @@ _NAMES = {
 
 def _interval(grid: Grid, a: int, b: int, column: int) -> str:
     low, high = sorted((_pitch(grid, a, column), _pitch(grid, b, column)), key=lambda p: p.midi)
-    return _interval_name(low, high)
+    return interval_name(low, high)
 
 
 @lru_cache(maxsize=4096)
-def _interval_name(low: Pitch, high: Pitch) -> str:
+def interval_name(low: Pitch, high: Pitch) -> str:
+    """An interval in words, beyond the octave as within it.
+
+    >>> interval_name(Pitch.parse("F3"), Pitch.parse("B4"))
+    'an augmented fourth'
+    """
     found = Interval.between(low, high)
     number = found.number if found.number <= 8 else (found.number - 2) % 7 + 2
-    kind = {"A": "an augmented ", "d": "a diminished "}.get(found.quality[:1], "a ")
+    plain = "an " if number == 8 else "a "
+    kind = {"A": "an augmented ", "d": "a diminished "}.get(found.quality[:1], plain)
     return kind + _NAMES[number]
 
 

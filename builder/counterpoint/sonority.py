@@ -7,7 +7,7 @@ memory; how far a tone is bound (prepared, resolved) is common practice.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from functools import lru_cache
 
@@ -174,7 +174,17 @@ def _meant(bass: Pitch, number: int, natural: int, sign: str) -> int:
     return natural if beyond and plain in _ALLOWED[number] else alter
 
 
+_CONSONANT = {0: (0,), 2: (3, 4), 4: (7,), 5: (8, 9)}
 _ALLOWED = {3: (3, 4), 5: (7,), 6: (8, 9), 4: (5,), 7: (10, 11), 9: (1, 2), 2: (1, 2)}
+
+
+def consonant(bass: Pitch, tone: Pitch) -> bool:
+    """Whether a tone is a third, perfect fifth, sixth or octave (or a compound) over the lowest note.
+
+    >>> consonant(Pitch.parse("E3"), Pitch.parse("C5")), consonant(Pitch.parse("E3"), Pitch.parse("A4"))
+    (True, False)
+    """
+    return (tone.midi - bass.midi) % 12 in _CONSONANT.get((tone.diatonic - bass.diatonic) % 7, ())
 
 
 def _fit(bass: Pitch, number: int, alter: int, *, free_fifth: bool) -> int:
@@ -249,3 +259,23 @@ def leading_letter(final: str) -> int:
     0
     """
     return (Pitch.parse(f"{final}4").diatonic - 1) % 7
+
+
+def with_major_third(variant: Variant, bass: Pitch) -> Variant:
+    """The last sonority: its third is made major."""
+    major = Pitch(bass.diatonic + 2, 0)
+    alter = 4 - (major.midi - bass.midi) % 12
+    members = tuple(replace(m, alter=alter, role=Role.FREE) if m.number == 3 else m for m in variant.members)
+    return replace(variant, members=members)
+
+
+def entering(variant: Variant, role: Role) -> Variant:
+    """The same sonority with its suspended members bound otherwise."""
+    members = tuple(replace(m, role=role) if m.role is Role.SUSPENDED else m for m in variant.members)
+    return replace(variant, members=members)
+
+
+def sounds(bass: Pitch, members: tuple[Member, ...], tones: tuple[Pitch, ...]) -> bool:
+    """Whether one of some members of a sonority is one of some tones, in whatever octave."""
+    sounding = {((bass.diatonic + m.offset) % 7, m.alter) for m in members}
+    return any((t.step, t.alter) in sounding for t in tones)

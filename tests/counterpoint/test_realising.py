@@ -90,6 +90,37 @@ def test_a_chain_of_sevenths_falls_step_by_step():
     assert [a.pitch.diatonic - b.pitch.diatonic for a, b in itertools.pairwise(line)] == [1] * (len(line) - 1)
 
 
+def test_an_unfigured_note_takes_the_sixth_that_prepares_the_seventh_after_it():
+    _, _, found = set_in_voices("cantus C1 | A4/1\nbassus F4 | A3/2. F3/4 | E3/2{7 6} D3/2 | D3/1")
+    assert errors(found) == []
+    (over_f,) = [s for s in found.sonorities if s.bass.name == "F3"]
+    assert over_f.full == ("6", "3") and over_f.supplied == "editor"
+    held = next(n for n in found.score.part("cantus").sounding() if n.onset <= 8 < n.end)
+    assert held.pitch.letter == "D" and held.onset == 7
+
+
+def test_a_passing_note_has_its_own_sonority_where_only_it_prepares_the_seventh():
+    _, _, found = set_in_voices("cantus C1 | E5/1\naltus C3 | C4/2. D4/4 | C4/1{7 6} | D4/1", metre="C|")
+    assert errors(found) == []
+    held = next(n for n in found.score.part("cantus").sounding() if n.onset <= 8 < n.end)
+    assert held.pitch.letter == "B" and held.onset == 7
+
+
+def test_two_voices_leave_out_the_third_of_a_sixth_to_keep_the_note_that_becomes_a_fourth():
+    given = "cantus C1 | C5/1\naltus C3 | E4/1\nbassus F4 | D3/2 B2/4{6} A2/4{6} | E3/1{4 3} | A3/1"
+    _, _, found = set_in_voices(given)
+    assert errors(found) == []
+    last = [s for s in found.sonorities if s.bass.name == "A2"][-1]
+    assert {p.letter for _, p in last.voices} == {"A", "F"}
+
+
+def test_where_a_voice_enters_above_another_the_two_may_meet_and_leave_out_the_third():
+    given = "cantus C1 | B4/1\naltus C3 | C4/2 A3/2\ntenor C4 | E4/2{6} D4/2 | E4/1"
+    _, _, found = set_in_voices(given)
+    assert errors(found) == []
+    assert sung(found, "altus", 8, 9) == ["E4"] and sung(found, "cantus", 8, 9) == ["C5"]
+
+
 def test_the_suspended_lower_voice_has_a_second_above_it():
     given = "cantus C1 | G4/1\nbassus F4 | C4/2 C4/4{2} B3/4{6} | C4/1"
     _, _, found = set_in_voices(given)
@@ -195,8 +226,19 @@ def test_where_no_way_leads_through_the_report_says_where_what_was_tried_and_wha
     (finding,) = [f for f in found.findings if f.rule == "no-way"]
     assert str(finding.place) == "bar 3, beat 1"
     assert "suspension without preparation" in finding.message
+    assert "A (4) cannot be held from G3, where it is a second" in finding.message
     assert "licence" in finding.mend or "figure" in finding.mend
     assert sung(found, "cantus", 4, 12), "the rest is still set"
+
+
+def test_the_report_proposes_another_figure_over_the_note_before_where_that_opens_the_way():
+    given = "cantus C1 | A4/1\nbassus F4 | D3/2. F3/4{6} | E3/1{4 3} | A3/1"
+    _, _, found = set_in_voices(given)
+    (finding,) = [f for f in found.findings if f.rule == "no-way"]
+    assert "where it is a third, but no voice is free for it" in finding.message
+    assert finding.mend.startswith("The figure none over F3 before it opens a way.")
+    _, _, mended = set_in_voices(given.replace("{6}", ""))
+    assert errors(mended) == []
 
 
 def test_the_licence_that_the_report_proposes_opens_the_way_and_stays_in_the_report():

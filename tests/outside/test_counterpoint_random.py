@@ -15,6 +15,7 @@ music21 = pytest.importorskip("music21")
 
 from builder.analysis import analyse  # noqa: E402
 from builder.counterpoint import realise  # noqa: E402
+from builder.music import KEYBOARD  # noqa: E402
 from builder.source import parse  # noqa: E402
 
 _path = Path(__file__).parents[1] / "counterpoint" / "random_lines.py"
@@ -115,8 +116,43 @@ def leaves_by_step(notes, note):
     return after is not None and abs(after.pitch.diatonic - note.pitch.diatonic) <= 1
 
 
-def test_random_lines_are_set_without_a_hard_fault_or_refused_with_place_and_rule():
-    refused, faulty = 0, []
+def asks_the_impossible(verset):
+    """Why nobody could set a line, in words, by common practice: a figured suspension whose tone is no
+    consonance over the note before or finds no voice there; a voice that must leap badly where the next
+    one enters."""
+    for before, given in pairwise(verset.given):
+        above = verset.above(given.note.onset)
+        for figure in given.figures[:1]:
+            for sign in figure.signs:
+                if sign.number in (4, 7) and not can_be_held(verset, before, given, sign.number):
+                    yield f"{sign.number} over {given.note.pitch} after {before.note.pitch}"
+        if before.voice in above and not can_go_on(verset, before, given, len(above)):
+            yield f"{before.voice} {before.note.pitch} where {given.note.pitch} enters"
+
+
+def can_be_held(verset, before, given, number):
+    low = before.note.pitch
+    steps = (given.note.pitch.diatonic + number - 1 - low.diatonic) % 7
+    if not interval(low, verset.signature.pitch(low.diatonic + (steps or 7))).isConsonant():
+        return False
+    if not before.figures:
+        return True
+    # One voice sings the sixth; only a longer one, struck freely, lets it go on to the third or the octave.
+    free = len(before.figures) == 1 and before.note.duration >= 2
+    return steps == 5 or (steps != 4 and (free or len(verset.above(before.note.onset)) > 1))
+
+
+def can_go_on(verset, before, given, count):
+    bass, (_, highest) = given.note.pitch, KEYBOARD[before.voice]
+    written = [s.number for f in given.figures[:1] for s in f.signs]
+    numbers = written if written and count == 1 else {*(written or [5]), 3, 8}
+    tones = (verset.signature.pitch(d) for d in range(bass.diatonic, highest.diatonic + 1))
+    fitting = (t for t in tones if (t.diatonic - bass.diatonic) % 7 + 1 in {(n - 1) % 7 + 1 for n in numbers})
+    return any(not bad_leap(before.note.pitch, tone) for tone in fitting)
+
+
+def test_random_lines_are_set_without_a_hard_fault_and_only_the_impossible_is_refused_with_place_and_rule():
+    refused, faulty, unfounded, unseen = 0, [], [], []
     for seed in range(START, START + COUNT):
         verset = parse(random_lines.random_source(seed), path=f"line {seed}")
         analysis = analyse(verset)
@@ -126,15 +162,24 @@ def test_random_lines_are_set_without_a_hard_fault_or_refused_with_place_and_rul
             assert (
                 finding.place.bar and finding.mend and "tried" in finding.message
             ) or "voicing" in finding.message
+        reasons = list(asks_the_impossible(verset))
+        if refusals and not reasons:
+            unfounded.append((seed, [f.message for f in refusals]))
+        if reasons and not refusals:
+            unseen.append((seed, reasons))
         if refusals:
             refused += 1
             continue
         assert not [f for f in found.findings if f.severity == "error" and not f.allowed], seed
         if faults := judge(found, verset, analysis):
             faulty.append((seed, faults))
-    print(f"\n{COUNT} lines, {refused} refused, {len(faulty)} faulty")
+    print(
+        f"\n{COUNT} lines, {refused} refused, {len(faulty)} faulty; refused for another reason: {unfounded}"
+    )
     assert not faulty
-    assert refused < COUNT / 3
+    assert not unseen
+    # What is left are chains: one voice that a third note forces into a bad leap.
+    assert len(unfounded) <= COUNT / 500
 
 
 def test_the_judge_can_fail():
