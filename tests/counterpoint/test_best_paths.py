@@ -42,8 +42,8 @@ def price(lattice, rows):
             continue
         if forbidden(a, b, joint)[rows[i - 1], rows[i]]:
             return None
-        step = Steps.all(a, b).some(np.array(rows[i - 1 : i]), np.array(rows[i : i + 1]))
-        total += sum(float(cost[0]) for cost in named(step, joint, lattice.weights).values())
+        step = Steps.between(a, b, joint, np.array(rows[i - 1 : i]), np.array(rows[i : i + 1]))
+        total += sum(float(cost[0]) for cost in named(step, lattice.weights).values())
         after, turns = melodic(step, lattice.weights)
         total += float(turns[0, context])
         context = int(after[0, context])
