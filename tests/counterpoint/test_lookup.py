@@ -178,9 +178,9 @@ def tones(shape, voice, variant):
         for d in range(low.diatonic, high.diatonic + 1):
             p = Pitch(d, member.alter)
             above = d - shape.bass.diatonic
-            if above % 7 == member.offset and p.midi >= shape.bass.midi and above >= 0:
-                if member.number != 9 or above > 7:
-                    yield p, member.number, member.role
+            high_enough = p.midi >= shape.bass.midi and above >= (8 if member.number == 9 else 0)
+            if above % 7 == member.offset and high_enough:
+                yield p, member.number, member.role
 
 
 def harsh(one, other):
