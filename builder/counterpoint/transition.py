@@ -53,7 +53,7 @@ class Crossing(NamedTuple):
 BROKEN = 1000.0
 """Cost of a broken rule where no legal way is open."""
 GIVEN_LOWEST = "given-not-lowest"
-_AT_ONCE = 30_000
+_AT_ONCE = 10_000
 """So many pairs of voicings are judged at once: their arrays stay near the processor."""
 
 
