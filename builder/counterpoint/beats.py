@@ -16,25 +16,28 @@ class Beats:
         self.bars, self.metre = verset.bars, verset.metre
         self._ends = [bar.end for bar in verset.bars]
         self._half = verset.metre.beat / 2
-        self._places: dict[Fraction, Bar] = {}
-        self._weights: dict[Fraction, int] = {}
+        # By numerator and denominator: whole numbers are found sooner than fractions.
+        self._places: dict[tuple[int, int], Bar] = {}
+        self._weights: dict[tuple[int, int], int] = {}
 
     def bar(self, onset: Fraction) -> Bar:
         """The bar in which a time lies; the last bar for times at or past the end."""
-        found = self._places.get(onset)
+        key = onset.as_integer_ratio()
+        found = self._places.get(key)
         if found is None:
             place = min(bisect_right(self._ends, onset), len(self.bars) - 1)
-            found = self._places[onset] = self.bars[place]
+            found = self._places[key] = self.bars[place]
         return found
 
     def weight(self, onset: Fraction) -> int:
         """Metrical weight of a time: 3 first beat, 2 middle, 1 beat, 0 half a beat, then down."""
-        offset = onset - self.bar(onset).onset
-        found = self._weights.get(offset)
+        key = onset.as_integer_ratio()
+        found = self._weights.get(key)
         if found is None:
+            offset = onset - self.bar(onset).onset
             found = self.metre.strength(offset)
             unit = self._half
             while found <= 0 and offset % unit and found > -6:
                 found, unit = found - 1, unit / 2
-            self._weights[offset] = found
+            self._weights[key] = found
         return found

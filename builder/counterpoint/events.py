@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from builder.analysis import Analysis
+from builder.analysis.findings import Cadence
 from builder.counterpoint.beats import Beats
 from builder.counterpoint.keyboard import scale
+from builder.counterpoint.slots import Slot, passes, slots
 from builder.counterpoint.sonority import (
     Member,
     Role,
@@ -58,114 +60,15 @@ class Event:
         return self.onset + self.duration
 
 
-@dataclass(frozen=True, slots=True)
-class _Slot:
-    given: GivenNote
-    onset: Fraction
-    duration: Fraction
-    figure: Figure | None
-    part: int
-    """0 for the first slot of a note."""
-    split: bool = False
-    since: Fraction | None = None
-    """Onset of the part before it."""
-    under: Figure | None = None
-    """The figure that still stands over a later part of a note."""
-
-
-def _slots(verset: Verset) -> Iterator[_Slot]:
-    """Notes cut at their figures; long unfigured ones cut in two, so that the voices above may move."""
-    sounding = [g for g in verset.given if g.note.pitch is not None]
-    for n, given in enumerate(sounding):
-        note = given.note
-        last = n == len(sounding) - 1
-        pieces = [note.duration] if last else _pieces(note.duration)
-        if given.figures:
-            figures = given.figures
-            if len(figures) == 1 and figures[0].onset == note.onset and not figures[0].dash:
-                yield _Slot(given, note.onset, pieces[0], figures[0], 0)
-                now = note.onset + pieces[0]
-                for i, piece in enumerate(pieces[1:]):
-                    yield _Slot(given, now, piece, None, i + 1, since=now - pieces[i], under=figures[0])
-                    now += piece
-                continue
-            if figures[0].onset > note.onset:
-                yield _Slot(given, note.onset, figures[0].onset - note.onset, None, 0)
-            for i, figure in enumerate(figures):
-                end = figures[i + 1].onset if i + 1 < len(figures) else note.end
-                first = i if figures[0].onset == note.onset else i + 1
-                yield _Slot(given, figure.onset, end - figure.onset, figure, first)
-            continue
-        now = note.onset
-        for i, piece in enumerate(pieces):
-            since = now - pieces[i - 1] if i else None
-            yield _Slot(given, now, piece, None, i, split=len(pieces) > 1, since=since)
-            now += piece
-
-
-def _pieces(duration: Fraction) -> list[Fraction]:
-    if duration < 2 or duration.denominator != 1:
-        return [duration]
-    if duration == 2:
-        return [QUARTER, QUARTER]
-    whole, rest = divmod(duration, 2)
-    return [Fraction(2)] * int(whole) + ([Fraction(rest)] if rest else [])
-
-
-def _cut(slots: Iterator[_Slot], times: tuple[Fraction, ...]) -> Iterator[_Slot]:
-    """Cut slots where a pinned note begins or ends."""
-    for slot in slots:
-        marks = [t for t in times if slot.onset < t < slot.onset + slot.duration]
-        starts = [slot.onset, *marks]
-        ends = [*marks, slot.onset + slot.duration]
-        for i, (start, end) in enumerate(zip(starts, ends)):
-            yield replace(slot, onset=start, duration=end - start, part=slot.part + i)
-
-
-def _passes(beats: Beats, slot: _Slot, before: GivenNote | None, after: GivenNote | None) -> bool:
-    """A short unfigured note between beats that comes by step and goes by step, in one voice."""
-    note = slot.given.note
-    if slot.figure or before is None or after is None or note.duration > beats.metre.beat / 2:
-        return False
-    if before.voice != slot.given.voice or after.voice != slot.given.voice:
-        return False
-    if before.note.end != note.onset or after.note.onset != note.end or beats.weight(note.onset) > 0:
-        return False
-    here, a, b = note.pitch, before.note.pitch, after.note.pitch
-    assert here and a and b
-    return abs(here.diatonic - a.diatonic) == 1 and abs(b.diatonic - here.diatonic) == 1
-
-
-def _nearby(
-    sounding: list[GivenNote], n: int, start: Fraction, signature: Signature, figured: bool
-) -> tuple[tuple[int, int], ...]:
-    """Letters that the given line alters in this bar up to here, or (where no figures are written, which
-    would say so) at its next note."""
-    found: dict[int, int] = {}
-    near = [g for g in sounding[max(0, n - 6) : n + 1] if g.note.onset >= start]
-    later = [] if figured else sounding[n + 1 : n + 2]
-    for g in [*later, *near]:
-        p = g.note.pitch
-        if p and p.alter != signature.alter(p.step):
-            found[p.step] = p.alter
-        elif p and g in near:
-            found.pop(p.step, None)
-    return tuple(sorted(found.items()))
-
-
-def _raised(verset: Verset, analysis: Analysis, onset: Fraction, bass: Pitch, end: Fraction) -> int | None:
+def _raised(cadences: Sequence[Cadence], slot: Slot, bass: Pitch) -> int | None:
     """The leading letter of the cadence that is under way, when the bass stands on its fifth degree
     or goes by step into the close."""
-    for cadence in analysis.cadences:
-        if (
-            cadence.kind not in ("semplice", "composta", "doppia")
-            or not cadence.start <= onset < cadence.onset
-        ):
-            continue
-        final = Pitch.parse(f"{cadence.degree}4")
-        fifth = (bass.diatonic - final.diatonic) % 7 == 4
-        if fifth or end == cadence.onset:
-            return leading_letter(cadence.degree)
+    for cadence in cadences:
+        if cadence.start <= slot.onset < cadence.onset:
+            final = Pitch.parse(f"{cadence.degree}4")
+            fifth = (bass.diatonic - final.diatonic) % 7 == 4
+            if fifth or slot.onset + slot.duration == cadence.onset:
+                return leading_letter(cadence.degree)
     return None
 
 
@@ -208,12 +111,17 @@ class _Cutter:
         self.figured = bool(verset.figures)
         self.pins = [n for p in verset.pins if p.version == "plain" for n in p.notes]
         self.place = {id(g): n for n, g in enumerate(self.sounding)}
-
+        self.pitches = [g.note.pitch for g in self.sounding if g.note.pitch is not None]
+        signature = verset.signature
+        self.altered = [p.alter != signature.alter(p.step) for p in self.pitches]
+        self.near: dict[int, tuple[tuple[int, int], ...]] = {}
+        kinds = ("semplice", "composta", "doppia")
+        self.cadences = [c for c in analysis.cadences if c.kind in kinds]
         self.entered: dict[str, Fraction] = {}
         for g in self.sounding:
             self.entered.setdefault(g.voice, g.note.onset)
 
-    def above(self, slot: _Slot) -> tuple[str, ...]:
+    def above(self, slot: Slot) -> tuple[str, ...]:
         """The voices above the given note that have entered (as `Verset.above`, without its search)."""
         higher = VOICES[: VOICES.index(slot.given.voice)]
         return tuple(v for v in higher if v in self.entered and self.entered[v] <= slot.onset)
@@ -221,14 +129,14 @@ class _Cutter:
     def run(self) -> Iterator[Event]:
         times = tuple(sorted({t for n in self.pins for t in (n.onset, n.end)}))
         before: Event | None = None
-        slots = list(_cut(_slots(self.verset), times))
-        for i, slot in enumerate(slots):
-            after = slots[i + 1] if i + 1 < len(slots) else None
+        cut = slots(self.verset, times)
+        for i, slot in enumerate(cut):
+            after = cut[i + 1] if i + 1 < len(cut) else None
             event = self._event(slot, before, after)
             before = event
             yield event
 
-    def _event(self, slot: _Slot, before: Event | None, after: _Slot | None) -> Event:
+    def _event(self, slot: Slot, before: Event | None, after: Slot | None) -> Event:
         n = self.place[id(slot.given)]
         bass = slot.given.note.pitch
         assert bass is not None
@@ -239,7 +147,7 @@ class _Cutter:
         later = self.sounding[n + 1] if n + 1 < len(self.sounding) else None
         hold = joined and before is not None and before.upper == upper and before.voice == slot.given.voice
         if slot.figure is None:
-            hold = hold and slot.part == 0 and _passes(self.beats, slot, prior, later)
+            hold = hold and slot.part == 0 and passes(self.beats, slot, prior, later)
             hold = hold and before is not None and not self._needs_own(slot, before, after)
         else:
             hold = hold and slot.figure.dash
@@ -267,7 +175,7 @@ class _Cutter:
             pins=tuple(p for p in pins if p[1] is not None),
         )
 
-    def _pins(self, slot: _Slot, upper: tuple[str, ...]) -> tuple[tuple[str, Pitch | None], ...]:
+    def _pins(self, slot: Slot, upper: tuple[str, ...]) -> tuple[tuple[str, Pitch | None], ...]:
         found = []
         for pin in self.verset.pins:
             if pin.version != "plain" or pin.voice not in upper:
@@ -277,8 +185,8 @@ class _Cutter:
                     found.append((pin.voice, note.pitch))
         return tuple(found)
 
-    def _raised(self, slot: _Slot, bass: Pitch) -> int | None:
-        raised = _raised(self.verset, self.analysis, slot.onset, bass, slot.onset + slot.duration)
+    def _raised(self, slot: Slot, bass: Pitch) -> int | None:
+        raised = _raised(self.cadences, slot, bass)
         if raised is None:
             return None
         above = self.verset.signature.pitch(35 + raised + 1)
@@ -289,11 +197,11 @@ class _Cutter:
 
     def _variants(
         self,
-        slot: _Slot,
+        slot: Slot,
         bass: Pitch,
         later: GivenNote | None,
         before: Event | None,
-        after: _Slot | None,
+        after: Slot | None,
         closing: bool,
         raised: int | None,
     ) -> tuple[Variant, ...]:
@@ -335,11 +243,11 @@ class _Cutter:
 
     def _still(
         self,
-        slot: _Slot,
+        slot: Slot,
         bass: Pitch,
         near: tuple[tuple[int, int], ...],
         raised: int | None,
-        after: _Slot | None,
+        after: Slot | None,
     ) -> tuple[Variant, ...]:
         """The later part of a note under one figure: the sonority goes on; where all its tones are free
         the voices may change places or pass."""
@@ -354,7 +262,7 @@ class _Cutter:
         return variant, *bare, *self._passing(slot, bass, variant, near)
 
     def _passing(
-        self, slot: _Slot, bass: Pitch, variant: Variant, near: tuple[tuple[int, int], ...]
+        self, slot: Slot, bass: Pitch, variant: Variant, near: tuple[tuple[int, int], ...]
     ) -> list[Variant]:
         """In two and three voices one voice may pass over the weaker part of a held note."""
         if not 0 < len(self.above(slot)) < 3 or slot.part % 2 == 0 or slot.since is None:
@@ -383,11 +291,25 @@ class _Cutter:
         return offers
 
     def _near(self, given: GivenNote) -> tuple[tuple[int, int], ...]:
-        start = self.beats.bar(given.note.onset).onset
-        signature = self.verset.signature
-        return _nearby(self.sounding, self.place[id(given)], start, signature, self.figured)
+        """Letters that the given line alters in this bar up to here, or (where no figures are written, which
+        would say so) at its next note."""
+        n = self.place[id(given)]
+        if not any(self.altered[max(0, n - 6) : n + 2]):
+            return ()
+        if n not in self.near:
+            start = self.beats.bar(given.note.onset).onset
+            near = [i for i in range(max(0, n - 6), n + 1) if self.sounding[i].note.onset >= start]
+            later = [] if self.figured else [i for i in (n + 1,) if i < len(self.pitches)]
+            found: dict[int, int] = {}
+            for i in (*later, *near):
+                if self.altered[i]:
+                    found[self.pitches[i].step] = self.pitches[i].alter
+                elif i <= n:
+                    found.pop(self.pitches[i].step, None)
+            self.near[n] = tuple(sorted(found.items()))
+        return self.near[n]
 
-    def _held_next(self, after: _Slot | None) -> tuple[Pitch, ...]:
+    def _held_next(self, after: Slot | None) -> tuple[Pitch, ...]:
         """The tones that the next figure suspends, which have to sound now (as pitch classes)."""
         if after is None or after.figure is None or not self.above(after):
             return ()
@@ -397,7 +319,7 @@ class _Cutter:
         bound = [m for m in variant.members if m.role is Role.SUSPENDED]
         return tuple(Pitch(bass.diatonic + m.offset, m.alter) for m in bound)
 
-    def _needs_own(self, slot: _Slot, before: Event, after: _Slot | None) -> bool:
+    def _needs_own(self, slot: Slot, before: Event, after: Slot | None) -> bool:
         """A passing note has a sonority of its own when only over it the next suspension can be prepared."""
         bass = slot.given.note.pitch
         assert bass is not None
@@ -405,16 +327,19 @@ class _Cutter:
             consonant(bass, tone) and not consonant(before.bass, tone) for tone in self._held_next(after)
         )
 
-    def _sixth(self, slot: _Slot, variant: Variant, after: _Slot | None) -> Iterator[Variant]:
+    def _sixth(self, slot: Slot, variant: Variant, after: Slot | None) -> Iterator[Variant]:
         """The sixth that an unfigured note takes because it prepares the suspension to come."""
         bass = slot.given.note.pitch
         assert bass is not None
+        held = self._held_next(after)
+        if not held:
+            return
         sixth = read_figure(bass, (FigureSign(6),), self.verset.signature, self._near(slot.given))
-        if sixth.members != variant.members and sounds(bass, sixth.members[:1], self._held_next(after)):
+        if sixth.members != variant.members and sounds(bass, sixth.members[:1], held):
             yield replace(sixth, price="supplied")
 
     def _bare(
-        self, figure: Figure, slot: _Slot, variant: Variant, after: _Slot | None, entry: bool
+        self, figure: Figure, slot: Slot, variant: Variant, after: Slot | None, entry: bool
     ) -> Iterator[Variant]:
         """Two voices over a figured note may leave out what is not written, where a voice enters or where
         one of them prepares the suspension to come."""
@@ -428,7 +353,7 @@ class _Cutter:
         if entry or sounds(bass, spare, self._held_next(after)):
             yield replace(variant, needed=written, price="supplied")
 
-    def _bound(self, slot: _Slot, variant: Variant, before: Event | None) -> tuple[Variant, ...]:
+    def _bound(self, slot: Slot, variant: Variant, before: Event | None) -> tuple[Variant, ...]:
         """How the dissonant members may enter: prepared on a strong part; by step where the sonority is
         weaker than the one before over the same bass; the fourth of a double cadence by step."""
         bound = [m for m in variant.members if m.role is Role.SUSPENDED]
