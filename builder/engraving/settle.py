@@ -1,8 +1,8 @@
 """Small corrections to verovio's layout of a system, made on its SVG before it is reduced.
 
-An editorial accidental is lifted off the stem of its note. The names of voices, which verovio sets
-above the tallest stack of figures in the whole piece, come down to what this system needs; the room
-above is given up.
+An editorial accidental is lifted off the stem of its note, the number of the bar off a high clef, the
+figures off a high stem. The names of voices, which verovio sets above the tallest stack of figures in the
+whole piece, come down to what this system needs; the room above is given up.
 """
 
 from __future__ import annotations
@@ -27,6 +27,10 @@ _EDITORIAL = 0.6
 """Editorial accidentals are drawn at three quarters of the size of others."""
 _ROW = 300.0
 """Height of a row of figures."""
+_SMALL = 324.0
+"""Size of the number of a bar."""
+_C_CLEF = "E05C"
+"""Its place in the music font."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,18 +51,21 @@ def settle(inner: ET.Element) -> float:
     harms = [g for g in inner.iter("g") if g.get("class") == "harm"]
     first = _first_line(inner)
     names = [g for g in harms if g.find("g[@class='fb']") is None and _above(g, first)]
-    inside = {e for harm in harms for e in harm.iter()}
-    drawn = [b for e in inner.iter() if e not in inside and e in parents for b in _boxes(e)]
-    rows = [
-        Box(_x(t), _x(t) + _ROW, _y(t) - _ROW)
-        for harm in harms
-        for t in harm.iterfind("g[@class='fb']/text")
-        if "".join(t.itertext()).strip()
-    ]
+    numbers = [t for g in inner.iter("g") if g.get("class", "").startswith("mNum") for t in g.iter("text")]
+    apart = {e for harm in harms for e in harm.iter()} | set(numbers)
+    drawn = [b for e in inner.iter() if e not in apart and e in parents for b in _boxes(e)]
+    figures = [t for harm in harms for t in harm.iterfind("g[@class='fb']/text") if _said(t)]
+    _raise_numbers(
+        numbers, [b for e in inner.iter("use") if e.attrib["href"][1:5] == _C_CLEF for b in _boxes(e)]
+    )
+    _raise_figures([t for t in figures if _y(t) < first], drawn)
+    rows = [_row(t) for t in figures]
     _bring_down(names, drawn, min((row.top for row in rows if row.top < first), default=None))
     edges = [b.top for b in (*drawn, *rows)]
+    edges += [_y(t) - _ASCENT * _SMALL for t in numbers]
     edges += [_y(t) - _ASCENT * _SIZE for name in names for t in name.iter("text")]
-    return max(0.0, min(edges, default=_MARGIN) - _MARGIN)
+    edge = min(edges, default=_MARGIN)
+    return max(min(edge, 0.0), edge - _MARGIN)
 
 
 def _lift(note: ET.Element) -> None:
@@ -77,6 +84,25 @@ def _lift(note: ET.Element) -> None:
             use.set("transform", f"translate({x:g}, {y:g}) scale({scale:g}, {scale:g})")
 
 
+def _raise_numbers(numbers: list[ET.Element], clefs: list[Box]) -> None:
+    """Set the number of a bar, which stands at the edge, above a C clef there: that is as high at its left
+    end as anywhere."""
+    for text in numbers:
+        right = _LETTER * _SMALL * len(_said(text)) + _AIR
+        under = min((b.top for b in clefs if b.left < right), default=_y(text) + _SIZE)
+        text.set("y", f"{round(min(_y(text), under - _DESCENT * _SMALL - _AIR))}")
+
+
+def _raise_figures(figures: list[ET.Element], drawn: list[Box]) -> None:
+    """Set all figures of a system as much higher as the highest stem below one of them asks for."""
+    lowest = max(map(_y, figures), default=0.0)
+    bottom = [t for t in figures if _y(t) == lowest]
+    under = [b.top for t in bottom for b in drawn if b.left < _x(t) + _ROW and b.right > _x(t)]
+    by = max(0.0, lowest + _AIR - min(under, default=lowest + _AIR))
+    for text in figures:
+        text.set("y", f"{_y(text) - by:g}")
+
+
 def _bring_down(names: list[ET.Element], drawn: list[Box], figures: float | None) -> None:
     """Set the names of a system on one line, as near to the stave as all of them allow."""
     texts = [t for name in names for t in name.iter("text")]
@@ -85,7 +111,7 @@ def _bring_down(names: list[ET.Element], drawn: list[Box], figures: float | None
     lowest = []
     for text in texts:
         left = _x(text) - _AIR
-        right = left + _LETTER * _SIZE * len("".join(text.itertext()).strip()) + 2 * _AIR
+        right = left + _LETTER * _SIZE * len(_said(text)) + 2 * _AIR
         under = [b.top for b in drawn if b.left < right and b.right > left]
         under += [figures] if figures is not None else []
         lowest.append(min(under, default=_y(text)) - _DESCENT * _SIZE - _AIR)
@@ -116,8 +142,16 @@ def _boxes(element: ET.Element) -> Iterator[Box]:
         numbers = [float(n) for n in _NUMBER.findall(element.get("d") or element.get("points") or "")]
         if numbers:
             yield Box(min(numbers[::2]), max(numbers[::2]), min(numbers[1::2]))
-    elif element.tag == "text" and "".join(element.itertext()).strip():
+    elif element.tag == "text" and _said(element):
         yield Box(_x(element), _x(element) + _SIZE, _y(element) - _ASCENT * _SIZE)
+
+
+def _row(text: ET.Element) -> Box:
+    return Box(_x(text), _x(text) + _ROW, _y(text) - _ROW)
+
+
+def _said(text: ET.Element) -> str:
+    return "".join(text.itertext()).strip()
 
 
 def _x(text: ET.Element) -> float:

@@ -12,7 +12,7 @@ from itertools import pairwise
 import pytest
 
 from builder.engraving import WIDTHS, flow, given_mei, keyboard_mei, open_mei, page_svg, svg
-from builder.engraving.glyphs import place, signs
+from builder.engraving.glyphs import box, place, signs
 from builder.music import Score, notated
 from builder.source import Verset
 
@@ -83,6 +83,33 @@ def test_figures_do_not_run_into_each_other(first: Verset) -> None:
             for row in rows.values():
                 assert row == sorted(row)
                 assert all(b - a > 80 for a, b in pairwise(row))
+
+
+def test_the_number_of_a_bar_stands_clear_of_a_tenor_clef(first: Verset) -> None:
+    score = notated(first.score()).excerpt(first.bars[5].onset, first.bars[7].end)
+    (one,) = svg(given_mei(first, score), width=340, scale=40)
+    number = re.search(r'<text [^>]*y="([-\d.]+)"[^>]*class="number"', one)
+    clef = re.search(r'href="#gE05C-72" x="[\d.]+" y="([-\d.]+)"', one)
+    assert number and clef
+    top_of_clef = float(clef[1]) - box("E05C")[3] * 0.72
+    assert float(number[1]) < top_of_clef - 120, "two thirds of a space"
+
+
+def test_figures_stand_clear_of_stems_and_nothing_is_cut_off(first: Verset) -> None:
+    met = 0
+    for width in (300, 340, 700):
+        for one in svg(given_mei(first, notated(first.score())), width=width, scale=40):
+            figures = re.findall(r'<use href="#gEA\w\w-72" x="(-?\d+)" y="(-?\d+)"', one)
+            stems = re.findall(r'class="stem"><path[^>]* d="M(\d+) (\d+)V(\d+)"', one)
+            for x, y in figures:
+                below = [min(int(a), int(b)) for at, a, b in stems if 0 <= int(at) - int(x) < 200]
+                assert all(top > int(y) for top in below)
+                met += len(below)
+            edge = re.search(r'viewBox="0 (-?\d+) ', one)
+            heights = [float(y) - 300 for _, y in figures]
+            heights += [float(y) - 230 for y in re.findall(r'<text [^>]*y="([-\d.]+)"', one)]
+            assert edge and int(edge[1]) <= min(heights)
+    assert met, "some figures stand over a stem that points up"
 
 
 def test_a_number_is_centred_over_the_note_head_and_its_accidental_hangs_before_it() -> None:
