@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 
@@ -90,8 +90,7 @@ def _findings(
     hits: list[Hit], grid: Grid, verset: Verset | None, analysis: Analysis | None, keyboard: bool
 ) -> tuple[Finding, ...]:
     place_of = _places(grid)
-    own = _given_moves(verset) if verset is not None else frozenset()
-    given = frozenset((g.voice, g.note.onset) for g in verset.given) if verset is not None else frozenset()
+    line = _Given(verset) if verset is not None else None
     found = []
     for hit in hits:
         rule = RULES[hit.rule]
@@ -99,9 +98,9 @@ def _findings(
         severity = rule.severity_for(hit.sounding)
         if not keyboard and hit.rule in AT_THE_KEYBOARD:
             severity = NOTE
-        if hit.rule == "compass" and (hit.voices[0], hit.onset) in given:
+        if line and hit.rule == "compass" and line.has(hit.voices[0], hit.onset):
             continue
-        if own and rule.kind in ("melody", "line") and (hit.voices[0], hit.onset) in own:
+        if line and rule.kind in ("melody", "line") and line.goes_to(hit.voices[0], hit.onset):
             # What the source's own line does is told, not held against the setting.
             severity = NOTE
         allowed = _allowed(hit, place.bar, verset, analysis)
@@ -146,10 +145,25 @@ def _allowed(hit: Hit, bar: int, verset: Verset | None, analysis: Analysis | Non
     return ""
 
 
-def _given_moves(verset: Verset) -> frozenset[tuple[str, Fraction]]:
-    """Voice and onset of every given note that follows another given note of its voice."""
-    ends = {(g.voice, g.note.end) for g in verset.given}
-    return frozenset((g.voice, g.note.onset) for g in verset.given if (g.voice, g.note.onset) in ends)
+class _Given:
+    """The notes of the given line, by time."""
+
+    def __init__(self, verset: Verset) -> None:
+        self.line = verset.given
+        self.onsets = [g.note.onset for g in verset.given]
+
+    def has(self, voice: str, onset: Fraction) -> bool:
+        """Whether a voice has the given line at a time where a note of it begins."""
+        place = bisect_left(self.onsets, onset)
+        return place < len(self.line) and self.onsets[place] == onset and self.line[place].voice == voice
+
+    def goes_to(self, voice: str, onset: Fraction) -> bool:
+        """Whether the given line itself goes to a note, from another of the same voice."""
+        place = bisect_left(self.onsets, onset)
+        if not place or not self.has(voice, onset):
+            return False
+        before = self.line[place - 1]
+        return before.voice == voice and before.note.end == onset
 
 
 def _in_doppia(onset: Fraction, analysis: Analysis) -> bool:

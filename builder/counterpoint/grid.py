@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from itertools import pairwise
 from math import lcm
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
@@ -30,6 +31,17 @@ class Line(NamedTuple):
     d: Array
     m: Array
     gap: Array
+
+    def during(self, start: Array, end: Array) -> tuple[Array, Array]:
+        """For each of many stretches of time (in ticks) the first note that sounds in it, and the first
+        after it."""
+        return self.end.searchsorted(start, side="right"), self.start.searchsorted(end)
+
+    def least(self, first: Array, last: Array) -> Array:
+        """The lowest MIDI number of each of many runs of notes; of a run without notes any number."""
+        bounds = np.stack((first, np.maximum(first, last)), axis=1).ravel()
+        found: Array = np.minimum.reduceat(np.append(self.m, 999), bounds)[::2]
+        return found
 
 
 _NATURAL = np.array(SEMITONES)
@@ -79,6 +91,13 @@ def natural(d: Array) -> Array:
     octaves, steps = np.divmod(d, 7)
     found: Array = _NATURAL[steps] + 12 * (octaves + 1)
     return found
+
+
+class _Timed(Protocol):
+    @property
+    def onset(self) -> Fraction: ...
+    @property
+    def duration(self) -> Fraction: ...
 
 
 _Ratios = tuple[tuple[int, int], tuple[int, int]]
@@ -183,6 +202,12 @@ class Grid:
         tick, rest = divmod(onset.numerator * self.unit, onset.denominator)
         place = int(self.ticks.searchsorted(tick))
         return place if not rest and place < len(self.ticks) and self.ticks[place] == tick else None
+
+    def spans(self, things: Sequence[_Timed]) -> tuple[Array, Array]:
+        """Beginning and end, in ticks, of things that have an onset and a duration."""
+        rows = [(_ticks(x.onset, self.unit), _ticks(x.duration, self.unit)) for x in things]
+        start, length = np.array(rows, dtype=np.int64).reshape(-1, 2).T
+        return start, start + length
 
     @cached_property
     def heard(self) -> tuple[tuple[Note, ...], ...]:

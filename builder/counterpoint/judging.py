@@ -13,11 +13,13 @@ from builder.counterpoint.clash_rules import OF_TREATMENT
 from builder.counterpoint.dissonance import UNPREPARED, UNRESOLVED, WORDS, Treatment, clashes
 from builder.counterpoint.grid import Grid
 from builder.counterpoint.keyboard import HIGHEST, LOWEST, SHORT, beyond_tenth, ninth, scale
+from builder.counterpoint.lookup import pitch_code
 from builder.counterpoint.melody import MELODY_RULES
 from builder.counterpoint.motion import MOTION_RULES, is_fifth, is_octave, is_unison
 from builder.counterpoint.rule import Move, Rule, Tone
 from builder.counterpoint.rules import RULES
-from builder.counterpoint.voicing import Array, hand_span
+from builder.counterpoint.standing import hand_spans
+from builder.counterpoint.voicing import Array
 from builder.music import KEYBOARD, Interval, Pitch
 from builder.music.temperament import TUNINGS
 
@@ -300,53 +302,54 @@ def instrument(grid: Grid, tuning: str) -> Iterator[Hit]:
 
 
 def _keys(grid: Grid, tuning: str) -> Iterator[Hit]:
+    for voice, line in zip(grid.voices, grid.lines):
+        codes = pitch_code(line.d, line.m)
+        # A voice has few different notes: each is judged once.
+        for code, first in zip(*np.unique(codes, return_index=True)):
+            pitch = line.notes[first].pitch
+            assert pitch is not None
+            for rule, detail in _key_faults(tuning, voice, pitch):
+                for place in np.flatnonzero(codes == code):
+                    yield Hit(rule, line.notes[place].onset, 1, (voice,), detail)
+
+
+def _key_faults(tuning: str, voice: str, pitch: Pitch) -> Iterator[tuple[str, str]]:
+    """What is wrong with a key for a voice."""
+    low, high = KEYBOARD.get(voice, (Pitch.parse("C2"), Pitch.parse("C6")))
     keys = scale(tuning)
-    for voice, (notes, *_) in zip(grid.voices, grid.lines):
-        low, high = KEYBOARD.get(voice, (Pitch.parse("C2"), Pitch.parse("C6")))
-        for note in notes:
-            pitch = note.pitch
-            if pitch is None:
-                continue
-            if not LOWEST <= pitch.midi <= HIGHEST:
-                yield Hit("off-keyboard", note.onset, 1, (voice,), f"{voice} {pitch} is not on the keyboard")
-            elif pitch.midi in SHORT:
-                yield Hit("short-octave", note.onset, 1, (voice,), f"{voice} {pitch}")
-            elif not low.diatonic <= pitch.diatonic <= high.diatonic:
-                yield Hit("compass", note.onset, 1, (voice,), f"{voice} {pitch} lies outside {low}–{high}")
-            if not keys.has(pitch):
-                detail = f"{voice} {pitch}: in {keys.title} the key sounds {keys.sounds_as(pitch)}"
-                yield Hit("not-in-tuning", note.onset, 1, (voice,), detail)
+    if not LOWEST <= pitch.midi <= HIGHEST:
+        yield "off-keyboard", f"{voice} {pitch} is not on the keyboard"
+    elif pitch.midi in SHORT:
+        yield "short-octave", f"{voice} {pitch}"
+    elif not low.diatonic <= pitch.diatonic <= high.diatonic:
+        yield "compass", f"{voice} {pitch} lies outside {low}–{high}"
+    if not keys.has(pitch):
+        yield "not-in-tuning", f"{voice} {pitch}: in {keys.title} the key sounds {keys.sounds_as(pitch)}"
 
 
 def _hands(grid: Grid) -> Iterator[Hit]:
-    seen = False
-    for column in range(len(grid.ticks)):
-        up = np.flatnonzero(grid.sounds[:, column])
-        if len(up) < 2:
-            seen = False
-            continue
-        ds = sorted((int(grid.d[v, column]) for v in up), reverse=True)
-        span = _span(tuple(ds))
-        if ninth(span) or beyond_tenth(span):
-            if not seen:
-                voices = tuple(grid.voices[v] for v in up)
-                name = "out-of-reach" if beyond_tenth(span) else "hand-stretch"
-                names = ", ".join(_pitch(grid, int(v), column).name for v in up)
-                yield Hit(
-                    name,
-                    grid.time(column),
-                    len(up),
-                    voices,
-                    f"{names} need a hand that spans {span + 1} notes",
-                )
-            seen = True
-        else:
-            seen = False
+    spans = _spans(grid)
+    stretched = ninth(spans) | beyond_tenth(spans)
+    # Told once, where it begins.
+    for column in np.flatnonzero(stretched & ~np.append(False, stretched[:-1])).tolist():
+        up = np.flatnonzero(grid.sounds[:, column]).tolist()
+        voices = tuple(grid.voices[v] for v in up)
+        name = "out-of-reach" if beyond_tenth(spans[column]) else "hand-stretch"
+        names = ", ".join(_pitch(grid, v, column).name for v in up)
+        detail = f"{names} need a hand that spans {spans[column] + 1} notes"
+        yield Hit(name, grid.time(column), len(up), voices, detail)
 
 
-@lru_cache(maxsize=20_000)
-def _span(ds: tuple[int, ...]) -> int:
-    return hand_span(list(ds[:-1]), ds[-1])
+def _spans(grid: Grid) -> Array:
+    """At each onset the wider of the two hands' stretches, in staff steps."""
+    found = np.zeros(len(grid.ticks), dtype=np.int64)
+    # Silent voices sort below all others.
+    notes = -np.sort(-np.where(grid.sounds, grid.d, -1), axis=0)
+    for count in range(2, len(grid.voices) + 1):
+        here = np.flatnonzero(grid.count == count)
+        if len(here):
+            found[here] = hand_spans(notes[: count - 1, here].T, notes[count - 1, here])
+    return found
 
 
 @lru_cache(maxsize=20_000)

@@ -10,37 +10,50 @@ import numpy as np
 from builder.analysis import Analysis
 from builder.counterpoint.dissonance import Treatment, clashes
 from builder.counterpoint.events import Event
-from builder.counterpoint.grid import Grid
+from builder.counterpoint.grid import Grid, Line, natural
 from builder.counterpoint.judging import Hit
 from builder.counterpoint.keyboard import scale
 from builder.counterpoint.sonority import Variant, leading_letter
-from builder.music import Pitch, Score
-from builder.music.pitch import SEMITONES
+from builder.music import Note, Pitch, Score
 from builder.source import Verset
+from builder.source.verset import GivenNote
 
 
 def given(grid: Grid, verset: Verset) -> Iterator[Hit]:
     """The given line is there, unchanged, and is the lowest voice."""
-    places = {voice: v for v, voice in enumerate(grid.voices)}
-    for g in verset.given:
-        pitch = g.note.pitch
-        if pitch is None:
-            continue
-        now = grid.at(places[g.voice], g.note.onset) if g.voice in places else None
+    notes = [g for g in verset.given if g.note.pitch is not None]
+    pitches = [g.note.pitch for g in notes if g.note.pitch is not None]
+    own = np.array([grid.voices.index(g.voice) if g.voice in grid.voices else -1 for g in notes])
+    d, m = np.array([(p.diatonic, p.midi) for p in pitches], dtype=np.int64).reshape(-1, 2).T
+    start, end = grid.spans([g.note for g in notes])
+    kept, above = np.zeros(len(notes), dtype=bool), np.ones(len(notes), dtype=bool)
+    for v, line in enumerate(grid.lines):
+        first, last = line.during(start, end)
+        there = first < last
+        place = np.minimum(first, len(line.d) - 1)
+        same = there & (line.start[place] <= start) & (line.d[place] == d) & (line.m[place] == m)
         # Diminution divides a given note, but begins with it.
-        whole = now is not None and (now.end >= g.note.end or grid.score.version == "diminished")
-        if now is None or now.pitch != pitch or not whole:
-            found = f"{now.pitch}" if now else "nothing"
-            detail = f"{g.voice} should have {pitch} and has {found}"
-            yield Hit("given-changed", g.note.onset, 1, (g.voice,), detail)
-        for voice, v in places.items():
-            if voice == g.voice:
-                continue
-            for other in grid.during(v, g.note.onset, g.note.end):
-                if other.pitch and other.pitch.midi < pitch.midi:
-                    onset = max(other.onset, g.note.onset)
-                    detail = f"{voice} {other.pitch} lies below the given {pitch}"
-                    yield Hit("given-not-lowest", onset, 2, (voice, g.voice), detail)
+        same &= (line.end[place] >= end) | (grid.score.version == "diminished")
+        kept |= same & (own == v)
+        above &= (own == v) | ~there | (line.least(first, last) >= m)
+    for n in np.flatnonzero(~kept):
+        now = grid.at(own[n], notes[n].note.onset) if own[n] >= 0 else None
+        detail = f"{notes[n].voice} should have {pitches[n]} and has {now.pitch if now else 'nothing'}"
+        yield Hit("given-changed", notes[n].note.onset, 1, (notes[n].voice,), detail)
+    for n in np.flatnonzero(~above):
+        yield from _below(grid, notes[n], pitches[n])
+
+
+def _below(grid: Grid, given: GivenNote, pitch: Pitch) -> Iterator[Hit]:
+    """The notes that lie below a given one."""
+    for v, voice in enumerate(grid.voices):
+        if voice == given.voice:
+            continue
+        for other in grid.during(v, given.note.onset, given.note.end):
+            if other.pitch and other.pitch.midi < pitch.midi:
+                onset = max(other.onset, given.note.onset)
+                detail = f"{voice} {other.pitch} lies below the given {pitch}"
+                yield Hit("given-not-lowest", onset, 2, (voice, given.voice), detail)
 
 
 def pins(grid: Grid, verset: Verset) -> Iterator[Hit]:
@@ -59,22 +72,41 @@ def pins(grid: Grid, verset: Verset) -> Iterator[Hit]:
 
 def figures(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
     """Every figure sounds, and nothing contradicts it."""
+    asked = [e for e in cut if not e.hold and e.figure is not None and e.upper]
     excused = _excused(grid)
-    for event in cut:
-        if event.hold or event.figure is None or not event.upper:
-            continue
-        heard = _heard(grid, event)
-        upper = {v: ps for v, ps in heard.items() if v in event.upper}
+    start, end = grid.spans(asked)
+    heard = []
+    for line in grid.lines:
+        first, last = line.during(start, end)
+        heard.append(list(zip(first.tolist(), last.tolist())))
+    classes = [_spelled(line) for line in grid.lines]
+    for n, event in enumerate(asked):
+        upper = {
+            voice: classes[v][slice(*heard[v][n])]
+            for v, voice in enumerate(grid.voices)
+            if voice in event.upper
+        }
         yield from _missing(event, upper)
-        yield from _foreign(event, grid, excused)
+        allowed = set().union(*(_classes(variant, event.bass) for variant in event.variants))
+        for v, voice in enumerate(grid.voices):
+            first, last = heard[v][n]
+            if voice not in upper or first == last or classes[v][first] in allowed:
+                continue
+            if _long(grid.lines[v], first, int(start[n]), int(end[n])):
+                yield from _foreign(event, voice, grid.heard[v][first], excused)
 
 
-def _heard(grid: Grid, event: Event) -> dict[str, list[Pitch]]:
-    """What each voice sounds during an event."""
-    return {
-        voice: [n.pitch for n in grid.during(v, event.onset, event.end) if n.pitch]
-        for v, voice in enumerate(grid.voices)
-    }
+def _spelled(line: Line) -> list[_Class]:
+    """Letter and alteration of each note of a voice."""
+    return list(zip((line.d % 7).tolist(), (line.m - natural(line.d)).tolist()))
+
+
+def _long(line: Line, place: int, start: int, end: int) -> bool:
+    """Whether a note sounds at the beginning of an event and longer than half of it."""
+    return bool(line.start[place] <= start and (line.end[place] - line.start[place]) * 2 > end - start)
+
+
+_Class = tuple[int, int]
 
 
 def _classes(variant: Variant, bass: Pitch) -> set[tuple[int, int]]:
@@ -82,9 +114,9 @@ def _classes(variant: Variant, bass: Pitch) -> set[tuple[int, int]]:
     return found | {(bass.step, bass.alter)}
 
 
-def _missing(event: Event, upper: dict[str, list[Pitch]]) -> Iterator[Hit]:
-    sounding = {(p.step, p.alter) for ps in upper.values() for p in ps}
-    voices = sum(1 for ps in upper.values() if ps)
+def _missing(event: Event, upper: dict[str, list[_Class]]) -> Iterator[Hit]:
+    sounding = {tone for tones in upper.values() for tone in tones}
+    voices = sum(1 for tones in upper.values() if tones)
     best: list[str] | None = None
     for variant in event.variants:
         numbers = variant.must(voices)
@@ -117,19 +149,12 @@ def _excused(grid: Grid) -> dict[tuple[str, Fraction], bool]:
     return result
 
 
-def _foreign(event: Event, grid: Grid, excused: dict[tuple[str, Fraction], bool]) -> Iterator[Hit]:
-    allowed = [_classes(v, event.bass) for v in event.variants]
-    for v, voice in enumerate(grid.voices):
-        if voice not in event.upper:
-            continue
-        now = grid.at(v, event.onset)
-        if now is None or now.pitch is None or now.duration * 2 <= event.duration:
-            continue
-        if any((now.pitch.step, now.pitch.alter) in classes for classes in allowed):
-            continue
-        if excused.get((voice, now.onset)):
-            continue
-        detail = f"{voice} {now.pitch} does not belong to {event.figure} over {event.bass}"
+def _foreign(
+    event: Event, voice: str, note: Note, excused: dict[tuple[str, Fraction], bool]
+) -> Iterator[Hit]:
+    """A note that no reading of the figure has, unless it is a dissonance in order."""
+    if not excused.get((voice, note.onset)):
+        detail = f"{voice} {note.pitch} does not belong to {event.figure} over {event.bass}"
         yield Hit("against-figures", event.onset, len(event.upper) + 1, (voice,), detail)
 
 
@@ -199,8 +224,7 @@ def doubled(grid: Grid, score: Score) -> Iterator[Hit]:
     if not len(low):
         return
     signature = np.array([max(0, score.signature.alter(step)) for step in range(7)])
-    natural = np.array(SEMITONES)[grid.d % 7] + 12 * (grid.d // 7 + 1)
-    raised = grid.sounds & (grid.m - natural > signature[grid.d % 7])
+    raised = grid.sounds & (grid.m - natural(grid.d) > signature[grid.d % 7])
     same = raised[low] & raised[high] & (grid.d[low] % 7 == grid.d[high] % 7)
     for pair, column in zip(*np.nonzero(same & (grid.struck[low] | grid.struck[high]))):
         names = grid.voices[high[pair]], grid.voices[low[pair]]

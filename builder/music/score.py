@@ -60,7 +60,7 @@ class Part:
             if open_tie and last and last.pitch == note.pitch and last.end == note.onset:
                 heard[-1] = replace(last, duration=last.duration + note.duration)
             else:
-                heard.append(replace(note, tied=False))
+                heard.append(replace(note, tied=False) if note.tied else note)
             open_tie = note.tied
         return tuple(heard)
 
