@@ -31,10 +31,12 @@ class Beats:
 
     def weight(self, onset: Fraction) -> int:
         """Metrical weight of a time: 3 first beat, 2 middle, 1 beat, 0 half a beat, then down."""
-        key = onset.as_integer_ratio()
+        bar = self.bar(onset)
+        (a, b), (c, d) = onset.as_integer_ratio(), bar.onset.as_integer_ratio()
+        key = (a * d - c * b, b * d)
         found = self._weights.get(key)
         if found is None:
-            offset = onset - self.bar(onset).onset
+            offset = onset - bar.onset
             found = self.metre.strength(offset)
             unit = self._half
             while found <= 0 and offset % unit and found > -6:

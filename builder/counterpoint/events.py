@@ -117,14 +117,16 @@ class _Cutter:
         self.near: dict[int, tuple[tuple[int, int], ...]] = {}
         kinds = ("semplice", "composta", "doppia")
         self.cadences = [c for c in analysis.cadences if c.kind in kinds]
-        self.entered: dict[str, Fraction] = {}
-        for g in self.sounding:
-            self.entered.setdefault(g.voice, g.note.onset)
+        self.entered: dict[str, int] = {}
+        """At which of the sounding notes each voice first has the line."""
+        for n, g in enumerate(self.sounding):
+            self.entered.setdefault(g.voice, n)
 
     def above(self, slot: Slot) -> tuple[str, ...]:
         """The voices above the given note that have entered (as `Verset.above`, without its search)."""
         higher = VOICES[: VOICES.index(slot.given.voice)]
-        return tuple(v for v in higher if v in self.entered and self.entered[v] <= slot.onset)
+        n = self.place[id(slot.given)]
+        return tuple([v for v in higher if self.entered.get(v, n) < n])
 
     def run(self) -> Iterator[Event]:
         times = tuple(sorted({t for n in self.pins for t in (n.onset, n.end)}))

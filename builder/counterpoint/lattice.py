@@ -152,6 +152,8 @@ def _named(known: Sequence[Mapping[str, Array]], gains: Gains) -> tuple[Mapping[
 def _spread(layer: Voicings, named: Mapping[str, Array]) -> Array:
     """The gains of an event's states, from those of its rows."""
     wide = contexts(len(layer.shape.upper))
+    if not named:
+        return np.zeros(len(layer) * wide)
     return np.repeat(sum(named.values(), np.zeros(len(layer))), wide)
 
 

@@ -141,9 +141,10 @@ def _struck_again(first: Event, event: Event, pinned: Collection[Fraction]) -> b
 
 def _suspended(lattice: Lattice, rows: Sequence[int], voice: str) -> set[Fraction]:
     """Where a voice begins to sound a suspension."""
-    found = set()
+    found, suspended = set(), int(Role.SUSPENDED)
     for event, layer, row in zip(lattice.events, lattice.layers, rows):
-        if voice in layer.shape.upper and layer.role[row, layer.shape.upper.index(voice)] == Role.SUSPENDED:
+        upper = layer.shape.upper
+        if voice in upper and layer.role.item(row, upper.index(voice)) == suspended:
             found.add(event.onset)
     return found
 
