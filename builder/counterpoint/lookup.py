@@ -77,14 +77,14 @@ MELODY = tuple(r for r in MELODY_RULES if r.kind == "melody" and ERROR in r.seve
 DUTIES = ("suspension-unprepared", "suspension-unresolved", "dissonance", "leading-note")
 NAMES = (*(r.id for r in (*PAIR, *MELODY)), *DUTIES)
 """Rules that forbid a step, in the order of their bits."""
-BIT = {name: np.uint16(1 << n) for n, name in enumerate(NAMES)}
+BIT = {name: np.uint32(1 << n) for n, name in enumerate(NAMES)}
 
 
-def bits(names: Iterable[str]) -> np.uint16:
+def bits(names: Iterable[str]) -> np.uint32:
     """The bits of some rules together; rules that forbid no step have none."""
-    found = np.uint16(0)
+    found = np.uint32(0)
     for name in names:
-        found |= BIT.get(name, np.uint16(0))
+        found |= BIT.get(name, np.uint32(0))
     return found
 
 
@@ -94,9 +94,9 @@ HARD = {n: bits(r.id for r in (*PAIR, *MELODY) if r.severity[n] == ERROR) | bits
 
 
 def _bits_of(met: Iterable[tuple[str, Any]], size: int) -> Array:
-    found = np.zeros(size, dtype=np.uint16)
+    found = np.zeros(size, dtype=np.uint32)
     for name, broken in met:
-        found |= np.where(broken, BIT[name], np.uint16(0))
+        found |= np.where(broken, BIT[name], np.uint32(0))
     return found
 
 
@@ -145,7 +145,7 @@ def _motion() -> Array:
         {(s * d, s * (m - less)) for d, m in enumerate(sizes) for s in (1, -1) for less in (0, 1)},
     )
     place = class_of(low, high)
-    found = np.zeros(96, dtype=np.uint16)
+    found = np.zeros(96, dtype=np.uint32)
     for rule in PAIR:
         assert rule.predicate
         found[place[rule.predicate(low, high)]] |= BIT[rule.id]

@@ -102,7 +102,7 @@ class _Pairs:
         # Licences lift a rule; rules that only warn of so many voices never bind.
         binding = HARD[len(b.shape.upper) + 1]
         each = [binding & ~bits(x.joint.waived) for x in crossings]
-        self.binding = np.array(each, dtype=np.uint16)
+        self.binding = np.array(each, dtype=np.uint32)
 
     def keep(self, kept: Array) -> None:
         """Only some of the pairs."""
@@ -122,7 +122,7 @@ class _Pairs:
     def alone(self) -> Array:
         """Rules that bind each voice by itself and that a pair breaks, as bits."""
         names, upper, then = self.order.names, self.meeting.upper, self.meeting.then
-        found = np.zeros(len(self.rows), dtype=np.uint16)
+        found = np.zeros(len(self.rows), dtype=np.uint32)
         same = np.repeat([x.joint.same_bass for x in self.crossings], [len(x.a) for x in self.crossings])
         for voice in dict.fromkeys((*names, *upper, *then)):
             left = self._roles("a", voice)
@@ -131,7 +131,7 @@ class _Pairs:
                 # Out of silence, or into it.
                 stray = bound(left).take(self.rows) if voice in upper else bound(entered).take(self.cols)
                 rule = "suspension-unresolved" if voice in upper else "suspension-unprepared"
-                found |= np.where(stray, BIT[rule], np.uint16(0))
+                found |= np.where(stray, BIT[rule], np.uint32(0))
                 continue
             n, owes = names.index(voice), left.any() or entered.any()
             if owes or n in self.order.sung:
@@ -156,10 +156,10 @@ class _Pairs:
     def together(self, steps: Steps) -> Array:
         """Rules that bind two voices and that a pair breaks, as bits."""
         if len(self.order.names) < 2:
-            return np.zeros(len(steps), dtype=np.uint16)
+            return np.zeros(len(steps), dtype=np.uint32)
         inner = np.full(len(steps.motion), ~DIRECT)
         if self.order.outer is not None:
-            inner[self.order.outer] = ~np.uint16(0)
+            inner[self.order.outer] = ~np.uint32(0)
         found: Array = np.bitwise_or.reduce(steps.motion & inner[:, None], axis=0)
         return found & self.binding.take(self.crossing)
 
