@@ -14,9 +14,8 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 
 import numpy as np
-import scipy.fft
+import scipy
 from numpy.typing import NDArray
-from scipy.special import jv
 
 from builder.sound.ranks import RANKS, SPEECH, Rank
 
@@ -143,7 +142,7 @@ def _add_pipe(
     harmonics = harmonics[harmonics * base * step < BRIGHTEST]
     tone = amplitudes[: len(harmonics)] * np.exp(1j * phases[: len(harmonics)])
     reach = np.arange(-8, 9)
-    sides = jv(reach, index * harmonics[:, None]) * np.exp(1j * reach * swing) * tone[:, None]
+    sides = scipy.special.jv(reach, index * harmonics[:, None]) * np.exp(1j * reach * swing) * tone[:, None]
     where = harmonics[:, None] * base + reach * slow
     waver = rng.normal(0, FLUTTER, (2, len(harmonics))) * tone
     for places, values in (

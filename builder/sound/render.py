@@ -12,9 +12,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-import scipy.fft
+import scipy
 from numpy.typing import NDArray
-from scipy.signal import lfilter
 
 from builder.sound.performance import Performance
 from builder.sound.pipes import RATE, KeySound, Samples, key_sound
@@ -198,8 +197,8 @@ class _Breath:
             demand[stroke.end // STEP] -= stroke.key.wind
         full = 14.0  # four keys on the ripieno take about this much
         pole = math.exp(-STEP / RATE / wind.recovers)
-        drawn = lfilter([1 - pole], [1, -pole], np.cumsum(demand) / full)
-        drawn = lfilter([0.2], [1, -0.8], drawn)
+        drawn = scipy.signal.lfilter([1 - pole], [1, -pole], np.cumsum(demand) / full)
+        drawn = scipy.signal.lfilter([0.2], [1, -0.8], drawn)
         self.lag = drawn * (wind.dip / 1731 * wind.recovers * RATE)
         self.strength = 1 - wind.softer * drawn
 
