@@ -232,13 +232,18 @@ def _loose(grid: Grid, is_bass: Array, manners: _Manners, ready: Array, cells: _
     short = length <= float(grid.score.metre.beat)
     long = length >= 1.5 * float(grid.score.metre.bar)
     lower = np.array([True, False])[:, None]
+    # What is held and falls while the other note goes on has been a suspension, wherever that goes then.
+    end = grid.all_notes.end[grid.place]
+    prepared = ready[:, cells.pair, cells.column] & down
+    settled = prepared & (cells.of_voice(end) < cells.of_other(end))
     return [
         (Treatment.CADENTIAL, _cadential(grid, manners, cells) & bass),
         (Treatment.ACCENTED, (cells.of_voice(manners.passing) | cells.of_voice(manners.neighbour)) & short),
+        (Treatment.WEAK, settled),
         (Treatment.ESCAPE, step_in & (goes != FAR) & weak),
         (Treatment.PREPARED, (down | cells.of_voice(manners.ornamented)) & ~held & (came == 0)),
         (Treatment.RETARDATION, held & (goes == 1) & cells.of_other(grid.struck)),
-        (Treatment.WEAK, ready[:, cells.pair, cells.column] & down),
+        (Treatment.WEAK, prepared),
         (Treatment.PEDAL, held & long & bass & lower),
     ]
 

@@ -40,3 +40,10 @@ def test_a_finding_says_where_who_why_and_what_would_mend_it():
     assert found.voices == ("cantus", "tenor")
     assert "D4–A4" in found.message and "E4–B4" in found.message
     assert found.mend
+
+
+def test_a_held_note_that_falls_while_the_other_goes_on_was_a_suspension_wherever_that_goes_then():
+    held = "cantus E4/2 D4/4 F4/4\ntenor G3/4 F3/2 A3/4"
+    assert [f.rule for f in check(example(held))] == ["weak-suspension"]
+    both_leave = "cantus E4/2 C4/2\ntenor G3/4 F3/4 A3/2"
+    assert "escape-note" in [f.rule for f in check(example(both_leave))]
