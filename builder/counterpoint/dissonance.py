@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
+from functools import lru_cache
 
 import numpy as np
 
@@ -80,8 +81,9 @@ _DISSONANT = dissonant(0 * _CLASS, 0 * _CLASS, _CLASS // 12 % 7, _CLASS % 12, _C
 """Every size of interval judged once, not over the bass and over it."""
 
 
+@lru_cache(maxsize=4)
 def clashes(grid: Grid) -> Clashes:
-    """All clashes of a score with their treatment."""
+    """All clashes of a score with their treatment; those of the last few are kept."""
     low, high = grid.pairs
     if not len(low) or not len(grid.ticks):
         empty = np.zeros((len(low), len(grid.ticks)), dtype=np.int64)

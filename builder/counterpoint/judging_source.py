@@ -73,7 +73,6 @@ def pins(grid: Grid, verset: Verset) -> Iterator[Hit]:
 def figures(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
     """Every figure sounds, and nothing contradicts it."""
     asked = [e for e in cut if not e.hold and e.figure is not None and e.upper]
-    excused = _excused(grid)
     start, end = grid.spans(asked)
     heard = []
     for line in grid.lines:
@@ -92,8 +91,10 @@ def figures(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
             first, last = heard[v][n]
             if voice not in upper or first == last or classes[v][first] in allowed:
                 continue
-            if _long(grid.lines[v], first, int(start[n]), int(end[n])):
-                yield from _foreign(event, voice, grid.heard[v][first], excused)
+            note = grid.heard[v][first]
+            if _long(grid.lines[v], first, int(start[n]), int(end[n])) and not _excused(grid, v, note):
+                detail = f"{voice} {note.pitch} does not belong to {event.figure} over {event.bass}"
+                yield Hit("against-figures", event.onset, len(event.upper) + 1, (voice,), detail)
 
 
 def _spelled(line: Line) -> list[_Class]:
@@ -136,26 +137,13 @@ def _name(bass: Pitch, number: int, alter: int) -> str:
     return f"{Pitch(bass.diatonic + (number - 1) % 7, alter).letter} ({number})"
 
 
-def _excused(grid: Grid) -> dict[tuple[str, Fraction], bool]:
-    """Notes (voice, onset) that clash with something, but in order."""
+def _excused(grid: Grid, voice: int, note: Note) -> bool:
+    """Whether a note clashes with something, but always in order."""
     found = clashes(grid)
     low, high = grid.pairs
-    result: dict[tuple[str, Fraction], bool] = {}
-    for pair, column in zip(*found.clash.nonzero()):
-        kind = Treatment(int(found.treatment[pair, column]))
-        for v in (int(low[pair]), int(high[pair])):
-            key = (grid.voices[v], grid.time(int(grid.first[v, column])))
-            result[key] = result.get(key, True) and kind is not Treatment.NONE
-    return result
-
-
-def _foreign(
-    event: Event, voice: str, note: Note, excused: dict[tuple[str, Fraction], bool]
-) -> Iterator[Hit]:
-    """A note that no reading of the figure has, unless it is a dissonance in order."""
-    if not excused.get((voice, note.onset)):
-        detail = f"{voice} {note.pitch} does not belong to {event.figure} over {event.bass}"
-        yield Hit("against-figures", event.onset, len(event.upper) + 1, (voice,), detail)
+    column = grid.column(note.onset)
+    mine = ((low == voice) | (high == voice))[:, None] & (grid.first[voice] == column) & found.clash
+    return bool(mine.any() and (found.treatment[mine] != int(Treatment.NONE)).all())
 
 
 def cadences(grid: Grid, analysis: Analysis, tuning: str) -> Iterator[Hit]:
