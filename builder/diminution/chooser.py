@@ -10,9 +10,11 @@ from fractions import Fraction
 from builder.analysis import Analysis
 from builder.diminution import relay
 from builder.diminution import weights as w
+from builder.diminution.ideas import ideas
 from builder.diminution.lawful import clash
 from builder.diminution.offers import Offer, Shelf, Wish, offers, shortest_note
 from builder.diminution.pattern import Pattern
+from builder.diminution.relay import Item
 from builder.diminution.texture import Line, Stem, Texture
 from builder.source import Verset
 
@@ -50,7 +52,7 @@ class Chooser:
         self.bar = int(verset.metre.bar * texture.unit)
         self.plain = [Line(list(x.dia), list(x.midi), list(x.start)) for x in texture.lines]
         self.barred: set[Place] = set()
-        self.relays: list[list[Offer]] = []
+        self.relays: list[list[Item]] = []
         self.terms: list[relay.Terms] = []
         for layer in range(self.weights.layers):
             terms, picked = self._varied(self._found(layer, [s for stems in texture.stems for s in stems]))
@@ -59,7 +61,7 @@ class Chooser:
 
     def figures(self) -> list[Offer]:
         """The figures chosen, one relay after another."""
-        return [offer for chosen in self.relays for offer in chosen]
+        return [part for chosen in self.relays for item in chosen for part in item.parts]
 
     def cost(self) -> float:
         """What the relays cost together."""
@@ -84,33 +86,46 @@ class Chooser:
             self._search_again(low, high)
 
     def _search_again(self, low: int, high: int) -> None:
-        free = [s for stems in self.texture.stems for s in stems if low <= s.start and s.end <= high]
-        names = {(s.voice, s.index) for s in free}
+        stems = [s for stems in self.texture.stems for s in stems if low <= s.start and s.end <= high]
+        names = {(s.voice, s.index) for s in stems}
+        # An idea that reaches out of the window is taken back whole.
+        gone = [i for chosen in self.relays for i in chosen if names & _names(i)]
+        names = names.union(*map(_names, gone))
+        free = [self.texture.stems[voice][index] for voice, index in sorted(names)]
         for stem in free:
             self._lay_plain(stem)
-        kept = [[o for o in chosen if (o.stem.voice, o.stem.index) not in names] for chosen in self.relays]
+        low, high = min(s.start for s in free), max(s.end for s in free)
+        kept = [[i for i in chosen if not names & _names(i)] for chosen in self.relays]
         self.relays = []
         for layer, chosen in enumerate(kept):
-            first = bisect_left(chosen, low, key=lambda o: o.end)
-            last = bisect_right(chosen, high, key=lambda o: o.start)
+            first = bisect_left([i.end for i in chosen], low)
+            last = bisect_right([i.start for i in chosen], high)
             beside = chosen[max(0, first - JOINED) : last + JOINED]
             _, picked = relay.best(self._found(layer, free), self._clash, self.terms[layer], beside)
-            join = {id(o) for o in beside}
-            fresh = [o for o in picked if id(o) not in join]
+            join = {id(item) for item in beside}
+            fresh = [item for item in picked if id(item) not in join]
             self._add(layer, fresh)
-            self.relays[layer] = sorted((*chosen, *fresh), key=lambda o: o.start)
+            self.relays[layer] = sorted((*chosen, *fresh), key=lambda i: i.start)
 
-    def _found(self, layer: int, stems: Sequence[Stem]) -> list[Offer]:
-        """The offers of a layer on these plain notes, without those that are barred or divided."""
-        taken = {(o.stem.voice, o.stem.index) for chosen in self.relays for o in chosen}
+    def _found(self, layer: int, stems: Sequence[Stem]) -> list[Item]:
+        """The figures of a layer on these plain notes, without those that are barred or divided, and
+        the ideas that can be made of them."""
+        taken = set().union(*(_names(i) for chosen in self.relays for i in chosen))
         free = [s for s in stems if (s.voice, s.index) not in taken]
-        found = offers(self.texture, self.shelf, self.wish, free, second=layer > 0)
-        return [o for o in found if (o.stem.voice, o.stem.index, o.pattern.id) not in self.barred]
+        found = [
+            o
+            for o in offers(self.texture, self.shelf, self.wish, free, second=layer > 0)
+            if (o.stem.voice, o.stem.index, o.pattern.id) not in self.barred
+        ]
+        if layer or not self.weights.ideas:
+            return [*found]
+        return [*found, *ideas(found, self._clash, self.texture.unit, self.near, self.bar)]
 
-    def _add(self, layer: int, picked: list[Offer]) -> None:
+    def _add(self, layer: int, picked: list[Item]) -> None:
         self.relays.append(picked)
-        for offer in picked:
-            _lay(self.texture, offer)
+        for item in picked:
+            for offer in item.parts:
+                _lay(self.texture, offer)
 
     def _lay_plain(self, stem: Stem) -> None:
         span = slice(stem.start, stem.end)
@@ -124,8 +139,9 @@ class Chooser:
     def _clash(self, one: Offer, two: Offer) -> bool:
         return clash(self.texture, one, two)
 
-    def _varied(self, found: list[Offer]) -> tuple[relay.Terms, list[Offer]]:
-        """The best relay; when one figure has more than its share, the best with that figure dearer."""
+    def _varied(self, found: list[Item]) -> tuple[relay.Terms, list[Item]]:
+        """The best relay; when one figure has more than its share (the groppo has no share), the
+        best with that figure dearer."""
         weights = self.weights
         dearer = [0.0] * self.shelf.figures
         for _ in range(4):
@@ -133,7 +149,7 @@ class Chooser:
                 self.near, int(weights.room * self.texture.unit), weights.crowd, tuple(dearer)
             )
             _, picked = relay.best(found, self._clash, terms)
-            counts = Counter(o.figure for o in picked)
+            counts = Counter(i.figure for i in picked if i.parts[0].pattern.figure != "groppo")
             share = max(2, len(picked) // 6)
             often = [(figure, n - share) for figure, n in sorted(counts.items()) if n > share]
             if not often:
@@ -141,6 +157,11 @@ class Chooser:
             for figure, excess in often:
                 dearer[figure] += w.USED_OFTEN * excess
         return terms, picked
+
+
+def _names(item: Item) -> set[tuple[int, int]]:
+    """The plain notes that it divides: voice and number."""
+    return {(part.stem.voice, part.stem.index) for part in item.parts}
 
 
 def _wish(texture: Texture, verset: Verset, analysis: Analysis, level: int, seed: int) -> Wish:
@@ -157,10 +178,24 @@ def _wish(texture: Texture, verset: Verset, analysis: Analysis, level: int, seed
         begin, end = texture.tick(entry.onset), texture.tick(entry.end)
         entered[begin:end] = [True] * (end - begin)
 
+    hushed = [False] * texture.size
+    for stems in texture.stems:
+        for stem in stems:
+            if stem.closes:
+                hushed[stem.earliest : stem.end] = [True] * (stem.end - stem.earliest)
+
     def is_given(stem: Stem) -> bool:
         return given[stem.start] == stem.voice
 
-    return Wish(growing.__getitem__, w.LEVELS[level], level, is_given, entered.__getitem__, seed)
+    return Wish(
+        growing.__getitem__,
+        w.LEVELS[level],
+        level,
+        is_given,
+        entered.__getitem__,
+        hushed.__getitem__,
+        seed,
+    )
 
 
 def _given(texture: Texture, verset: Verset) -> list[int]:

@@ -2,8 +2,9 @@
 
 A letter that another voice sounds at that time, or that stands altered in the sonorities beside it,
 is taken as it is there; then as the plain note or the next has it; then as the signature has it.
-What is still free may be bent to avoid an augmented second or the outline of a tritone
-(*una nota super la semper est canendum fa*; common practice, no source).
+What is still free, or known only from the sonorities before and after, may be bent to avoid an
+augmented second or the outline of a tritone (*una nota super la semper est canendum fa*; common
+practice, no source).
 """
 
 from __future__ import annotations
@@ -31,11 +32,13 @@ class Speller:
         self.reach = texture.unit
         self.size = texture.size
         self.near: list[set[int]] = []
+        self.during: set[int] = set()
 
     def at(self, stem: Stem) -> None:
         """Look at the sonorities from a quarter before the plain note to a quarter after it."""
         self.stem = stem
         near: list[set[int]] = [set() for _ in range(7)]
+        self.during = set()
         low, high = max(0, stem.start - self.reach), min(self.size, stem.end + self.reach)
         for line in self.others:
             tick = low
@@ -43,6 +46,8 @@ class Speller:
                 dia = line.dia[tick]
                 if dia != SILENT:
                     near[dia % 7].add(line.midi[tick] - _natural(dia))
+                    if stem.start <= tick < stem.end:
+                        self.during.add(dia % 7)
                 begin = line.start[tick]
                 tick += 1
                 while tick < high and line.start[tick] == begin:
@@ -73,7 +78,7 @@ class Speller:
             alter = self.own[step]
             return natural + alter, _BOUND, CROSS_RELATION if near and near != {alter} else 0.0
         if len(near) == 1:
-            return natural + next(iter(near)), _BOUND, 0.0
+            return natural + next(iter(near)), step not in self.during, 0.0
         return natural + self.signature[step], _FREE, CROSS_RELATION if near else 0.0
 
     def line(self, ticks: tuple[int, ...], dias: tuple[int, ...]) -> tuple[list[int], float] | None:

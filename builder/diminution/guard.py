@@ -26,12 +26,17 @@ def mark(texture: Texture, analysis: Analysis, pinned: Iterable[tuple[str, Fract
 
 
 def _closings(texture: Texture, analysis: Analysis) -> None:
-    """The leading note of each cadence, and the suspension before it: where the groppo belongs."""
-    closes = {c.onset for c in analysis.cadences}
+    """The leading note of each cadence, above the bass, and the suspension before it: where the
+    groppo belongs. It rises a semitone, in the cadence on mi a tone."""
+    rise = {c.onset: 2 if c.kind == "mi" else 1 for c in analysis.cadences}
     for stems in texture.stems:
         for stem in stems:
             after = stem.after
-            if after is None or stem.note.end not in closes or after.midi - stem.pitch.midi != 1:
+            if after is None or after.diatonic - stem.pitch.diatonic != 1:
+                continue
+            if after.midi - stem.pitch.midi != rise.get(stem.note.end):
+                continue
+            if not any(SILENT < line.midi[stem.end - 1] < stem.pitch.midi for line in texture.lines):
                 continue
             stem.closes = True
             if stem.index and stems[stem.index - 1].pitch.diatonic == stem.pitch.diatonic + 1:

@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import groupby
+from itertools import groupby, pairwise
 
 from builder.diminution import weights as w
 from builder.diminution.lawful import Court
@@ -33,6 +33,11 @@ class Offer:
     figure: int
     cost: float
     added: int
+
+    @property
+    def parts(self) -> tuple[Offer, ...]:
+        """The figures of which it is made: itself."""
+        return (self,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +92,7 @@ def _grace(pattern: Pattern) -> float:
         leap = steps[n + 1] - steps[n]
         if abs(leap) > 1:
             quick = pattern.lengths[n] < Fraction(1, 2)
-            cost += (w.LEAP + 0.15 * (abs(leap) - 2)) * (2 if quick else 1)
+            cost += (w.LEAP + 0.15 * (abs(leap) - 2)) * (3 if quick else 1)
             if n + 2 < len(steps):
                 after = steps[n + 2] - steps[n + 1]
                 if after * leap > 0 or abs(after) != 1:
@@ -101,11 +106,36 @@ def _grace(pattern: Pattern) -> float:
         for a, b, c in zip(steps, steps[1:], steps[2:])
         if (b - a) * (c - b) < 0 and abs(b - a) == abs(c - b) == 1
     )
-    cost += w.WIGGLE * max(0, turns - 1)
+    cost += w.WIGGLE * max(0, turns - 1) + w.TIRATA * max(0, _run(steps) - 3)
     if pattern.figure == "tremolo":
         cost += w.TREMOLO
     over = max(0, max(steps) - max(ends) - 2) + max(0, min(ends) - min(steps) - 2)
     return cost + w.REACH * over
+
+
+def _run(steps: Sequence[int]) -> int:
+    """How many steps one way lead into the last note.
+
+    >>> _run((0, -1, 0, 1, 2, 3)), _run((0, 2, 1, 3))
+    (4, 0)
+    """
+    way = steps[-1] - steps[-2]
+    if abs(way) != 1:
+        return 0
+    count = 0
+    for a, b in zip(steps[-2::-1], steps[:0:-1]):
+        if b - a != way:
+            break
+        count += 1
+    return count
+
+
+def _walks(pattern: Pattern) -> bool:
+    """Whether it goes one way where the plain line leaps, and by step, at the end if not all the way."""
+    way = pattern.interval or 0
+    line = (*pattern.steps, way)
+    straight = all((b - a) * way > 0 for a, b in pairwise(line))
+    return abs(way) > 1 and straight and _run(line) >= min(3, abs(way))
 
 
 @dataclass(slots=True)
@@ -117,6 +147,7 @@ class Wish:
     level: int
     given: Callable[[Stem], bool]
     entry: Callable[[int], bool]
+    hush: Callable[[int], bool]
     seed: int
 
     def whim(self, voice: str, stem: Stem, pattern: Pattern) -> float:
@@ -204,13 +235,15 @@ def _liking(offer: Offer, texture: Texture, wish: Wish, second: bool) -> float:
     weights, stem, pattern = wish.weights, offer.stem, offer.pattern
     cost = weights.figure
     lines = texture.lines
-    for tick in offer.ticks[1:]:
+    brief = w.FUSS if stem.end - stem.start <= texture.unit else w.QUICK
+    for tick, end in zip(offer.ticks[1:], (*offer.ticks[2:], offer.end)):
         alone = all(
             line.start[tick] != tick or line.dia[tick] == SILENT
             for n, line in enumerate(lines)
             if n != stem.voice
         )
-        cost -= (weights.attack + (weights.alone if alone else 0.0)) * wish.growth(tick)
+        worth = (weights.attack + (weights.alone if alone else 0.0)) * wish.growth(tick)
+        cost -= worth if 2 * (end - tick) >= texture.unit else worth * brief
     if second:
         cost += weights.second + _together(offer, texture)
     grown = wish.growth(offer.start)
@@ -220,12 +253,16 @@ def _liking(offer: Offer, texture: Texture, wish: Wish, second: bool) -> float:
         cost += w.OUT_OF_PLACE
     if pattern.figure == "groppo" and stem.closes:
         cost += w.GROPPO
+    elif wish.hush(offer.end - 1):
+        cost += w.HUSH * offer.added
     if stem.voice == len(lines) - 1 or wish.given(stem):
-        cost += weights.line * (1 + 0.25 * offer.added)
+        cost += w.WALK if _walks(pattern) else weights.line * (1 + 0.25 * offer.added)
         if pattern.figure == "tremolo":
             cost += w.OUT_OF_PLACE
     if wish.entry(offer.start):
         cost += w.OVER_ENTRY * offer.added
+    if offer.added > 1 and offer.end - offer.start < texture.unit and pattern.figure != "groppo":
+        cost += w.SNAP
     shortest = min(b - a for a, b in zip(offer.ticks[1:], (*offer.ticks[2:], offer.end)))
     if (offer.start % (2 * shortest)) and texture.level[offer.start] < -1:
         cost += w.OFF_BEAT

@@ -23,6 +23,8 @@ class Weights:
     """Patterns up to this density."""
     layers: int
     """How many voices may move at once."""
+    ideas: bool
+    """Whether figures are made into ideas that several voices take up."""
     line: float
     """Cost of a figure in the given line after its entry, or in the lowest voice."""
     second: float
@@ -32,14 +34,20 @@ class Weights:
 
 
 LEVELS: dict[int, Weights] = {
-    1: Weights(0.9, 0.7, 0.5, Fraction(3), 2.2, 1, 1, 1.5, 0.0, 8.0),
-    2: Weights(1.2, 0.75, 0.45, Fraction(1), 0.0, 2, 1, 0.9, 0.0, 8.0),
-    3: Weights(1.1, 0.85, 0.45, Fraction(1), 0.0, 3, 2, 0.5, 1.6, 12.0),
+    1: Weights(0.9, 0.7, 0.5, Fraction(3), 2.2, 1, 1, False, 1.5, 0.0, 8.0),
+    2: Weights(1.2, 0.8, 0.45, Fraction(1), 0.0, 2, 1, True, 0.9, 0.0, 8.0),
+    3: Weights(1.1, 1.05, 0.5, Fraction(1), 0.0, 3, 2, True, 0.4, 1.6, 12.0),
 }
 
+QUICK = 0.7
+"""What a note quicker than an eighth earns, to one: as many again take the same time."""
+FUSS = 0.3
+"""... on a plain note no longer than a quarter, which moves already."""
+TIRATA = -0.4
+"""Each step, after the third, of a run that goes straight into the next plain note."""
 LEAP = 0.45
 """A leap of a third inside a figure; a wider one costs more by the step; in
-notes quicker than an eighth twice as much."""
+notes quicker than an eighth three times as much."""
 UNTURNED = 1.0
 """A leap after which the line does not turn back by step."""
 ARRIVE_STEP = -0.5
@@ -48,16 +56,30 @@ ARRIVE_LEAP = 0.9
 ANTICIPATED = 0.8
 REACH = 0.15
 """Each step by which a figure leaves the plain notes' own compass beyond a third."""
+WALK = -0.8
+"""The bass, or the given line, goes by step where its plain notes leap."""
+SNAP = 0.6
+"""Two notes or more in less than a quarter, at the end of a plain note: soon a mannerism."""
 SAME_VOICE = 0.5
 """The same voice goes on; doubled when it has done so twice."""
 EXCHANGE = -0.35
 """Another voice takes over at once."""
 IMITATION = -1.3
 """Another voice answers with the same figure."""
+TAKEN_UP = -2.0
+"""Another voice takes up an idea, at the same distance as the one before."""
+TAKEN_UP_FREELY = -1.4
+"""... its rhythm and its ups and downs, but not all its steps."""
+TAKEN_UP_INVERTED = -1.0
+"""... turned upside down."""
+SEQUENCE = -1.6
+"""The same voice has the figure again on another step, where its plain line is sequential."""
 AGAIN = 0.5
 """The same figure twice in the same voice: a sequence, once."""
 GROPPO = -3.0
 """The groppo on the leading note of a cadence."""
+HUSH = 1.2
+"""Each note added while the leading note of a cadence sounds, or its suspension: the others rest."""
 OUT_OF_PLACE = 1.0
 """A figure in a place its table does not name."""
 TOGETHER = 0.35
@@ -70,10 +92,10 @@ USED_OFTEN = 0.7
 """A figure heard more often than its share; for each time."""
 
 
-WIGGLE = 0.4
+WIGGLE = 0.6
 """Each turn of a figure that goes by steps to and fro, after the first."""
-TREMOLO = 0.8
-EARLY_RUN = 0.8
+TREMOLO = 1.4
+EARLY_RUN = 0.4
 """Each quick note where the movement has not yet grown, by how much it has not."""
 OVER_ENTRY = 0.25
 """Each note added while another voice enters with the theme."""

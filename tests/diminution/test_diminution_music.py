@@ -85,11 +85,21 @@ def figure(choice) -> tuple[object, ...]:  # type: ignore[no-untyped-def]
 
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("seed", range(4))
-def test_no_figure_comes_three_times_running(name: str, seed: int, plain) -> None:  # type: ignore[no-untyped-def]
+def test_no_figure_comes_three_times_running_unless_it_is_an_idea(name: str, seed: int, plain) -> None:  # type: ignore[no-untyped-def]
+    """Three times running only at equal distances: exchanged between voices, or in sequence."""
     result = diminish(*plain(name), level=2, seed=seed)
-    figures = [figure(c) for c in sorted(result.choices, key=lambda c: c.notes[1].onset)]
-    assert len(figures) > 4
-    assert not any(a == b == c for a, b, c in zip(figures, figures[1:], figures[2:]))
+    choices = sorted(result.choices, key=lambda c: c.notes[1].onset)
+    assert len(choices) > 4
+    for a, b, c in zip(choices, choices[1:], choices[2:]):
+        if not figure(a) == figure(b) == figure(c):
+            continue
+        one, two, three = (x.notes[1].onset for x in (a, b, c))
+        assert two - one == three - two
+        if a.voice == b.voice == c.voice:
+            low, middle, high = (x.plain.pitch.diatonic for x in (a, b, c))
+            assert low != middle and middle - low == high - middle
+        else:
+            assert a.voice != b.voice and b.voice != c.voice
 
 
 def test_the_groppo_closes_the_double_cadence(plain) -> None:  # type: ignore[no-untyped-def]
@@ -139,10 +149,36 @@ def test_movement_grows_towards_the_close(plain) -> None:  # type: ignore[no-unt
 
 
 def test_figures_answer_each_other_between_voices(plain) -> None:  # type: ignore[no-untyped-def]
-    """Somewhere one voice takes up the figure that another has just had."""
-    result = diminish(*plain("first"), level=2)
-    ordered = sorted(result.choices, key=lambda c: c.notes[1].onset)
-    assert any(a.voice != b.voice and figure(a) == figure(b) for a, b in itertools.pairwise(ordered))
+    """In every verset one voice takes up the figure that another has just had."""
+    for name in NAMES:
+        result = diminish(*plain(name), level=2)
+        ordered = sorted(result.choices, key=lambda c: c.notes[1].onset)
+        assert any(a.voice != b.voice and figure(a) == figure(b) for a, b in itertools.pairwise(ordered))
+
+
+def test_a_sequential_plain_line_has_its_figure_in_sequence(plain) -> None:  # type: ignore[no-untyped-def]
+    """The altus of the fourth verset climbs D E F in half notes: one figure on each."""
+    for level in (2, 3):
+        result = diminish(*plain("fourth"), level=level)
+        climb = [c for c in result.choices if c.voice == "altus" and str(c.plain.pitch) in ("D4", "E4", "F4")]
+        assert [str(c.plain.pitch) for c in climb[:3]] == ["D4", "E4", "F4"]
+        assert len({c.pattern for c in climb[:3]}) == 1
+
+
+@pytest.mark.parametrize("name", (*NAMES, "second", "eighth"))
+@pytest.mark.parametrize("level", (2, 3))
+def test_the_others_rest_while_the_leading_note_of_the_close_has_its_groppo(name, level, plain) -> None:  # type: ignore[no-untyped-def]
+    verset, analysis, realisation = plain(name)
+    close = analysis.cadences[-1].onset
+    result = diminish(verset, analysis, realisation, level=level)
+    (last,) = [c for c in result.choices if c.onset + c.duration == close]
+    assert last.name == "groppo" and last.voice != realisation.score.parts[-1].voice
+    begin = last.notes[1].onset
+    for part in result.score.parts:
+        if part.voice != last.voice:
+            plain_part = realisation.score.part(part.voice)
+            inside = [x for x in sung(part) if begin <= x[0] < close]
+            assert inside == [x for x in sung(plain_part) if begin <= x[0] < close]
 
 
 def names(result: Diminution) -> str:

@@ -28,6 +28,10 @@ class Figure:
     cost: float
     name: int
 
+    @property
+    def parts(self) -> tuple[Figure, ...]:
+        return (self,)
+
 
 def random_offers(seed: int, count: int) -> list[Figure]:
     dice = random.Random(seed)
