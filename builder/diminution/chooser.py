@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections import Counter
-from collections.abc import Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from builder.analysis import Analysis
 from builder.diminution import relay
 from builder.diminution import weights as w
+from builder.diminution.gate import Refusal
 from builder.diminution.ideas import ideas
 from builder.diminution.lawful import clash
 from builder.diminution.offers import Offer, Shelf, Wish, offers, shortest_note
@@ -18,8 +19,6 @@ from builder.diminution.relay import Item
 from builder.diminution.texture import Line, Stem, Texture
 from builder.source import Verset
 
-Place = tuple[int, int, str]
-"""Voice, number of the plain note and pattern of a figure."""
 JOINED = 3
 """A figure is felt by at most so many after it: a third of its kind, a third turn of its voice."""
 
@@ -51,11 +50,13 @@ class Chooser:
         self.near = max(int(texture.score.metre.beat * texture.unit), texture.unit)
         self.bar = int(verset.metre.bar * texture.unit)
         self.plain = [Line(list(x.dia), list(x.midi), list(x.start)) for x in texture.lines]
-        self.barred: set[Place] = set()
+        self.barred: dict[tuple[int, int], list[Refusal]] = defaultdict(list)
         self.relays: list[list[Item]] = []
         self.terms: list[relay.Terms] = []
+        everywhere = [s for stems in texture.stems for s in stems]
+        self.first = offers(texture, self.shelf, self.wish, everywhere)
         for layer in range(self.weights.layers):
-            terms, picked = self._varied(self._found(layer, [s for stems in texture.stems for s in stems]))
+            terms, picked = self._varied(self._found(layer, everywhere))
             self.terms.append(terms)
             self._add(layer, picked)
 
@@ -70,11 +71,14 @@ class Chooser:
             for terms, chosen in zip(self.terms, self.relays, strict=True)
         )
 
-    def mend(self, refused: frozenset[Place]) -> None:
+    def mend(self, refused: frozenset[Refusal]) -> None:
         """Bar some figures and search again where they stood, a bar either way; what lies before
         and after is kept, and the new stretch is the best that joins it."""
-        self.barred |= refused
-        places = sorted((self.texture.stems[v][n] for v, n, _ in refused), key=lambda s: (s.start, s.voice))
+        for refusal in refused:
+            self.barred[refusal.voice, refusal.index].append(refusal)
+        places = sorted(
+            (self.texture.stems[r.voice][r.index] for r in refused), key=lambda s: (s.start, s.voice)
+        )
         windows: list[tuple[int, int]] = []
         for stem in places:
             low, high = stem.start - self.bar, stem.end + self.bar
@@ -110,16 +114,23 @@ class Chooser:
     def _found(self, layer: int, stems: Sequence[Stem]) -> list[Item]:
         """The figures of a layer on these plain notes, without those that are barred or divided, and
         the ideas that can be made of them."""
-        taken = set().union(*(_names(i) for chosen in self.relays for i in chosen))
-        free = [s for s in stems if (s.voice, s.index) not in taken]
-        found = [
-            o
-            for o in offers(self.texture, self.shelf, self.wish, free, second=layer > 0)
-            if (o.stem.voice, o.stem.index, o.pattern.id) not in self.barred
-        ]
-        if layer or not self.weights.ideas:
+        if layer:
+            taken = set().union(*(_names(i) for chosen in self.relays for i in chosen))
+            free = [s for s in stems if (s.voice, s.index) not in taken]
+            return [*self._lawful(offers(self.texture, self.shelf, self.wish, free, second=True))]
+        names = {(s.voice, s.index) for s in stems}
+        first = bisect_left(self.first, min((s.start for s in stems), default=0), key=lambda o: o.start)
+        last = bisect_right(self.first, max((s.end for s in stems), default=0), key=lambda o: o.start)
+        found = self._lawful(o for o in self.first[first:last] if (o.stem.voice, o.stem.index) in names)
+        if not self.weights.ideas:
             return [*found]
         return [*found, *ideas(found, self._clash, self.texture.unit, self.near, self.bar)]
+
+    def _lawful(self, several: Iterable[Offer]) -> list[Offer]:
+        barred = self.barred
+        return [
+            o for o in several if not any(r.bars(o) for r in barred.get((o.stem.voice, o.stem.index), ()))
+        ]
 
     def _add(self, layer: int, picked: list[Item]) -> None:
         self.relays.append(picked)

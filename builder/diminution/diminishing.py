@@ -153,8 +153,8 @@ def _without(
     while True:
         choices = _in_order(plain, (*hand, *(_choice(texture, o) for o in chosen)))
         score = _surface(plain, choices)
-        refused = gate.refused(score, texture, chosen)
-        kept = [o for o in chosen if (o.stem.voice, o.stem.index, o.pattern.id) not in refused]
+        refused = {(r.voice, r.index) for r in gate.refused(score, texture, chosen)}
+        kept = [o for o in chosen if (o.stem.voice, o.stem.index) not in refused]
         if len(kept) == len(chosen):
             return choices, score
         chosen = kept

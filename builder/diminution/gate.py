@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
+from dataclasses import dataclass
 
 from builder.analysis import Analysis
 from builder.counterpoint import Finding, Realisation, check
@@ -11,6 +11,21 @@ from builder.diminution.offers import Offer
 from builder.diminution.texture import Texture
 from builder.music import Score
 from builder.source import Verset
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """A figure refused: voice, number of the plain note, pattern; and the tick at which the plain note
+    must sound, if another note there is what is wrong."""
+
+    voice: int
+    index: int
+    pattern: str
+    tick: int | None
+
+    def bars(self, offer: Offer) -> bool:
+        """Whether an offer on that plain note is refused with it."""
+        return offer.pattern.id == self.pattern or (self.tick is not None and offer.moved(self.tick))
 
 
 class Gate:
@@ -36,29 +51,32 @@ class Gate:
             if f.severity == "error" and not f.allowed and (f.rule, f.voices, f.place.bar) not in old
         )
 
-    def refused(
-        self, score: Score, texture: Texture, chosen: Sequence[Offer]
-    ) -> frozenset[tuple[int, int, str]]:
-        """The offers to bar: for each new error the dearest figure that can have caused it."""
+    def refused(self, score: Score, texture: Texture, chosen: Sequence[Offer]) -> frozenset[Refusal]:
+        """What to bar: for each new error the dearest figure that can have caused it."""
         beat = int(texture.score.metre.beat * texture.unit)
         barred = set()
         for finding in self.new_errors(score):
-            tick = (finding.onset - texture.score.bars[0].onset) * texture.unit
-            near = _causes(finding.voices, tick, chosen, texture, 0) or _causes(
-                finding.voices, tick, chosen, texture, beat
-            )
-            if near:
-                worst = max(near, key=lambda o: (o.cost, o.stem.voice, o.start))
-                barred.add((worst.stem.voice, worst.stem.index, worst.pattern.id))
+            tick = int((finding.onset - texture.score.bars[0].onset) * texture.unit)
+            concerned = [
+                o for o in chosen if not finding.voices or texture.voices[o.stem.voice] in finding.voices
+            ]
+            for at in (tick, tick - 1):
+                moved = [o for o in concerned if o.moved(at)]
+                if moved:
+                    worst = _dearest(moved)
+                    barred.add(Refusal(worst.stem.voice, worst.stem.index, worst.pattern.id, at))
+                    break
+            else:
+                near = _within(concerned, tick, 0) or _within(concerned, tick, beat)
+                if near:
+                    worst = _dearest(near)
+                    barred.add(Refusal(worst.stem.voice, worst.stem.index, worst.pattern.id, None))
         return frozenset(barred)
 
 
-def _causes(
-    voices: Sequence[str], tick: Fraction, chosen: Sequence[Offer], texture: Texture, reach: int
-) -> list[Offer]:
-    return [
-        o
-        for o in chosen
-        if (not voices or texture.voices[o.stem.voice] in voices)
-        and o.stem.start - reach <= tick <= o.end + reach
-    ]
+def _dearest(offers: Sequence[Offer]) -> Offer:
+    return max(offers, key=lambda o: (o.cost, o.stem.voice, o.start))
+
+
+def _within(offers: Sequence[Offer], tick: int, reach: int) -> list[Offer]:
+    return [o for o in offers if o.stem.start - reach <= tick <= o.end + reach]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
@@ -38,6 +39,12 @@ class Offer:
     def parts(self) -> tuple[Offer, ...]:
         """The figures of which it is made: itself."""
         return (self,)
+
+    def moved(self, tick: int) -> bool:
+        """Whether it sounds anything but its plain note at that tick."""
+        if not self.stem.start <= tick < self.end:
+            return False
+        return self.dias[bisect_right(self.ticks, tick) - 1] != self.stem.pitch.diatonic
 
 
 @dataclass(frozen=True, slots=True)

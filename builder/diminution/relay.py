@@ -94,11 +94,13 @@ def _ways(
     """The cheapest way to each new (run, turns), without those that another way beats in all."""
     first = parts[0]
     more, stay = len(parts) > 1, _stay(parts)
-    ways: dict[tuple[int, int], tuple[float, State | None]] = {(2 if more else 1, stay): (0.0, None)}
+    fresh = (2 if more else 1), stay
+    ways: dict[tuple[int, int], tuple[float, State | None]] = {fresh: (0.0, None)}
     figure, voice, start = first.figure, first.stem.voice, first.start
     least = w.IMITATION + w.EXCHANGE
     for state in frontier:
-        if state.cost + least >= ways[2 if more else 1, stay][0]:
+        cheapest = ways[fresh][0]
+        if state.cost + least >= cheapest:
             break
         last = state.last
         again = last.figure == figure
@@ -120,9 +122,9 @@ def _ways(
                 cost += w.AGAIN if same else w.IMITATION
         elif again:
             cost += w.AGAIN
-        if not _beaten(ways, run, turns, cost) and not (
-            gap <= terms.near and not same and clash(last, first)
-        ):
+        if cost >= cheapest or _beaten(ways, run, turns, cost):
+            continue
+        if not (gap <= terms.near and not same and clash(last, first)):
             ways[run, turns] = cost, state
     return ways
 

@@ -11,6 +11,7 @@ import pytest
 
 from builder.diminution import Diminution, diminish, patterns, skeleton
 from builder.diminution.chooser import Chooser
+from builder.diminution.gate import Refusal
 from builder.diminution.guard import mark
 from builder.diminution.texture import lay_out
 from builder.music import Part, Score
@@ -310,7 +311,7 @@ def test_a_refused_figure_is_mended_where_it_stood(level: int, plain) -> None:  
     chooser = Chooser(texture, verset, analysis, patterns(), level, 0, True)
     before = {(o.stem.voice, o.stem.index, o.pattern.id): o.stem for o in chooser.figures()}
     bad = next(place for place, stem in before.items() if not stem.closes)
-    chooser.mend(frozenset({bad}))
+    chooser.mend(frozenset({Refusal(*bad, None)}))
     after = {(o.stem.voice, o.stem.index, o.pattern.id): o.stem for o in chooser.figures()}
     assert bad not in after
     low, high = before[bad].start - 2 * chooser.bar, before[bad].end + 2 * chooser.bar
