@@ -162,7 +162,7 @@ class Wish:
         if not self.seed:
             return 0.0
         text = f"{self.seed}:{voice}:{stem.index}:{pattern.id}".encode()
-        return int.from_bytes(hashlib.blake2b(text, digest_size=2).digest(), "big") / 65535 * 2.0
+        return int.from_bytes(hashlib.blake2b(text, digest_size=2).digest(), "big") / 65535 * 1.6 - 0.8
 
 
 def offers(
@@ -263,7 +263,8 @@ def _liking(offer: Offer, texture: Texture, wish: Wish, second: bool) -> float:
     elif wish.hush(offer.end - 1):
         cost += w.HUSH * offer.added
     if stem.voice == len(lines) - 1 or wish.given(stem):
-        cost += w.WALK if _walks(pattern) else weights.line * (1 + 0.25 * offer.added)
+        walks = _walks(pattern) and not wish.hush(offer.end - 1)
+        cost += w.WALK if walks else weights.line * (1 + 0.25 * offer.added)
         if pattern.figure == "tremolo":
             cost += w.OUT_OF_PLACE
     if wish.entry(offer.start):

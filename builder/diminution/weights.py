@@ -39,7 +39,7 @@ LEVELS: dict[int, Weights] = {
     3: Weights(1.1, 1.05, 0.5, Fraction(1), 0.0, 3, 2, True, 0.4, 1.6, 12.0),
 }
 
-QUICK = 0.7
+QUICK = 0.8
 """What a note quicker than an eighth earns, to one: as many again take the same time."""
 FUSS = 0.3
 """... on a plain note no longer than a quarter, which moves already."""
@@ -56,9 +56,9 @@ ARRIVE_LEAP = 0.9
 ANTICIPATED = 0.8
 REACH = 0.15
 """Each step by which a figure leaves the plain notes' own compass beyond a third."""
-WALK = -0.8
+WALK = -2.0
 """The bass, or the given line, goes by step where its plain notes leap."""
-SNAP = 0.6
+SNAP = 1.0
 """Two notes or more in less than a quarter, at the end of a plain note: soon a mannerism."""
 SAME_VOICE = 0.5
 """The same voice goes on; doubled when it has done so twice."""

@@ -166,6 +166,23 @@ def test_a_sequential_plain_line_has_its_figure_in_sequence(plain) -> None:  # t
         assert len({c.pattern for c in climb[:3]}) == 1
 
 
+@pytest.mark.parametrize("level", (2, 3))
+def test_the_bass_walks_where_it_leaps_in_long_notes(level: int, plain) -> None:  # type: ignore[no-untyped-def]
+    """Before the close of the fourth verset the bass leaps from C to F: it goes there by step."""
+    result = diminish(*plain("fourth"), level=level)
+    bass = [str(n.pitch) for n in result.score.parts[-1].sounding()]
+    assert bass[-5:] == ["C3", "D3", "E3", "F3", "E3"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_seed_changes_the_figures_and_hardly_their_number(name: str, plain) -> None:  # type: ignore[no-untyped-def]
+    args = plain(name)
+    bare = count(args[2].score)
+    usual = count(diminish(*args, level=3).score) - bare
+    for seed in (1, 2, 3):
+        assert 0.75 * usual <= count(diminish(*args, level=3, seed=seed).score) - bare <= 1.25 * usual
+
+
 @pytest.mark.parametrize("name", (*NAMES, "second", "eighth"))
 @pytest.mark.parametrize("level", (2, 3))
 def test_the_others_rest_while_the_leading_note_of_the_close_has_its_groppo(name, level, plain) -> None:  # type: ignore[no-untyped-def]
