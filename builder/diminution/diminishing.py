@@ -43,10 +43,10 @@ def diminish(
     `given_line` lets the given line move after its entries, sparingly.
 
     Guarantee: no voice but a pinned one departs from its plain notes in an entry of the theme; at
-    levels 1 and 2 the result is the cheapest relay of lawful figures, exactly, for the costs in
-    `weights`; at level 3 a second relay is added, the cheapest given the first. What the check of
-    the whole score still refuses is barred, and the bars around it are searched again in the same
-    way, joined to what lies before and after.
+    levels 1 and 2 the result is the cheapest relay of lawful figures (from level 2 also of the ideas
+    made of them), exactly, for the costs in `weights`; at level 3 a second relay is added, the
+    cheapest given the first. What the check of the whole score still refuses is barred, and the bars
+    around it are searched again in the same way, joined to what lies before and after.
 
     Raises `ValueError` for a level that is not 1, 2 or 3.
     """

@@ -75,7 +75,7 @@ TAKEN_UP_INVERTED = -1.0
 SEQUENCE = -1.6
 """The same voice has the figure again on another step, where its plain line is sequential."""
 AGAIN = 0.5
-"""The same figure twice in the same voice: a sequence, once."""
+"""The same figure twice in the same voice, where the plain line is not sequential."""
 GROPPO = -3.0
 """The groppo on the leading note of a cadence."""
 HUSH = 1.2
