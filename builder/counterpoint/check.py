@@ -14,10 +14,11 @@ from builder.counterpoint.judging import Hit
 from builder.counterpoint.result import Finding
 from builder.counterpoint.rule import NOTE
 from builder.counterpoint.rules import RULES
+from builder.counterpoint.worded import Phrase
 from builder.music import VOICES, Place, Score
 from builder.source import Verset
 
-DOUBLE_CADENCE = "the fourth of the double cadence enters by step and is held (common practice)"
+DOUBLE_CADENCE = Phrase("double-cadence")
 AT_THE_KEYBOARD = frozenset({"crossing", "overlap", "wide", "unison"})
 """Singers cross and meet freely; on one keyboard a voice is lost by it."""
 _PLACE = {v: i for i, v in enumerate(VOICES)}
@@ -103,9 +104,8 @@ def _findings(
         if line and rule.kind in ("melody", "line") and line.goes_to(hit.voices[0], hit.onset):
             # What the source's own line does is told, not held against the setting.
             severity = NOTE
-        allowed = _allowed(hit, place.bar, verset, analysis)
-        message = f"{rule.title}: {hit.detail}."
-        found.append(Finding(hit.rule, severity, hit.onset, place, hit.voices, message, rule.advice, allowed))
+        reason = _allowed(hit, place.bar, verset, analysis)
+        found.append(Finding(hit.rule, severity, hit.onset, place, hit.voices, hit.detail, reason=reason))
     found.sort(key=_order)
     return tuple(found)
 
@@ -136,7 +136,7 @@ def _order(finding: Finding) -> tuple[float, int, str, tuple[int, ...]]:
     return beats / parts, _RANK[finding.severity], finding.rule, voices
 
 
-def _allowed(hit: Hit, bar: int, verset: Verset | None, analysis: Analysis | None) -> str:
+def _allowed(hit: Hit, bar: int, verset: Verset | None, analysis: Analysis | None) -> Phrase | str:
     for licence in verset.licences if verset else ():
         if licence.rule == hit.rule and licence.bar == bar and set(licence.voices) <= set(hit.voices):
             return licence.because

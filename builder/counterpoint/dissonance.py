@@ -35,21 +35,6 @@ class Treatment(IntEnum):
     PEDAL = 12
 
 
-WORDS = {
-    Treatment.SUSPENSION: "suspension",
-    Treatment.PASSING: "passing note",
-    Treatment.NEIGHBOUR: "neighbouring note",
-    Treatment.ANTICIPATION: "anticipation",
-    Treatment.CAMBIATA: "cambiata",
-    Treatment.CADENTIAL: "fourth of a cadence, struck by step over a held bass",
-    Treatment.ACCENTED: "passing note on the stronger part",
-    Treatment.ESCAPE: "échappée, left by leap",
-    Treatment.PREPARED: "prepared note struck again",
-    Treatment.RETARDATION: "suspension that rises",
-    Treatment.WEAK: "suspension on the weaker part",
-    Treatment.PEDAL: "held bass",
-}
-
 UNPREPARED, UNRESOLVED = 1, 2
 """Why a held note is no suspension."""
 

@@ -9,15 +9,14 @@ from itertools import islice
 import numpy as np
 
 from builder.counterpoint.events import Event
-from builder.counterpoint.judging import interval_name
 from builder.counterpoint.lattice import Blocked, Lattice, forward, shape_of
 from builder.counterpoint.pricing import contexts
 from builder.counterpoint.result import Finding
-from builder.counterpoint.rules import RULES
 from builder.counterpoint.sonority import Role, consonant, read_figure
 from builder.counterpoint.steps import Joint
 from builder.counterpoint.transition import arcs, broken
 from builder.counterpoint.voicing import Array, Voicings, voicings
+from builder.counterpoint.worded import Phrase
 from builder.music import FigureSign, Pitch
 from builder.source import Verset
 
@@ -30,20 +29,15 @@ def no_way(verset: Verset, lattice: Lattice) -> tuple[Finding, ...]:
 def _finding(verset: Verset, lattice: Lattice, blocked: Blocked) -> Finding:
     event = lattice.events[blocked.index]
     place = verset.place(event.onset)
-    figure = f"with {event.figure}" if event.figure else "without figure"
-    head = f"over {event.bass} {figure} no legal sonority can be reached"
+    figured = Phrase.of("figured", figure=event.figure) if event.figure else Phrase("unfigured")
     if blocked.empty:
-        text = (
-            f"{head}: no voicing of {' '.join(event.variants[0].full)} fits between {event.bass} and the"
-            f" compass of {', '.join(event.upper)}"
-        )
+        full = " ".join(event.variants[0].full)
+        why = [Phrase.of("no-voicing", full=full, bass=event.bass, voices=event.upper)]
     else:
-        text = f"{head}: {_unprepared(lattice, blocked.index)}{_tried(lattice, blocked.index)}"
-    mend = _least_change(verset, lattice, blocked)
-    rule = RULES["no-way"]
-    return Finding(
-        rule.id, "error", event.onset, place, (*event.upper, event.voice), f"{rule.title}: {text}.", mend
-    )
+        why = [*_unprepared(lattice, blocked.index), _tried(lattice, blocked.index)]
+    detail = Phrase.of("no-way", bass=event.bass, figured=figured, why=tuple(why))
+    ways = tuple(_least_change(verset, lattice, blocked))
+    return Finding("no-way", "error", event.onset, place, (*event.upper, event.voice), detail, ways)
 
 
 def _reached(lattice: Lattice, index: int) -> Array:
@@ -53,7 +47,7 @@ def _reached(lattice: Lattice, index: int) -> Array:
     return rows
 
 
-def _unprepared(lattice: Lattice, index: int) -> str:
+def _unprepared(lattice: Lattice, index: int) -> Iterator[Phrase]:
     """Which suspended tone could not be there before, and why not."""
     past, event = lattice.events[index - 1], lattice.events[index]
     before = _sounding(lattice, index)
@@ -62,10 +56,13 @@ def _unprepared(lattice: Lattice, index: int) -> str:
         if member.role is not Role.SUSPENDED or (tone.step, tone.midi % 12) in before:
             continue
         above = (tone.diatonic - past.bass.diatonic) % 7 or 7
-        name = interval_name(past.bass, Pitch(past.bass.diatonic + above, tone.alter))
-        taken = ", but no voice is free for it" if consonant(past.bass, tone) else ""
-        return f"{tone.letter} ({member.number}) cannot be held from {past.bass}, where it is {name}{taken}; "
-    return ""
+        yield Phrase.of(
+            "unprepared-taken" if consonant(past.bass, tone) else "unprepared",
+            tones=((tone.letter, member.number),),
+            before=past.bass,
+            interval=(past.bass, Pitch(past.bass.diatonic + above, tone.alter)),
+        )
+        return
 
 
 def _sounding(lattice: Lattice, index: int) -> set[tuple[int, int]]:
@@ -78,7 +75,7 @@ def _sounding(lattice: Lattice, index: int) -> set[tuple[int, int]]:
     return found
 
 
-def _tried(lattice: Lattice, index: int) -> str:
+def _tried(lattice: Lattice, index: int) -> Phrase:
     """The sonorities tried, each with the rules that forbid it from every way in."""
     a, b = lattice.layers[index - 1], lattice.layers[index]
     rows = _reached(lattice, index - 1)
@@ -91,54 +88,47 @@ def _tried(lattice: Lattice, index: int) -> str:
                 blame[row][name] = blame[row].get(name, 0) + int(times)
     # The likeliest first: those that the fewest rules forbid.
     order = sorted(range(len(b)), key=lambda row: (len(blame[row]), float(b.cost[row])))
-    shown = []
+    tries = []
     for row in order[:3]:
-        rules = sorted(blame[row], key=lambda name: (-blame[row][name], name))
-        shown.append(f"{names(b, row)} ({', '.join(RULES[r].title.lower() for r in rules)})")
-    more = f" and {len(b) - 3} more" if len(b) > 3 else ""
-    return f"tried {'; '.join(shown)}{more}"
+        rules = tuple(sorted(blame[row], key=lambda name: (-blame[row][name], name)))
+        tries.append(Phrase.of("try", pitches=_pitches(b, row), rules=rules))
+    more = max(0, len(b) - 3)
+    key = "tried-more" if more > 1 else "tried-another" if more else "tried"
+    return Phrase.of(key, tries=tuple(tries), count=more)
 
 
-def names(layer: Voicings, row: int) -> str:
+def _pitches(layer: Voicings, row: int) -> tuple[Pitch, ...]:
     """The notes of a voicing, highest first."""
-    found = []
-    for d, m in zip(layer.d[row].tolist(), layer.m[row].tolist()):
-        found.append(Pitch(d, m - Pitch(d).midi).name)
-    return "–".join(found)
+    return tuple(Pitch(d, m - Pitch(d).midi) for d, m in zip(layer.d[row].tolist(), layer.m[row].tolist()))
 
 
-def _least_change(verset: Verset, lattice: Lattice, blocked: Blocked) -> str:
+def _least_change(verset: Verset, lattice: Lattice, blocked: Blocked) -> Iterator[Phrase]:
     """Another figure before, a licence, another figure or octave here: up to two that open a way."""
     index, event = blocked.index, lattice.events[blocked.index]
-    found = []
+    found = 0
     if not blocked.empty and index:
-        found += [
-            f"{text} before it opens a way." for text in islice(_figures_before(lattice, index, verset), 1)
-        ]
         bar = verset.place(event.onset).bar
-        for rule in islice(_licences(lattice, index), 1):
-            found.append(
-                f"A licence for {rule} in bar {bar} opens a way: {{rule: {rule}, bar: {bar}, because: …}}."
-            )
-    opening = (
-        f"{text} opens a way." for text, other in _others(event, verset) if _opens(lattice, index, other)
-    )
-    found += islice(opening, max(0, 2 - len(found)))
-    return " ".join(found) or RULES["no-way"].advice
+        licences = (Phrase.of("way-licence", rule=rule, bar=bar) for rule in _licences(lattice, index))
+        for ways in (_figures_before(lattice, index, verset), licences):
+            for way in islice(ways, 1):
+                found += 1
+                yield way
+    opening = (way for way, other in _others(event, verset) if _opens(lattice, index, other))
+    yield from islice(opening, 2 - found)
 
 
-def _figures_before(lattice: Lattice, index: int, verset: Verset) -> Iterator[str]:
+def _figures_before(lattice: Lattice, index: int, verset: Verset) -> Iterator[Phrase]:
     """Figures over the note before that would let its sonority lead on."""
     past = lattice.events[index - 1]
     if index < 2 or past.hold:
         return
     into, onward = (replace(joint, loose=False) for joint in lattice.joints[index - 2 : index])
-    for text, other in _figures(past, verset):
+    for way, other in _figures(past, verset, "-before"):
         layer = voicings(shape_of(other), lattice.weights)
         first = arcs(lattice.layers[index - 2], layer, into, lattice.weights)
         then = arcs(layer, lattice.layers[index], onward, lattice.weights)
         if np.isfinite(forward(then, forward(first, lattice.before[index - 2]))).any():
-            yield text
+            yield way
 
 
 def _licences(lattice: Lattice, index: int) -> Iterator[str]:
@@ -153,21 +143,25 @@ def _licences(lattice: Lattice, index: int) -> Iterator[str]:
             yield name
 
 
-def _figures(event: Event, verset: Verset) -> Iterator[tuple[str, Event]]:
+def _figures(event: Event, verset: Verset, where: str = "") -> Iterator[tuple[Phrase, Event]]:
     """The same event with another figure."""
     for signs in ((), (FigureSign(6),), (FigureSign(5),), (FigureSign(8),)):
         variant = read_figure(event.bass, signs, verset.signature)
-        name = "/".join(map(str, signs)) or "none"
         if variant not in event.variants:
-            yield f"The figure {name} over {event.bass}", replace(event, variants=(variant,))
+            way = (
+                Phrase.of(f"way-figure{where}", figure=signs[0], bass=event.bass)
+                if signs
+                else Phrase.of(f"way-unfigured{where}", bass=event.bass)
+            )
+            yield way, replace(event, variants=(variant,))
 
 
-def _others(event: Event, verset: Verset) -> Iterator[tuple[str, Event]]:
+def _others(event: Event, verset: Verset) -> Iterator[tuple[Phrase, Event]]:
     """The same event with another figure, or with the given note an octave away."""
     yield from _figures(event, verset)
     for octave, word in ((7, "up"), (-7, "down")):
         bass = Pitch(event.bass.diatonic + octave, event.bass.alter)
-        yield f"The given note an octave {word} ({bass})", replace(event, bass=bass)
+        yield Phrase.of(f"way-octave-{word}", bass=bass), replace(event, bass=bass)
 
 
 def _opens(lattice: Lattice, index: int, event: Event) -> bool:

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from builder.counterpoint.clash_rules import OF_TREATMENT
-from builder.counterpoint.dissonance import UNPREPARED, UNRESOLVED, WORDS, Treatment, clashes
+from builder.counterpoint.dissonance import UNPREPARED, UNRESOLVED, Treatment, clashes
 from builder.counterpoint.grid import Grid
 from builder.counterpoint.keyboard import HIGHEST, LOWEST, SHORT, beyond_tenth, ninth, scale
 from builder.counterpoint.lookup import pitch_code
@@ -20,18 +20,19 @@ from builder.counterpoint.rule import Move, Rule, Tone
 from builder.counterpoint.rules import RULES
 from builder.counterpoint.standing import hand_spans
 from builder.counterpoint.voicing import Array
-from builder.music import KEYBOARD, Interval, Pitch
+from builder.counterpoint.worded import Phrase
+from builder.music import KEYBOARD, Pitch
 from builder.music.temperament import TUNINGS
 
 
 class Hit(NamedTuple):
-    """A rule met: when, how many voices sound, which voices it concerns (highest first) and in what words."""
+    """A rule met: when, how many voices sound, which voices it concerns (highest first) and what is seen."""
 
     rule: str
     onset: Fraction
     sounding: int
     voices: tuple[str, ...]
-    detail: str
+    detail: Phrase
 
 
 _MOTION = tuple(r for r in MOTION_RULES if r.kind == "motion")
@@ -58,17 +59,8 @@ def _spelled(d: int, m: int) -> Pitch:
     return Pitch(d, m - Pitch(d).midi)
 
 
-@lru_cache(maxsize=1024)
-def _name(d: int, m: int) -> str:
-    return _spelled(d, m).name
-
-
-def _named(grid: Grid, voice: int, column: int) -> str:
-    return _name(int(grid.d[voice, column]), int(grid.m[voice, column]))
-
-
-def _said(grid: Grid, voice: int, column: int) -> str:
-    return f"{grid.voices[voice]} {_named(grid, voice, column)}"
+def _note(grid: Grid, voice: int, column: int) -> tuple[str, Pitch]:
+    return grid.voices[voice], _pitch(grid, voice, column)
 
 
 def motion(grid: Grid) -> Iterator[Hit]:
@@ -123,11 +115,10 @@ def _outer(grid: Grid, low: int, high: int, column: int) -> bool:
 
 
 def _motion_hit(grid: Grid, rule: Rule, low: int, high: int, column: int) -> Hit:
-    before = f"{_named(grid, low, column)}–{_named(grid, high, column)}"
-    after = f"{_named(grid, low, column + 1)}–{_named(grid, high, column + 1)}"
-    detail = f"{grid.voices[high]} over {grid.voices[low]} go from {before} to {after}"
-    count = int(grid.count[column + 1])
-    return Hit(rule.id, grid.time(column + 1), count, (grid.voices[high], grid.voices[low]), detail)
+    voices = grid.voices[high], grid.voices[low]
+    before, after = ((_pitch(grid, low, c), _pitch(grid, high, c)) for c in (column, column + 1))
+    detail = Phrase.of("steps", high=voices[0], low=voices[1], before=before, after=after)
+    return Hit(rule.id, grid.time(column + 1), int(grid.count[column + 1]), voices, detail)
 
 
 def sonority(grid: Grid) -> Iterator[Hit]:
@@ -152,7 +143,7 @@ def sonority(grid: Grid) -> Iterator[Hit]:
             met = met & (grid.lowest[None, :] != low[:, None]) & (grid.count > 2)[None, :]
         for pair, column in zip(*np.nonzero(met)):
             a, b, c = int(low[pair]), int(high[pair]), int(column)
-            detail = f"{_said(grid, b, c)} and {_said(grid, a, c)}"
+            detail = Phrase.of("pair", upper=_note(grid, b, c), lower=_note(grid, a, c))
             yield Hit(name, grid.time(c), int(grid.count[c]), (grid.voices[b], grid.voices[a]), detail)
     yield from _thirds(grid)
 
@@ -174,13 +165,9 @@ def _thirds(grid: Grid) -> Iterator[Hit]:
     bare = ((steps == 0) | (steps == 4)).all(axis=0) & (grid.count > 2) & (grid.weight > 0)
     bare &= ~_ends(grid) & (grid.struck.sum(axis=0) > 1)
     for column in np.flatnonzero(bare).tolist():
-        sounding = tuple(v for i, v in enumerate(grid.voices) if grid.sounds[i, column])
-        names = ", ".join(
-            _pitch(grid, i, column).name for i in range(len(grid.voices)) if grid.sounds[i, column]
-        )
-        yield Hit(
-            "third-missing", grid.time(column), int(grid.count[column]), sounding, f"only {names} sound"
-        )
+        up = np.flatnonzero(grid.sounds[:, column]).tolist()
+        detail = Phrase.of("bare", pitches=tuple(_pitch(grid, v, column) for v in up))
+        yield Hit("third-missing", grid.time(column), len(up), tuple(grid.voices[v] for v in up), detail)
 
 
 def melody(grid: Grid) -> Iterator[Hit]:
@@ -216,10 +203,16 @@ def _melody_hit(grid: Grid, rule: Rule, start: int, count: int) -> Hit:
     """A rule met from one of all the notes on, over so many of them."""
     line = grid.all_notes
     notes = line.notes[start : start + count]
-    names = "–".join(n.pitch.name for n in notes if n.pitch)
+    pitches = tuple(n.pitch for n in notes)
     column = int(grid.ticks.searchsorted(line.start[start + count - 1]))
     name = grid.voice_of(start)
-    return Hit(rule.id, notes[-1].onset, int(grid.count[column]), (name,), f"{name} sings {names}")
+    return Hit(
+        rule.id,
+        notes[-1].onset,
+        int(grid.count[column]),
+        (name,),
+        Phrase.of("sung", voice=name, pitches=pitches),
+    )
 
 
 def dissonance(grid: Grid) -> Iterator[Hit]:
@@ -244,16 +237,11 @@ def dissonance(grid: Grid) -> Iterator[Hit]:
         if (guilty, c) in reported:
             continue
         reported.add((guilty, c))
-        interval = _interval(grid, a, b, c)
-        words = WORDS.get(kind, "")
-        detail = f"{_said(grid, b, c)} and {_said(grid, a, c)} make {interval}"
-        yield Hit(
-            name,
-            grid.time(c),
-            int(grid.count[c]),
-            (grid.voices[b], grid.voices[a]),
-            f"{detail} ({words})" if words else detail,
-        )
+        lower, upper = _note(grid, a, c), _note(grid, b, c)
+        detail = Phrase.of("clash", upper=upper, lower=lower, interval=(lower[1], upper[1]))
+        if kind is not Treatment.NONE:
+            detail = Phrase("clash-treated", (*detail.values, ("treatment", kind.name.lower())))
+        yield Hit(name, grid.time(c), int(grid.count[c]), (upper[0], lower[0]), detail)
 
 
 def _guilty(grid: Grid, low: int, high: int, column: int) -> int:
@@ -261,37 +249,6 @@ def _guilty(grid: Grid, low: int, high: int, column: int) -> int:
     if grid.struck[low, column] and not grid.struck[high, column]:
         return low
     return high
-
-
-_NAMES = {
-    1: "unison",
-    2: "second",
-    3: "third",
-    4: "fourth",
-    5: "fifth",
-    6: "sixth",
-    7: "seventh",
-    8: "octave",
-}
-
-
-def _interval(grid: Grid, a: int, b: int, column: int) -> str:
-    low, high = sorted((_pitch(grid, a, column), _pitch(grid, b, column)), key=lambda p: p.midi)
-    return interval_name(low, high)
-
-
-@lru_cache(maxsize=4096)
-def interval_name(low: Pitch, high: Pitch) -> str:
-    """An interval in words, beyond the octave as within it.
-
-    >>> interval_name(Pitch.parse("F3"), Pitch.parse("B4"))
-    'an augmented fourth'
-    """
-    found = Interval.between(low, high)
-    number = found.number if found.number <= 8 else (found.number - 2) % 7 + 2
-    plain = "an " if number == 8 else "a "
-    kind = {"A": "an augmented ", "d": "a diminished "}.get(found.quality[:1], plain)
-    return kind + _NAMES[number]
 
 
 def instrument(grid: Grid, tuning: str) -> Iterator[Hit]:
@@ -313,18 +270,19 @@ def _keys(grid: Grid, tuning: str) -> Iterator[Hit]:
                     yield Hit(rule, line.notes[place].onset, 1, (voice,), detail)
 
 
-def _key_faults(tuning: str, voice: str, pitch: Pitch) -> Iterator[tuple[str, str]]:
+def _key_faults(tuning: str, voice: str, pitch: Pitch) -> Iterator[tuple[str, Phrase]]:
     """What is wrong with a key for a voice."""
     low, high = KEYBOARD.get(voice, (Pitch.parse("C2"), Pitch.parse("C6")))
-    keys = scale(tuning)
+    keys, note = scale(tuning), (voice, pitch)
     if not LOWEST <= pitch.midi <= HIGHEST:
-        yield "off-keyboard", f"{voice} {pitch} is not on the keyboard"
+        yield "off-keyboard", Phrase.of("off-keyboard", note=note)
     elif pitch.midi in SHORT:
-        yield "short-octave", f"{voice} {pitch}"
+        yield "short-octave", Phrase.of("one", note=note)
     elif not low.diatonic <= pitch.diatonic <= high.diatonic:
-        yield "compass", f"{voice} {pitch} lies outside {low}–{high}"
+        yield "compass", Phrase.of("compass", note=note, low=low, high=high)
     if not keys.has(pitch):
-        yield "not-in-tuning", f"{voice} {pitch}: in {keys.title} the key sounds {keys.sounds_as(pitch)}"
+        instead = keys.sounds_as(pitch)
+        yield "not-in-tuning", Phrase.of("not-in-tuning", note=note, tuning=keys.name, instead=instead)
 
 
 def _hands(grid: Grid) -> Iterator[Hit]:
@@ -335,8 +293,8 @@ def _hands(grid: Grid) -> Iterator[Hit]:
         up = np.flatnonzero(grid.sounds[:, column]).tolist()
         voices = tuple(grid.voices[v] for v in up)
         name = "out-of-reach" if beyond_tenth(spans[column]) else "hand-stretch"
-        names = ", ".join(_pitch(grid, v, column).name for v in up)
-        detail = f"{names} need a hand that spans {spans[column] + 1} notes"
+        pitches = tuple(_pitch(grid, v, column) for v in up)
+        detail = Phrase.of("hand", pitches=pitches, count=int(spans[column]) + 1)
         yield Hit(name, grid.time(column), len(up), voices, detail)
 
 
@@ -377,5 +335,6 @@ def _wolves(grid: Grid, tuning: str) -> Iterator[Hit]:
         a, b, c = int(low[pair]), int(high[pair]), int(column)
         bottom, top = sorted((_pitch(grid, a, c), _pitch(grid, b, c)), key=lambda p: p.midi)
         if _howls(tuning, bottom, top):
-            detail = f"{_said(grid, b, c)} and {_said(grid, a, c)} in {keys.title}"
+            upper, lower = _note(grid, b, c), _note(grid, a, c)
+            detail = Phrase.of("wolf", upper=upper, lower=lower, tuning=keys.name)
             yield Hit("wolf", grid.time(c), int(grid.count[c]), (grid.voices[b], grid.voices[a]), detail)

@@ -14,6 +14,7 @@ from builder.counterpoint.grid import Grid, Line, natural
 from builder.counterpoint.judging import Hit
 from builder.counterpoint.keyboard import scale
 from builder.counterpoint.sonority import Variant, leading_letter
+from builder.counterpoint.worded import Phrase
 from builder.music import Note, Pitch, Score
 from builder.source import Verset
 from builder.source.verset import GivenNote
@@ -38,7 +39,8 @@ def given(grid: Grid, verset: Verset) -> Iterator[Hit]:
         above &= (own == v) | ~there | (line.least(first, last) >= m)
     for n in np.flatnonzero(~kept):
         now = grid.at(own[n], notes[n].note.onset) if own[n] >= 0 else None
-        detail = f"{notes[n].voice} should have {pitches[n]} and has {now.pitch if now else 'nothing'}"
+        found = (now and now.pitch) or Phrase("nothing")
+        detail = Phrase.of("given-changed", voice=notes[n].voice, due=pitches[n], found=found)
         yield Hit("given-changed", notes[n].note.onset, 1, (notes[n].voice,), detail)
     for n in np.flatnonzero(~above):
         yield from _below(grid, notes[n], pitches[n])
@@ -52,7 +54,7 @@ def _below(grid: Grid, given: GivenNote, pitch: Pitch) -> Iterator[Hit]:
         for other in grid.during(v, given.note.onset, given.note.end):
             if other.pitch and other.pitch.midi < pitch.midi:
                 onset = max(other.onset, given.note.onset)
-                detail = f"{voice} {other.pitch} lies below the given {pitch}"
+                detail = Phrase.of("given-not-lowest", note=(voice, other.pitch), given=pitch)
                 yield Hit("given-not-lowest", onset, 2, (voice, given.voice), detail)
 
 
@@ -66,7 +68,10 @@ def pins(grid: Grid, verset: Verset) -> Iterator[Hit]:
             now = grid.at(grid.voices.index(pin.voice), note.onset) if pin.voice in grid.voices else None
             found = now.pitch if now else None
             if found != note.pitch:
-                detail = f"{pin.voice} should have {note.pitch or 'a rest'} and has {found or 'a rest'}"
+                rest = Phrase("rest")
+                detail = Phrase.of(
+                    "pin-changed", voice=pin.voice, due=note.pitch or rest, found=found or rest
+                )
                 yield Hit("pin-changed", note.onset, 1, (pin.voice,), detail)
 
 
@@ -93,7 +98,9 @@ def figures(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
                 continue
             note = grid.heard[v][first]
             if _long(grid.lines[v], first, int(start[n]), int(end[n])) and not _excused(grid, v, note):
-                detail = f"{voice} {note.pitch} does not belong to {event.figure} over {event.bass}"
+                detail = Phrase.of(
+                    "against-figures", note=(voice, note.pitch), figure=event.figure, bass=event.bass
+                )
                 yield Hit("against-figures", event.onset, len(event.upper) + 1, (voice,), detail)
 
 
@@ -118,23 +125,20 @@ def _classes(variant: Variant, bass: Pitch) -> set[tuple[int, int]]:
 def _missing(event: Event, upper: dict[str, list[_Class]]) -> Iterator[Hit]:
     sounding = {tone for tones in upper.values() for tone in tones}
     voices = sum(1 for tones in upper.values() if tones)
-    best: list[str] | None = None
+    best: tuple[tuple[str, int], ...] | None = None
     for variant in event.variants:
         numbers = variant.must(voices)
-        lacking = [
-            _name(event.bass, m.number, m.alter)
+        lacking = tuple(
+            (Pitch(event.bass.diatonic + (m.number - 1) % 7, m.alter).letter, m.number)
             for m in variant.members
             if m.number in numbers and ((event.bass.diatonic + m.offset) % 7, m.alter) not in sounding
-        ]
+        )
         if best is None or len(lacking) < len(best):
             best = lacking
     if best and voices:
-        detail = f"over {event.bass} with {event.figure} {', '.join(best)} should sound"
+        key = "figure-not-sounded" if len(best) == 1 else "figures-not-sounded"
+        detail = Phrase.of(key, bass=event.bass, figure=event.figure, tones=best)
         yield Hit("figure-not-sounded", event.onset, voices + 1, tuple(upper), detail)
-
-
-def _name(bass: Pitch, number: int, alter: int) -> str:
-    return f"{Pitch(bass.diatonic + (number - 1) % 7, alter).letter} ({number})"
 
 
 def _excused(grid: Grid, voice: int, note: Note) -> bool:
@@ -177,15 +181,15 @@ def _leading(grid: Grid, close: Fraction, degree: str, tuning: str) -> Iterator[
                 # Nobody can play what the tuning does not have: the cadence keeps its natural note.
                 continue
             if (bass.diatonic - final.diatonic) % 7 == 4 or (bass.diatonic - final.diatonic) % 7 == 1:
-                yield Hit(
-                    "leading-note-not-raised", where, count, (voice,), f"{voice} {pitch} before {degree}"
-                )
+                detail = Phrase.of("not-raised", note=(voice, pitch), degree=degree)
+                yield Hit("leading-note-not-raised", where, count, (voice,), detail)
             continue
         if not grid.sounds[v, column]:
             continue
         after = _grid_pitch(grid, v, column)
         if after.midi - pitch.midi != 1:
-            yield Hit("leading-note", close, count, (voice,), f"{voice} {pitch} goes to {after}")
+            detail = Phrase.of("goes-to", note=(voice, pitch), after=after)
+            yield Hit("leading-note", close, count, (voice,), detail)
 
 
 def _close(grid: Grid, analysis: Analysis) -> Iterator[Hit]:
@@ -198,7 +202,8 @@ def _close(grid: Grid, analysis: Analysis) -> Iterator[Hit]:
             continue
         pitch = _grid_pitch(grid, v, column)
         if (pitch.diatonic - bass.diatonic) % 7 == 2 and (pitch.midi - bass.midi) % 12 == 3:
-            yield Hit("minor-close", grid.time(column), int(grid.count[column]), (voice,), f"{voice} {pitch}")
+            detail = Phrase.of("one", note=(voice, pitch))
+            yield Hit("minor-close", grid.time(column), int(grid.count[column]), (voice,), detail)
 
 
 def _grid_pitch(grid: Grid, voice: int, column: int) -> Pitch:
@@ -217,5 +222,5 @@ def doubled(grid: Grid, score: Score) -> Iterator[Hit]:
     for pair, column in zip(*np.nonzero(same & (grid.struck[low] | grid.struck[high]))):
         names = grid.voices[high[pair]], grid.voices[low[pair]]
         letter = _grid_pitch(grid, int(low[pair]), int(column)).letter
-        detail = f"{letter} sounds in {' and '.join(names)}"
+        detail = Phrase.of("doubled", letter=letter, voices=names)
         yield Hit("doubled-leading-note", grid.time(column), int(grid.count[column]), names, detail)

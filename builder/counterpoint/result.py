@@ -6,22 +6,61 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from builder.counterpoint.rules import RULES
+from builder.counterpoint.worded import Phrase, said, worded
 from builder.music import Figure, Pitch, Place, Score
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """A rule met in a score. `severity`: `error`, `warning` or `note`; `allowed` holds the reason of
-    a licence that silences it; `mend` says what would put it right."""
+    """A rule met in a score. `severity`: `error`, `warning` or `note`.
+
+    What is seen (`detail`), what would put it right (`ways`; none: what the rule advises) and why it is
+    allowed (`reason`; empty: it is not) are put in words when somebody asks. A text in place of a phrase
+    is said as it stands, in every language.
+
+    >>> from builder.counterpoint import check
+    >>> from builder.counterpoint.example import example
+    >>> (found,) = check(example("cantus A4/2 B4/2\\ntenor D4/2 E4/2"))
+    >>> found.message
+    'Parallel fifths: cantus over tenor go from D4–A4 to E4–B4.'
+    >>> found.told("it")[0]
+    'Quinte parallele: tenore e canto vanno da D4–A4 a E4–B4.'
+    """
 
     rule: str
     severity: str
     onset: Fraction
     place: Place
     voices: tuple[str, ...]
-    message: str
-    mend: str = ""
-    allowed: str = ""
+    detail: Phrase | str
+    ways: tuple[Phrase | str, ...] = ()
+    reason: Phrase | str = ""
+
+    def told(self, language: str = "en") -> tuple[str, str, str]:
+        """What is met, what would mend it, and why it is allowed (empty when it is not), in a language."""
+        met = said(self.detail, language)
+        if isinstance(self.detail, Phrase):
+            met = f"{worded(self.rule, language).title}: {met}."
+        ways = " ".join(said(way, language) for way in self.ways)
+        if not ways and self.rule in RULES:
+            ways = worded(self.rule, language).advice
+        return met, ways, said(self.reason, language)
+
+    @property
+    def message(self) -> str:
+        """What is met, in English."""
+        return self.told()[0]
+
+    @property
+    def mend(self) -> str:
+        """What would put it right, in English."""
+        return self.told()[1]
+
+    @property
+    def allowed(self) -> str:
+        """Why it is allowed, in English; empty when it is not."""
+        return said(self.reason)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,6 @@ from fractions import Fraction
 from typing import Any
 
 from builder.counterpoint.worded import worded
-from builder.edition.findings_told import told
 from builder.edition.pdf_words import signs
 from builder.edition.setting import Setting
 from builder.edition.wording import Words
@@ -163,5 +162,5 @@ def _unmet(setting: Setting, w: Words) -> Iterable[str]:
         if finding.severity == "error" and not finding.allowed:
             voices = f", {w.listing([w.voice(v) for v in finding.voices])}" if finding.voices else ""
             name = w(f"version.{version.partition('-')[0]}").lower()
-            message, _ = told(finding, setting.scores[version], w)
+            message, *_ = finding.told(w.language)
             yield signs(f"{_at(finding.place, w)}{voices}, {name}: {message}.".replace("..", "."))

@@ -217,7 +217,7 @@ def _off_stave(verset: Verset) -> Iterator[Finding]:
                 (given.voice,),
                 f"{given.note.pitch} lies {steps} {'step' if steps == 1 else 'steps'} beyond the first "
                 f"ledger line of {given.voice} in {given.clef}",
-                "choose a nearer pitch",
+                ("choose a nearer pitch",),
             )
 
 
@@ -234,7 +234,7 @@ def _untuned(verset: Verset, tuning: str) -> Iterator[Finding]:
                     verset.place(given.note.onset),
                     (given.voice,),
                     f"the tuning has no {spoken_letter(pitch.letter)}: {spoken_letter(told.instead)} sounds",
-                    told.advice,
+                    (told.advice,),
                 )
 
 
@@ -266,5 +266,5 @@ def _far(verset: Verset) -> Iterator[Finding]:
             verset.place(verset.bars[0].onset),
             (),
             f"a signature of {count} accidentals: this music hardly goes beyond {_NEAR_SIGNATURE}",
-            "choose a nearer pitch",
+            ("choose a nearer pitch",),
         )

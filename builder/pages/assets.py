@@ -136,5 +136,5 @@ def all_assets() -> tuple[Asset, ...]:
     >>> [asset.uri for asset in all_assets()][:2]
     ['assets/verset/reader.js', 'assets/verset/reader.css']
     """
-    own = dict.fromkeys(a for language in ("en", *languages()) for a in own_scripts(language))
+    own = dict.fromkeys(a for language in languages() for a in own_scripts(language))
     return (*scripts(), *styles(), *own, *shims())

@@ -10,9 +10,7 @@ from builder.analysis import Entry, Step
 from builder.counterpoint import Finding, Sonority
 from builder.counterpoint.worded import worded
 from builder.diminution import Choice
-from builder.edition.findings_told import told
 from builder.edition.setting import Setting
-from builder.edition.wording import words as edition_words
 from builder.music import Note, Place
 from builder.pages.words import Words
 
@@ -229,19 +227,18 @@ def findings(
 ) -> list[dict[str, str]]:
     """What the rules say of a stretch, each finding with its rule's place on the page of rules."""
     return [
-        _finding(setting, version, f, words, rules_link)
+        _finding(version, f, words, rules_link)
         for version, f in setting.findings
         if start <= f.onset < end or (f.onset == end == setting.verset.end)
     ]
 
 
-def _finding(
-    setting: Setting, version: str, finding: Finding, words: Words, rules_link: str
-) -> dict[str, str]:
+def _finding(version: str, finding: Finding, words: Words, rules_link: str) -> dict[str, str]:
     rule = worded(finding.rule, words.language)
-    message = " ".join(told(finding, setting.scores[version], edition_words(words.language))).rstrip()
-    if finding.allowed:
-        message += f" ({words('pages.allowed', reason=finding.allowed)})"
+    met, mend, reason = finding.told(words.language)
+    message = f"{met} {mend}".rstrip()
+    if reason:
+        message += f" ({words('pages.allowed', reason=reason)})"
     return {
         "where": where(finding.place, words),
         "version": words(f"versions.{version}"),

@@ -66,7 +66,9 @@ def small_analysis() -> Analysis:
 def small_realisation() -> Realisation:
     verset = small_verset()
     met = (
-        Finding("third-missing", "warning", F(5), Place(2, F(3, 2)), ("cantus",), "no third", "add F sharp"),
+        Finding(
+            "third-missing", "warning", F(5), Place(2, F(3, 2)), ("cantus",), "no third", ("add F sharp",)
+        ),
         Finding(
             "direct-fifth",
             "error",
@@ -74,8 +76,7 @@ def small_realisation() -> Realisation:
             Place(2, F(1)),
             ("cantus", "tenor"),
             "a direct fifth",
-            "",
-            "horn fifths",
+            reason="horn fifths",
         ),
     )
     score: Score = replace(verset.score(), version="plain")
