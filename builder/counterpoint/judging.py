@@ -13,9 +13,23 @@ from builder.counterpoint.clash_rules import OF_TREATMENT
 from builder.counterpoint.dissonance import UNPREPARED, UNRESOLVED, Treatment, clashes
 from builder.counterpoint.grid import Grid
 from builder.counterpoint.keyboard import HIGHEST, LOWEST, SHORT, beyond_tenth, ninth, scale
-from builder.counterpoint.lookup import pitch_code
+from builder.counterpoint.lookup import (
+    BIT,
+    CHROMATIC,
+    CROSS,
+    FALSE_RELATION,
+    LEAPS,
+    MOTION_BITS,
+    OVERLAP,
+    PAIR,
+    PERFECT,
+    WAY,
+    interval,
+    look,
+    motion_class,
+    pitch_code,
+)
 from builder.counterpoint.melody import MELODY_RULES
-from builder.counterpoint.motion import MOTION_RULES, is_fifth, is_octave, is_unison
 from builder.counterpoint.rule import Move, Rule, Tone
 from builder.counterpoint.rules import RULES
 from builder.counterpoint.standing import hand_spans
@@ -35,18 +49,7 @@ class Hit(NamedTuple):
     detail: Phrase
 
 
-_MOTION = tuple(r for r in MOTION_RULES if r.kind == "motion")
 _OUTER = ("direct-fifth", "direct-octave")
-_PERFECT = (
-    *_OUTER,
-    "parallel-fifths",
-    "parallel-octaves",
-    "parallel-unisons",
-    "contrary-fifths",
-    "contrary-octaves",
-)
-"""Rules on steps of two voices into a perfect interval."""
-_ANY_STEP = tuple(r for r in _MOTION if r.id not in _PERFECT)
 _NEIGHBOURS = ("overlap", "crossing", "wide")
 
 
@@ -69,45 +72,30 @@ def motion(grid: Grid) -> Iterator[Hit]:
     if not len(low) or len(grid.ticks) < 2:
         return
     both = grid.joined[low] & grid.joined[high] & (grid.struck[low] | grid.struck[high])[:, 1:]
-    lows = Move(grid.d[low, :-1], grid.m[low, :-1], grid.d[low, 1:], grid.m[low, 1:])
-    highs = Move(grid.d[high, :-1], grid.m[high, :-1], grid.d[high, 1:], grid.m[high, 1:])
-    beside = grid.beside[:, 1:]
-    # Most rules ask for a perfect interval that both voices move into: those few steps are looked up.
-    perfect = _perfect(Tone(lows.d1, lows.m1), Tone(highs.d1, highs.m1))
-    into = both & perfect & (lows.semitones * highs.semitones != 0)
-    pairs, columns = np.nonzero(into)
-    steps = np.array(_relative(lows, highs))[:, pairs, columns].T.tolist()
-    for pair, column, step in zip(pairs.tolist(), columns.tolist(), steps):
-        for rule in _into_perfect(*step):
-            a, b = int(low[pair]), int(high[pair])
-            if rule.id not in _OUTER or _outer(grid, a, b, column):
+    codes = pitch_code(grid.d, grid.m)
+    before, after = codes[:, :-1], codes[:, 1:]
+    moves = interval(before, after)
+    perfect, ways, leaps = (
+        look(PERFECT, interval(codes[low], codes[high])),
+        look(WAY, moves),
+        look(LEAPS, moves),
+    )
+    place = motion_class(perfect[:, :-1], perfect[:, 1:], ways[low] * ways[high], leaps[high])
+    met = np.where(both, MOTION_BITS.take(place), 0)
+    for pair, column in np.argwhere(met).tolist():
+        a, b = int(low[pair]), int(high[pair])
+        for rule in PAIR:
+            if met[pair, column] & BIT[rule.id] and (rule.id not in _OUTER or _outer(grid, a, b, column)):
                 yield _motion_hit(grid, rule, a, b, column)
-    for rule in _ANY_STEP:
-        assert rule.predicate
-        met = both & rule.predicate(lows, highs)
-        if rule.id in _NEIGHBOURS:
-            met = met & beside
-        for pair, column in np.argwhere(met).tolist():
-            yield _motion_hit(grid, rule, int(low[pair]), int(high[pair]), column)
-
-
-def _perfect(low: Tone, high: Tone) -> Array:
-    found: Array = is_fifth(low, high) | is_octave(low, high) | is_unison(low, high)
-    return found
-
-
-def _relative(low: Move, high: Move) -> tuple[Array, ...]:
-    """What a rule on motion looks at: both moves, and the interval that they start from."""
-    return low.steps, low.semitones, high.d0 - low.d0, high.m0 - low.m0, high.steps, high.semitones
-
-
-@lru_cache(maxsize=50_000)
-def _into_perfect(
-    low_steps: int, low_size: int, between: int, size: int, steps: int, semitones: int
-) -> tuple[Rule, ...]:
-    """The rules that a step into a perfect interval meets."""
-    low, high = Move(0, 0, low_steps, low_size), Move(between, size, between + steps, size + semitones)
-    return tuple(r for r in _MOTION if r.id in _PERFECT and r.predicate and r.predicate(low, high))
+    crossed = look(CROSS, interval(before[low], after[high])) | look(
+        CROSS, interval(after[low], before[high])
+    )
+    own = look(CHROMATIC, moves)
+    overlaps = both & grid.beside[:, 1:] & ((crossed & OVERLAP) != 0)
+    false = both & ((crossed & FALSE_RELATION) != 0) & ~own[low] & ~own[high]
+    for name, found in (("overlap", overlaps), ("false-relation", false)):
+        for pair, column in np.argwhere(found).tolist():
+            yield _motion_hit(grid, RULES[name], int(low[pair]), int(high[pair]), column)
 
 
 def _outer(grid: Grid, low: int, high: int, column: int) -> bool:

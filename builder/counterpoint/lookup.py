@@ -188,13 +188,18 @@ DUTY_BITS: Array = _duties()
 """By roles and step: the duties that a tone, and the one it goes to, do not meet."""
 
 
+OVERLAP, FALSE_RELATION = 1, 2
+
+
 def _cross() -> Array:
     still = Move(28, 60, 28, 60)
     # The upper voice comes from afar, so that only the one diagonal speaks.
     comes = Move(np.int64(128), np.int64(260), MOVES.d1, MOVES.m1)
-    return np.asarray(overlap(still, comes) * 1 + false_relation(still, comes) * 2, dtype=np.int8)
+    return np.asarray(
+        overlap(still, comes) * OVERLAP + false_relation(still, comes) * FALSE_RELATION, dtype=np.int8
+    )
 
 
 CROSS: Array = _cross()
-"""By interval from where one voice was to where the other goes, the lower voice's note first: 1 overlap,
-2 false relation (unless one of the voices makes a chromatic step itself), 3 both."""
+"""By interval from where one voice was to where the other goes, the lower voice's note first: overlap, false
+relation (unless one of the voices makes a chromatic step itself), or both."""

@@ -13,9 +13,11 @@ from builder.counterpoint.lookup import (
     CHROMATIC,
     CROSS,
     DIRECT,
+    FALSE_RELATION,
     LEAPS,
     MOTION_BITS,
     MOVES,
+    OVERLAP,
     PERFECT,
     PRIME,
     STEPS,
@@ -50,7 +52,6 @@ _AWKWARD: Array = np.asarray(falling_sixth(MOVES) | chromatic(MOVES) | diminishe
 _SHARES = np.array([1.0, 0.85, 0.85])[:, None]
 """How much a leap counts by the voice's place: the highest is heard most."""
 _COVERED = bits(("parallel-fifths", "parallel-octaves"))
-_OVERLAP, _FALSE = 1, 2
 
 
 def named(steps: Steps, weights: Weights) -> Parts:
@@ -81,9 +82,9 @@ def _pairs(steps: Steps, add: Any) -> None:
     low, high, outer = steps.order.low, steps.order.high, steps.order.outer
     up, down = interval(steps.before[low], steps.after[high]), interval(steps.after[low], steps.before[high])
     crossed = look(CROSS, up) | look(CROSS, down)
-    add("crossing", (crossed & _OVERLAP).sum(axis=0))
+    add("crossing", (crossed & OVERLAP).sum(axis=0))
     own = look(CHROMATIC, steps.moves)
-    add("false-relation", ((crossed >= _FALSE) & ~own[low] & ~own[high]).sum(axis=0))
+    add("false-relation", ((crossed >= FALSE_RELATION) & ~own[low] & ~own[high]).sum(axis=0))
     hidden = (steps.motion & DIRECT) != 0
     add("direct", hidden.sum(axis=0) * 0.3)
     if outer is not None:
