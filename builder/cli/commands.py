@@ -70,7 +70,7 @@ def build(source: Path, folder: Path, audio: bool, move: str = "") -> int:
     except ValueError as problem:  # a pitch that cannot be written
         print(f"{source}: {problem}: choose a nearer pitch", file=sys.stderr)
         return 1
-    for text in setting.warnings:
+    for text in setting.warnings():
         print(f"{source}: {text}", file=sys.stderr)
     for path in write_files(setting, folder, audio=audio):
         print(path)

@@ -8,10 +8,12 @@ from builder.counterpoint.realise import realise
 from builder.counterpoint.result import Finding, Realisation, Sonority
 from builder.counterpoint.rule import Rule
 from builder.counterpoint.rules import RULES
+from builder.counterpoint.worded import Phrase, said
 
 __all__ = [
     "RULES",
     "Finding",
+    "Phrase",
     "Realisation",
     "Rule",
     "Sonority",
@@ -21,4 +23,5 @@ __all__ = [
     "check_musicxml",
     "k_best_settings",
     "realise",
+    "said",
 ]

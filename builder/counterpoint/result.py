@@ -16,8 +16,8 @@ class Finding:
     """A rule met in a score. `severity`: `error`, `warning` or `note`.
 
     What is seen (`detail`), what would put it right (`ways`; none: what the rule advises) and why it is
-    allowed (`reason`; empty: it is not) are put in words when somebody asks. A text in place of a phrase
-    is said as it stands, in every language.
+    allowed (`reason`; empty: it is not) are put in words when somebody asks; what is seen stands under the
+    title of its rule. A text in place of a phrase is said as it stands, in every language.
 
     >>> from builder.counterpoint import check
     >>> from builder.counterpoint.example import example
@@ -40,7 +40,7 @@ class Finding:
     def told(self, language: str = "en") -> tuple[str, str, str]:
         """What is met, what would mend it, and why it is allowed (empty when it is not), in a language."""
         met = said(self.detail, language)
-        if isinstance(self.detail, Phrase):
+        if self.rule in RULES and isinstance(self.detail, Phrase):
             met = f"{worded(self.rule, language).title}: {met}."
         ways = " ".join(said(way, language) for way in self.ways)
         if not ways and self.rule in RULES:

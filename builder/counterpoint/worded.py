@@ -1,16 +1,20 @@
-"""The rules and what the check has to say, in the languages of a course.
+"""The rules, what the check has to say, and what a piece asks of tuning, keyboard and pitch, in the
+languages of a course.
 
-A finding carries phrases: a key and its values, put in words when somebody asks. What a key says stands in
-`wording/`, the same keys and values in every language. A place in braces may say how its value is read:
+A finding carries phrases, and a warning is one: a key and its values, put in words when somebody asks. What a
+key says stands in `wording/`, the same keys and values in every language. A place in braces may say how its
+value is read:
 
 - `{x}`: a pitch, a figure or a number as sources write it; a phrase in its words
 - `{x:voice}`, `{x:voices}`: a voice, and several, by name
 - `{x:note}`: a voice and its pitch
 - `{x:line}`, `{x:row}`: pitches one after another, and beside one another
 - `{x:tones}`: letters, each with its number above the bass
-- `{x:interval}`: two pitches, as the interval between them
+- `{x:letter}`: a letter with its sign, as it is said
+- `{x:interval}`, `{x:size}`: two pitches, as the interval between them and as its sign (`P5`)
 - `{x:rule}`: a rule's id, as its title; `{x:rules}`, `{x:titles}`: several, in small letters or as they stand
 - `{x:tuning}`: words that ask for a tuning, as its name
+- `{x:place}`: a bar and beat
 - `{x:as}`: a key, as what it says
 - `{x:each}`: several phrases
 """
@@ -26,7 +30,7 @@ from typing import Any, NamedTuple
 
 import yaml
 
-from builder.analysis.wording import LANGUAGES, listing, wording
+from builder.analysis.wording import LANGUAGES, letter, listing, where, wording
 from builder.counterpoint.rule import Rule
 from builder.counterpoint.rules import RULES
 from builder.music import Interval, Pitch
@@ -136,9 +140,9 @@ class _Speaker(Formatter):
         return worded(rule, self.language).title
 
     def tuning(self, name: str) -> str:
-        """A tuning and what the tuner changed of it."""
+        """A tuning and what the tuner changed of it; a course names some of its own."""
         base, *changes = (part.strip() for part in name.split(","))
-        return ", ".join([self.texts[base], *map(self.change, changes)])
+        return ", ".join([self.texts.get(base, base), *map(self.change, changes)])
 
     def change(self, text: str) -> str:
         word, *keys = text.split()
@@ -154,11 +158,14 @@ _READ: Mapping[str, Callable[[_Speaker, Any], str]] = {
     "line": lambda _, pitches: "–".join(map(str, pitches)),
     "row": lambda _, pitches: ", ".join(map(str, pitches)),
     "tones": lambda _, tones: ", ".join(f"{letter} ({number})" for letter, number in tones),
+    "letter": lambda speaker, name: letter(speaker.say, name),
     "interval": _Speaker.interval,
+    "size": lambda _, ends: Interval.between(*ends).name,
     "rule": _Speaker.title,
     "rules": lambda speaker, rules: ", ".join(speaker.title(r).lower() for r in rules),
     "titles": lambda speaker, rules: ", ".join(map(speaker.title, rules)),
     "tuning": _Speaker.tuning,
+    "place": lambda speaker, place: where(speaker.say, place),
     "as": lambda speaker, key: speaker.texts[key],
     "each": lambda speaker, phrases: "; ".join(map(speaker.said, phrases)),
 }

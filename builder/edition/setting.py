@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from builder.analysis import Analysis, analyse
-from builder.counterpoint import Finding, Realisation, realise
+from builder.counterpoint import Finding, Phrase, Realisation, realise, said
 from builder.diminution import Diminution, Pattern, diminish, patterns
 from builder.edition.report import Json, report, told_once
 from builder.edition.transpose import check_pitch, moved
@@ -15,7 +15,7 @@ from builder.sound.instrument import instrument
 from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
 from builder.sound.registration import Registration
 from builder.sound.tempo import PLAYED, Breathing, TempoMap, tempo_map
-from builder.sound.tuning_warnings import tuning_warnings
+from builder.sound.warnings import tuning_warnings
 from builder.source import Verset
 
 LEVELS = (1, 2, 3)
@@ -70,15 +70,19 @@ class Setting:
         not repeated for the diminished one."""
         return tuple(told_once((), self.realisation.findings, self.diminution.findings))
 
-    @property
-    def warnings(self) -> tuple[str, ...]:
-        """What a musician should look at beyond the rules: a tone that the music contradicts, and what
-        the tuning does not have."""
+    def warnings(self, language: str = "en") -> tuple[str, ...]:
+        """What a musician should look at beyond the rules, told in a language: what the pitch makes hard, and
+        what the tuning does not have; before it, in the language of the analysis, a tone that the music
+        contradicts."""
         tuning = read_tuning(self.verset.settings.tuning)
         sounding = [score for version, score in self.scores.items() if version != "given"]
-        asked = dict.fromkeys(text for score in sounding for text in tuning_warnings(score, tuning))
-        moved = (f"{f.place}: {f.message}: {f.mend}" for f in self.pitch if f.rule != "untuned-note")
-        return (*self.analysis.warnings, *moved, *asked)
+        asked = dict.fromkeys(phrase for score in sounding for phrase in tuning_warnings(score, tuning))
+        hard = (
+            Phrase.of("hard", place=f.place, what=f.detail, mend=f.ways[0])
+            for f in self.pitch
+            if f.rule != "untuned-note"
+        )
+        return (*self.analysis.warnings, *(said(phrase, language) for phrase in (*hard, *asked)))
 
     @property
     def pitch(self) -> tuple[Finding, ...]:

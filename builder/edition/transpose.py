@@ -13,12 +13,12 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from builder.analysis import analyse
-from builder.counterpoint.result import Finding
+from builder.counterpoint import Finding, Phrase
 from builder.counterpoint.sonority import signed
 from builder.music import Clef, Figure, FigureSign, Interval, Note, Pitch, Signature
 from builder.music.figure import SIGN_OF
-from builder.music.temperament import spoken_letter
 from builder.music.tuner import missing, read_tuning
+from builder.sound.warnings import advice
 from builder.source.verset import GivenNote, Verset
 
 CLEF_SETS: tuple[Mapping[str, str], ...] = (
@@ -215,9 +215,14 @@ def _off_stave(verset: Verset) -> Iterator[Finding]:
                 given.note.onset,
                 verset.place(given.note.onset),
                 (given.voice,),
-                f"{given.note.pitch} lies {steps} {'step' if steps == 1 else 'steps'} beyond the first "
-                f"ledger line of {given.voice} in {given.clef}",
-                ("choose a nearer pitch",),
+                Phrase.of(
+                    "off-stave" if steps > 1 else "off-stave-by-one",
+                    pitch=given.note.pitch,
+                    steps=steps,
+                    voice=given.voice,
+                    clef=given.clef,
+                ),
+                (Phrase("nearer-pitch"),),
             )
 
 
@@ -226,15 +231,15 @@ def _untuned(verset: Verset, tuning: str) -> Iterator[Finding]:
     for given in verset.given:
         for pitch in _asked_at(given, verset.signature):
             if pitch.letter in lacking:
-                told = lacking[pitch.letter]
+                lack = lacking[pitch.letter]
                 yield Finding(
                     "untuned-note",
                     "warning",
                     given.note.onset,
                     verset.place(given.note.onset),
                     (given.voice,),
-                    f"the tuning has no {spoken_letter(pitch.letter)}: {spoken_letter(told.instead)} sounds",
-                    (told.advice,),
+                    Phrase.of("untuned", letter=lack.letter, instead=lack.instead),
+                    (advice(lack),),
                 )
 
 
@@ -265,6 +270,6 @@ def _far(verset: Verset) -> Iterator[Finding]:
             verset.bars[0].onset,
             verset.place(verset.bars[0].onset),
             (),
-            f"a signature of {count} accidentals: this music hardly goes beyond {_NEAR_SIGNATURE}",
-            ("choose a nearer pitch",),
+            Phrase.of("far-signature", count=count, most=_NEAR_SIGNATURE),
+            (Phrase("nearer-pitch"),),
         )

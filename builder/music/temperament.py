@@ -263,9 +263,3 @@ _NAMED = (
 
 TUNINGS: Mapping[str, Tuning] = MappingProxyType({t.name: t for t in _NAMED})
 """The tunings by name; `quarter-comma` is the default."""
-
-
-def spoken_letter(letter: str) -> str:
-    """`Eb` as it is said: `E flat`."""
-    signs = {"": "", "#": " sharp", "b": " flat", "##": " double sharp", "bb": " double flat"}
-    return letter[0] + signs[letter[1:]]

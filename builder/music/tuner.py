@@ -16,6 +16,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
+from typing import NamedTuple
 
 from builder.music.pitch import Pitch
 from builder.music.temperament import (
@@ -26,7 +27,6 @@ from builder.music.temperament import (
     just,
     key_of,
     regular,
-    spoken_letter,
 )
 
 _LETTER = re.compile(r"[A-G](##|#|bb|b)?$")
@@ -124,26 +124,33 @@ def _own(name: str, text: str) -> Tuning:
     return Tuning(name, "A tuning of the course's own" if name == "own" else name, keys)
 
 
+class Remedy(NamedTuple):
+    """What puts a lack right. `kind`: `retune` the key, `split` it, or `move` the piece; `asked`: the words
+    that ask for it, of the tuning or of the interval."""
+
+    kind: str
+    asked: str
+
+
 @dataclass(frozen=True, slots=True)
 class Missing:
     """A note that a tuning lacks: the letter, what sounds instead, how many cents too high that is
-    (None when it cannot be said), and what to do about it."""
+    (None when it cannot be said), and what puts it right."""
 
     letter: str
     instead: str
     off: float | None
-    advice: str
+    remedies: tuple[Remedy, ...]
 
 
 def missing(pitches: Iterable[Pitch], tuning: Tuning) -> tuple[Missing, ...]:
-    """The notes of a piece that a tuning lacks, in the order of the line of fifths, each with advice.
+    """The notes of a piece that a tuning lacks, in the order of the line of fifths, each with its remedies.
 
     >>> lacks = missing(map(Pitch.parse, ("D4", "Ab4", "F4")), TUNINGS["quarter-comma"])
     >>> [(m.letter, m.instead, round(m.off or 0, 1)) for m in lacks]
     [('Ab', 'G#', -41.1)]
-    >>> lacks[0].advice
-    'tune that key as A flat (quarter-comma, Ab for G#), or split it (quarter-comma, split Ab), \
-or play the piece a tone higher'
+    >>> [tuple(remedy) for remedy in lacks[0].remedies]
+    [('retune', 'quarter-comma, Ab for G#'), ('split', 'quarter-comma, split Ab'), ('move', 'a tone higher')]
     """
     used = sorted({p.letter for p in pitches}, key=fifths_from_c)
     found = []
@@ -156,7 +163,7 @@ or play the piece a tone higher'
         if tuning.fifth is not None:
             wanted = fifths_from_c(letter) * tuning.fifth
             off = (tuning.cents(instead) - wanted + 600.0) % 1200.0 - 600.0
-        found.append(Missing(letter, instead.letter, off, _advice(letter, instead.letter, used, tuning)))
+        found.append(Missing(letter, instead.letter, off, _remedies(letter, instead.letter, used, tuning)))
     return tuple(found)
 
 
@@ -170,19 +177,18 @@ _SHIFTS = (
 )
 
 
-def _advice(letter: str, instead: str, used: list[str], tuning: Tuning) -> str:
+def _remedies(letter: str, instead: str, used: list[str], tuning: Tuning) -> tuple[Remedy, ...]:
     base, _, changes = tuning.name.partition(",")
-    ways = []
+    found = []
     if base in TUNINGS and len(letter) == 2:
-        spoken = spoken_letter(letter)
         if instead not in used:
-            ways.append(f"tune that key as {spoken} ({tuning.name}, {letter} for {instead})")
+            found.append(Remedy("retune", f"{tuning.name}, {letter} for {instead}"))
         if instead not in changes:
-            ways.append(f"split {'it' if ways else 'that key'} ({tuning.name}, split {letter})")
+            found.append(Remedy("split", f"{tuning.name}, split {letter}"))
     places = [fifths_from_c(u) for u in used]
     there = {fifths_from_c(u) for u in tuning.letters}
     for words, shift in _SHIFTS:
         if all(place + shift in there for place in places):
-            ways.append(f"play the piece {words}")
+            found.append(Remedy("move", words))
             break
-    return ", or ".join(ways) or "choose another tuning, or write another note"
+    return tuple(found)

@@ -70,7 +70,7 @@ def build_lesson(path: Path, making: Making, work: Path) -> Lesson:
         pages=tuple(pages),
         downloads=downloads,
         errors=tuple(_line(path, version, f) for version, f in setting.findings if is_error(f)),
-        warnings=tuple(f"{path}: {text}" for text in setting.warnings),
+        warnings=tuple(f"{path}: {text}" for text in setting.warnings()),
         summary=facts.summary(setting, w),
     )
 

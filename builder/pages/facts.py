@@ -82,7 +82,7 @@ def overview(setting: Setting, words: Words) -> dict[str, Any]:
         if setting.registration_reason
         else setting.registration.title,
         "tone": _tone(setting, words),
-        "warnings": list(setting.warnings),
+        "warnings": list(setting.warnings(words.language)),
         "entries": [
             {
                 "voice": voice(e.voice, words),

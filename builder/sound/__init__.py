@@ -11,7 +11,7 @@ from builder.sound.render import Wind, blocks, render
 from builder.sound.room import CHURCH, Room
 from builder.sound.tempo import PLAYED, STRICT, Breathing, TempoMap, tempo_map
 from builder.sound.tuning_chart import describe
-from builder.sound.tuning_warnings import tuning_warnings
+from builder.sound.warnings import advice, keyboard_warnings, tuning_warnings
 
 __all__ = [
     "CHURCH",
@@ -31,11 +31,13 @@ __all__ = [
     "Sounded",
     "TempoMap",
     "Wind",
+    "advice",
     "advise_registration",
     "blocks",
     "describe",
     "encode",
     "instrument",
+    "keyboard_warnings",
     "perform",
     "play_data",
     "rank_data",

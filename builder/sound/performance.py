@@ -10,10 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from builder.counterpoint import Phrase
 from builder.music import TUNINGS, Note, Part, Pitch, Score, Tuning, bar_at, read_tuning
-from builder.sound.keyboard import keyboard_warnings, played_key
+from builder.sound.keyboard import played_key
 from builder.sound.tempo import TempoMap
-from builder.sound.tuning_warnings import tuning_warnings
+from builder.sound.warnings import keyboard_warnings, tuning_warnings
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,7 @@ class Performance:
     beats: tuple[float, ...]
     tuning: Tuning
     a4: float
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Phrase, ...] = ()
 
 
 def perform(

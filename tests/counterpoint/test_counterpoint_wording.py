@@ -14,7 +14,7 @@ from builder.music import Pitch
 from builder.music.temperament import TUNINGS
 from builder.pages.words import languages as of_pages
 
-ALIKE = {"it": {"comma", "note"}, "de": {"bass", "hand"}}
+ALIKE = {"it": {"comma", "note"}, "de": {"bass", "hand", "wolf"}}
 OTHERS = tuple(language for language in languages() if language != "en")
 
 
@@ -94,13 +94,13 @@ def test_intervals_are_named_beyond_the_octave_as_within_it(
             "quarter-comma, Ab for G#",
             "Quarter-comma meantone, Ab for G#",
             "mesotonico a un quarto di comma, Ab al posto di G#",
-            "mitteltönig (Viertelkomma), Ab statt G#",
+            "„mitteltönig (Viertelkomma), Ab statt G#“",
         ),
         (
             "sixth-comma, split D# Ab",
             "Sixth-comma meantone, split D# Ab",
             "mesotonico a un sesto di comma, tasti spezzati D# Ab",
-            "mitteltönig (Sechstelkomma), geteilte Tasten D# Ab",
+            "„mitteltönig (Sechstelkomma), geteilte Tasten D# Ab“",
         ),
     ],
 )

@@ -68,7 +68,7 @@ def test_the_fault_of_every_rule_is_told_without_a_word_of_english(rule, languag
             "cantus D#5/1",
             "Nota che il temperamento non ha: canto D#5: nel temperamento mesotonico a un quarto di comma "
             "il tasto suona Eb5.",
-            "Ton, den die Stimmung nicht hat: Cantus D#5: in der Stimmung mitteltönig (Viertelkomma) "
+            "Ton, den die Stimmung nicht hat: Cantus D#5: in der Stimmung „mitteltönig (Viertelkomma)“ "
             "klingt auf der Taste Eb5.",
         ),
         (

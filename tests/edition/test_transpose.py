@@ -108,6 +108,38 @@ def test_a_line_beyond_its_stave_is_told():
     assert "written-compass" in {f.rule for f in check_pitch(low)}
 
 
+def told(given, signature="none", move="none"):
+    (found,) = check_pitch(transpose(small(given, signature), read_interval(move)))
+    return [" ".join(found.told(language)[:2]) for language in ("en", "it", "de")]
+
+
+def test_what_a_pitch_makes_hard_is_told_in_every_language():
+    assert told("tenor C4 | Ab3/1") == [
+        "the tuning has no A flat: G sharp sounds tune that key as A flat (quarter-comma, Ab for G#), or "
+        "split it (quarter-comma, split Ab), or play the piece a tone higher",
+        "il temperamento non ha Ab: suona G# accorda quel tasto come Ab (quarter-comma, Ab for G#), o "
+        "spezzalo (quarter-comma, split Ab), o suona il pezzo un tono sopra",
+        "die Stimmung hat kein Ab: es klingt G# stimme diese Taste als Ab (quarter-comma, Ab for G#), oder "
+        "teile sie (quarter-comma, split Ab), oder spiele das Stück einen Ton höher",
+    ]
+    assert told("bassus F4 | E2/1 | D2/1") == [
+        "D2 lies 1 step beyond the first ledger line of bassus in F4 choose a nearer pitch",
+        "D2 sta un grado oltre il primo taglio addizionale (basso, chiave F4) scegli un'altezza più vicina",
+        "D2 liegt eine Stufe jenseits der ersten Hilfslinie (Bassus, Schlüssel F4) wähle eine nähere Tonhöhe",
+    ]
+    assert [text.split(" (")[0] for text in told("bassus F4 | D2/1", move="a tone lower")] == [
+        "C2 lies 2 steps beyond the first ledger line of bassus in F4 choose a nearer pitch",
+        "C2 sta 2 gradi oltre il primo taglio addizionale",
+        "C2 liegt 2 Stufen jenseits der ersten Hilfslinie",
+    ]
+    assert told("bassus F4 | E3/1", "F# C# G#") == [
+        "a signature of 3 accidentals: this music hardly goes beyond 2 choose a nearer pitch",
+        "un'armatura di chiave con 3 alterazioni: questa musica va di rado oltre 2 scegli un'altezza più "
+        "vicina",
+        "eine Vorzeichnung mit 3 Vorzeichen: diese Musik geht kaum über 2 hinaus wähle eine nähere Tonhöhe",
+    ]
+
+
 def test_the_easiest_pitches_come_first():
     found = suits(verset("first"))
     assert len(found) >= 10

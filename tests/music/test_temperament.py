@@ -93,25 +93,29 @@ def test_a_written_dissonance_is_not_a_spoiled_consonance() -> None:
     assert not MEAN.wolf(p("C4"), p("D4"))
 
 
-def test_missing_notes_come_with_advice() -> None:
+def test_missing_notes_come_with_remedies() -> None:
     (lack,) = missing(map(p, ("B3", "D#4", "F#4", "E5")), MEAN)
     assert (lack.letter, lack.instead) == ("D#", "Eb")
     assert lack.off == pytest.approx(41.059, abs=0.001)
-    assert "D# for Eb" in lack.advice and "split D#" in lack.advice and "a tone lower" in lack.advice
+    assert lack.remedies == (
+        ("retune", "quarter-comma, D# for Eb"),
+        ("split", "quarter-comma, split D#"),
+        ("move", "a tone lower"),
+    )
 
 
 def test_a_key_that_the_piece_needs_both_ways_can_only_be_split() -> None:
     (lack,) = missing(map(p, ("Eb4", "D#4")), MEAN)
-    assert "split" in lack.advice and "for Eb" not in lack.advice
+    assert [remedy.kind for remedy in lack.remedies] == ["split"]
 
 
 def test_what_is_advised_helps() -> None:
     notes = [p("Ab4"), p("Eb4"), p("C4")]
     (lack,) = missing(notes, MEAN)
-    for words in ("quarter-comma, Ab for G#", "quarter-comma, split Ab"):
-        assert words in lack.advice
-        assert missing(notes, read_tuning(words)) == ()
-    assert "a tone higher" in lack.advice
+    retune, split, move = lack.remedies
+    for remedy in (retune, split):
+        assert missing(notes, read_tuning(remedy.asked)) == ()
+    assert move.asked == "a tone higher"
     assert missing([p("Bb4"), p("F4"), p("D4")], MEAN) == ()
 
 

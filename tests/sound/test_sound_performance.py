@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from builder.analysis import analyse
+from builder.counterpoint import said
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated
 from builder.sound import LEGATO, STRICT, Breathing, TempoMap, perform, tempo_map
 from builder.source import read
@@ -135,7 +136,7 @@ def test_a_tempo_map_goes_forward_and_can_be_read_back(lengths: list[int], quart
 
 def test_notes_the_tuning_lacks_are_told_with_bar_beat_and_advice() -> None:
     played = perform(score("B4/1 D#4/1", "B3/1 B3/1"), SECOND)
-    (warning,) = played.warnings
+    warning = said(*played.warnings)
     assert warning.startswith(
         "bar 2, beat 1, cantus: Quarter-comma meantone has no D#; Eb sounds, 41 cents too high"
     )
@@ -144,7 +145,7 @@ def test_notes_the_tuning_lacks_are_told_with_bar_beat_and_advice() -> None:
 
 
 def test_a_written_consonance_that_howls_is_told() -> None:
-    (warning,) = perform(score("A4/1 A4/1", "R/1 D4/1"), SECOND, "just").warnings
+    warning = said(*perform(score("A4/1 A4/1", "R/1 D4/1"), SECOND, "just").warnings)
     assert "bar 2, beat 1, cantus and altus: D4–A4 (P5) is 22 cents too narrow in Just" in warning
 
 
@@ -159,11 +160,11 @@ def test_a_short_octave_sounds_the_octave_of_what_it_lacks_and_says_so() -> None
     music = score("D4/1 D4/1", "F#2/2 G2/2 G#2/1")
     short = perform(music, SECOND, short_octave=True)
     assert [n.pitch.name for n in short.notes if n.voice == "altus"] == ["F#3", "G2", "G#3"]
-    assert short.warnings[0].startswith("bar 1, beat 1, altus: a short octave has no F#2; F#3 sounds")
+    assert said(short.warnings[0]).startswith("bar 1, beat 1, altus: a short octave has no F#2; F#3 sounds")
     assert [n.pitch.name for n in perform(music, SECOND).notes if n.voice == "altus"] == ["F#2", "G2", "G#2"]
     assert perform(music, SECOND).warnings == ()
 
 
 def test_a_note_off_the_keyboard_is_told() -> None:
-    (warning,) = perform(score("D6/1 C6/1"), SECOND).warnings
+    warning = said(*perform(score("D6/1 C6/1"), SECOND).warnings)
     assert warning.startswith("bar 1, beat 1, cantus: D6 lies off the keyboard")
