@@ -35,12 +35,14 @@ def diminish(
     seed: int | None = None,
     tables: Sequence[Pattern] | None = None,
     given_line: bool = True,
+    tuning: str = "quarter-comma",
 ) -> Diminution:
     """Break the long notes of a plain realisation into graceful shorter ones.
 
     `level` 1 first graces, 2 half-note diminution, 3 full (none: the source's, else 2). Each `seed`
     gives its own diminution, always the same. `tables` are the patterns (none: the house's);
-    `given_line` lets the given line move after its entries, sparingly.
+    `given_line` lets the given line move after its entries, sparingly. `tuning` is what the keys are
+    judged by.
 
     Guarantee: no voice but a pinned one departs from its plain notes in an entry of the theme; at
     levels 1 and 2 the result is the cheapest relay of lawful figures (from level 2 also of the ideas
@@ -57,7 +59,7 @@ def diminish(
     table = patterns() if tables is None else tuple(tables)
     plain = realisation.score
     hand = pinned(verset, plain, table)
-    gate = Gate(verset, analysis, realisation)
+    gate = Gate(verset, analysis, realisation, tuning)
     texture = lay_out(plain)
     for choice in hand:
         _lay_choice(texture, choice)

@@ -31,15 +31,16 @@ class Refusal:
 class Gate:
     """Compares the errors of a diminished score with those the plain one had already."""
 
-    def __init__(self, verset: Verset, analysis: Analysis, realisation: Realisation) -> None:
-        self.verset = verset
+    def __init__(self, verset: Verset, analysis: Analysis, realisation: Realisation, tuning: str) -> None:
+        self.verset, self.tuning = verset, tuning
         self.analysis = analysis
         self.plain = realisation.findings
         self.seen: tuple[Score, tuple[Finding, ...]] | None = None
 
     def findings(self, score: Score) -> tuple[Finding, ...]:
         if self.seen is None or self.seen[0] is not score:
-            self.seen = score, check(score, verset=self.verset, analysis=self.analysis)
+            found = check(score, verset=self.verset, analysis=self.analysis, tuning=self.tuning)
+            self.seen = score, found
         return self.seen[1]
 
     def new_errors(self, score: Score) -> tuple[Finding, ...]:

@@ -143,7 +143,8 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
     realisation = realise(verset, analysis, tuning=own.tuning)
     tables = (*patterns(), *defaults.patterns)
     diminutions = {
-        n: diminish(verset, analysis, realisation, level=n, seed=own.seed, tables=tables) for n in LEVELS
+        n: diminish(verset, analysis, realisation, level=n, seed=own.seed, tables=tables, tuning=own.tuning)
+        for n in LEVELS
     }
     asked = own.level or defaults.level
     scores = {"given": notated(verset.score()), "plain": notated(realisation.score)}

@@ -338,3 +338,13 @@ def test_a_refused_figure_is_mended_where_it_stood(level: int, plain) -> None:  
     assert far and far <= set(after)
     again = [names for names in after if names not in before]
     assert all(low < after[place].end and after[place].start < high for place in again)
+
+
+def test_keys_are_judged_by_the_tuning_of_the_verset(plain) -> None:  # type: ignore[no-untyped-def]
+    verset, analysis, realisation = plain("second")
+    found = {
+        tuning: {f.rule for f in diminish(verset, analysis, realisation, level=2, tuning=tuning).findings}
+        for tuning in ("quarter-comma", "quarter-comma, D# for Eb")
+    }
+    assert "not-in-tuning" not in found["quarter-comma"]
+    assert "not-in-tuning" in found["quarter-comma, D# for Eb"]
