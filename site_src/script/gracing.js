@@ -61,7 +61,9 @@ function createGracing(root, player, told) {
     const steps = [note.next[0], ...pattern.notes.map(([, , step]) => step)];
     const middle = Math.max(...steps) > 28 ? 34 : 22; // middle line of the upper stave, or of the lower
     const y = (step) => lineY(step) - lineY(middle + 10) + 6;
-    const svg = svgEl("svg", { width, height: y(middle - 10), "aria-hidden": "true" });
+    const height = y(middle - 10);
+    // With its box the picture grows smaller where there is little room; without, it would be cut.
+    const svg = svgEl("svg", { width, height, viewBox: `0 0 ${width} ${height}`, "aria-hidden": "true" });
     const lift = svgEl("g", { transform: `translate(0 ${-(lineY(middle + 10) - 6)})` });
     const lines = [-4, -2, 0, 2, 4].map((from) => `M0 ${lineY(middle + from)}H${width}`);
     lift.append(svgEl("path", { class: "verset-lines", d: lines.join("") }));

@@ -65,7 +65,7 @@ function readings(exercise, work, n) {
   return best.length ? best : [{ fault: 0, foreign: [], lack: [], roles: new Map() }];
 }
 
-/** What bound tones owe to where they come from: [rule, voice]. */
+/** What bound tones owe to where they come from. */
 function owedBefore(tables, exercise, work, n, here) {
   const found = [];
   for (const [voice, role] of here.roles) {
@@ -73,7 +73,7 @@ function owedBefore(tables, exercise, work, n, here) {
     // Where the exercise begins, and where the reader has left a gap, nothing is known of what came before.
     if (!came && (n === 0 || exercise.events[n - 1].upper.includes(voice))) continue;
     const table = tables.entered[role];
-    for (const rule of table[came ? interval(came, work[voice][n]) : "none"] ?? table.else) found.push([rule, voice]);
+    for (const rule of table[came ? interval(came, work[voice][n]) : "none"] ?? table.else) found.push({ rule, voices: [voice], owed: false });
   }
   return found;
 }
@@ -88,7 +88,7 @@ function owedAfter(tables, exercise, work, n, then, here) {
     if (!goes) continue;
     const bound = !within && voice !== event.voice && (here.roles.get(voice) ?? 0) !== 0 ? 1 : 0;
     const table = tables.left[`${role},${bound},${event.stays ? 1 : 0}`];
-    for (const rule of table[interval(work[voice][n - 1], goes)] ?? table.else) found.push([rule, voice]);
+    for (const rule of table[interval(work[voice][n - 1], goes)] ?? table.else) found.push({ rule, voices: [voice], owed: true });
   }
   return found;
 }
@@ -119,8 +119,13 @@ function classOf([step, alter]) {
 
 /** All verdicts on one sonority, its second notes, and the way to it: [rule, voices]. */
 function verdicts(tables, exercise, work, n) {
+  return met(tables, exercise, work, n).map(({ rule, voices }) => [rule, voices]);
+}
+
+/** The same with `owed`: whether a note of the sonority before is at fault, for where it goes. */
+function met(tables, exercise, work, n) {
   const found = [];
-  const add = (rule, ...voices) => found.push([rule, voices]);
+  const add = (rule, ...voices) => found.push({ rule, voices, owed: false });
   const event = exercise.events[n];
   const now = tonesAt(exercise, work, n);
   const past = n > 0 && event.joined ? tonesAt(exercise, work, n - 1, lateToneAt) : [];
@@ -149,7 +154,7 @@ function verdicts(tables, exercise, work, n) {
 
   function figures() {
     const { here, owed } = bestReading(tables, exercise, work, n);
-    for (const [rule, voice] of owed) add(rule, voice);
+    found.push(...owed);
     for (const [voice, role] of here.roles) fourth(voice, role);
     for (const voice of here.foreign) {
       const pitch = work[voice][n];
@@ -307,7 +312,7 @@ function verdicts(tables, exercise, work, n) {
   }
 
   const told = new Set();
-  return found.filter(([rule, voices]) => {
+  return found.filter(({ rule, voices }) => {
     const key = [rule, ...voices].join();
     const known = told.has(key) || event.allowed.includes(rule);
     told.add(key);
@@ -318,11 +323,7 @@ function verdicts(tables, exercise, work, n) {
 /** Verdicts with their severity for so many voices. */
 function judge(tables, exercise, work, n) {
   const count = Math.min(6, Math.max(1, tonesAt(exercise, work, n).length));
-  return verdicts(tables, exercise, work, n).map(([rule, voices]) => ({
-    rule,
-    voices,
-    severity: tables.rules[rule].severity[count - 1],
-  }));
+  return met(tables, exercise, work, n).map((each) => ({ ...each, severity: tables.rules[each.rule].severity[count - 1] }));
 }
 
 /** Whether every voice above the line has its note. */

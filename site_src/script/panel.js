@@ -96,6 +96,7 @@ function versionGroup(player) {
 
 function voicesGroup(player) {
   const { words } = player;
+  if (player.sounding.length < 2) return null; // of a single voice there is nothing to choose
   const rows = player.sounding.map((voice) => {
     const name = player.voiceName(voice);
     const sounds = button(name, () => player.setVoice(voice, player.silent.has(voice)), {

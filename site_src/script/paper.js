@@ -1,5 +1,7 @@
 // The reader's paper: the given line, what the reader has put in over it, and below each sonority how it stands.
 
+const PRINTED = 10; // sonorities in a system on printed paper
+const onPaper = matchMedia("print");
 const MARKS = { good: "✓", error: "✕", warning: "~", open: "" };
 
 /** The paper of an exercise: `draw` shows a view of the work, `placeOf` says where on the paper a finger has come down.
@@ -81,7 +83,7 @@ function createPaper(exercise, player, attributes) {
 
   function drawSystem(first, last) {
     const width = HEAD + (last - first + 1) * COLUMN;
-    const svg = svgEl("svg", { width, height: SHEET_HEIGHT, viewBox: `0 0 ${width} ${SHEET_HEIGHT}`, "data-first": first, "data-last": last, "aria-hidden": "true" });
+    const svg = svgEl("svg", { class: "verset-system", width, height: SHEET_HEIGHT, viewBox: `0 0 ${width} ${SHEET_HEIGHT}`, "data-first": first, "data-last": last, "aria-hidden": "true" });
     for (let at = first; at <= last; at++) drawColumn(svg, at, HEAD + (at - first) * COLUMN + FIRST);
     drawStaves(svg, width);
     for (let at = first; at <= last; at++) {
@@ -93,14 +95,34 @@ function createPaper(exercise, player, attributes) {
     return svg;
   }
 
-  /** Show a view of the work; without one the last again, in the room there is now. */
+  /** The clefs, which stay in sight while the rest is moved. */
+  function drawHead() {
+    const svg = svgEl("svg", { class: "verset-head", width: HEAD - FIRST, height: SHEET_HEIGHT, "aria-hidden": "true" });
+    drawStaves(svg, HEAD - FIRST);
+    return svg;
+  }
+
+  /** Show a view of the work; without one the last again. On the screen it is one line that moves sideways, so that
+   * the verdict and the controls stay near; printed paper has it in systems. */
   function draw(shown = view) {
     view = shown;
-    const room = Math.max(2, Math.floor((paper.clientWidth - HEAD - 8) / COLUMN));
     const count = exercise.events.length;
+    const room = onPaper.matches ? PRINTED : count;
     const systems = [];
     for (let first = 0; first < count; first += room) systems.push(drawSystem(first, Math.min(count - 1, first + room - 1)));
-    paper.replaceChildren(...systems);
+    const left = paper.scrollLeft;
+    paper.replaceChildren(drawHead(), ...systems);
+    paper.scrollLeft = left;
+    see(view.n);
+  }
+
+  /** Bring a sonority into sight, with the one after it. */
+  function see(at) {
+    if (at < 0 || onPaper.matches) return;
+    const left = at * COLUMN;
+    const right = HEAD + (at + 2) * COLUMN - paper.clientWidth;
+    if (paper.scrollLeft > left) paper.scrollLeft = left;
+    else if (paper.scrollLeft < right) paper.scrollLeft = Math.min(left, right);
   }
 
   /** The sonority under a pointer, whether the pointer is at the later half of it, and the staff step; null outside. */
@@ -119,5 +141,6 @@ function createPaper(exercise, player, attributes) {
     };
   }
 
-  return { element: paper, draw, placeOf };
+  onPaper.addEventListener("change", () => view && draw());
+  return { element: paper, draw, see, placeOf };
 }

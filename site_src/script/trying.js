@@ -30,6 +30,7 @@ function createTry(root, player, tables, told) {
     draw();
   }, { "aria-pressed": "false" });
   const row = (...children) => el("div", { class: "verset-row" }, ...children);
+  const more = (title, ...children) => el("details", { class: "verset-more" }, el("summary", {}, title), ...children);
   root.append(
     el("h2", { id: "verset-try" }, words.title),
     el("p", { class: "verset-lead" }, words.lead),
@@ -37,8 +38,8 @@ function createTry(root, player, tables, told) {
     paper.element,
     judged,
     row(
-      button(words.back, () => go(-1)),
-      button(words.on, () => go(1)),
+      button(words.graceBack, () => go(-1)),
+      button(words.graceOn, () => go(1)),
       button(words.higher, () => shift(1)),
       button(words.lower, () => shift(-1)),
       button(words.sharpen, () => alter(1)),
@@ -51,6 +52,9 @@ function createTry(root, player, tables, told) {
       button(words.hear, hear, { class: "verset-button verset-go" }),
       button(words.hearOurs, hearOurs),
       comparing,
+    ),
+    done,
+    more(words.files, row(
       button(words.save, () => offer(`${exercise.key.replaceAll("/", "-")}.json`, "application/json", JSON.stringify({ key: exercise.key, work }))),
       button(words.open, () => file.click()),
       button(words.musicxml, () =>
@@ -58,9 +62,8 @@ function createTry(root, player, tables, told) {
       button(words.print, () => print()),
       button(words.clear, clear),
       file,
-    ),
-    done,
-    el("p", { class: "verset-hint", id: "verset-try-keys" }, words.keys),
+    )),
+    more(player.words.keys, el("p", { class: "verset-hint", id: "verset-try-keys" }, words.keys)),
   );
   root.hidden = false;
 
@@ -310,6 +313,19 @@ function createTry(root, player, tables, told) {
     return met.some((each) => each.severity === "warning") ? "warning" : "good";
   }
 
+  /** The voices of a verdict with the way their notes take; of one that a note before has brought about, that note
+   * and where it stands. */
+  function party(voices, owed) {
+    const [from, to] = owed ? [n - 1, n - 1] : [exercise.events[n].joined ? Math.max(0, n - 1) : n, n];
+    const said = voices.map((each) => {
+      const tones = [toneAt(exercise, work, to, each), lateToneAt(exercise, work, to, each)];
+      if (from < to) tones.unshift(lateToneAt(exercise, work, from, each));
+      const way = tones.filter((tone, k) => tone && !samePitch(tone, tones[k - 1])).map(noteName);
+      return `${name(each)} ${way.join("–")}`.trim();
+    });
+    return [...said, ...(owed ? [exercise.events[to].where] : [])].join(", ");
+  }
+
   function draw() {
     const states = exercise.events.map((_, at) => state(at));
     paper.draw({ work, n, voice, second, compare, hints, states });
@@ -319,13 +335,13 @@ function createTry(root, player, tables, told) {
     const over = noteName(event.bass) + (event.figure.length ? ` (${event.figure.join(" ")})` : "");
     const place = say(words.at, { where: event.where, voice: name(voice), note: pitch ? noteName(pitch) : words.nothing, over });
     const met = judge(tables, exercise, work, n);
-    const lines = met.map(({ rule, voices, severity }) => {
+    const lines = met.map(({ rule, voices, severity, owed }) => {
       const [title, sentence, advice] = told[rule];
       return el(
         "li",
         { class: `is-${severity}` },
         el("strong", {}, `${MARKS[severity] ?? ""} ${words[severity]}: ${title}`),
-        ` (${voices.map(name).join(", ")}). ${sentence} ${advice}`,
+        ` (${party(voices, owed)}). ${sentence} ${advice}`,
       );
     });
     const missing = event.upper.filter((each) => !work[each][n]);
@@ -339,6 +355,7 @@ function createTry(root, player, tables, told) {
 
   renew();
   draw();
+  player.marks.onBar((bar) => player.transport.going && paper.see(exercise.events.findIndex((event) => event.bar === bar)));
   new ResizeObserver(() => paper.draw()).observe(root);
   return {
     exercise,
@@ -353,12 +370,13 @@ function createTry(root, player, tables, told) {
 }
 
 /** Fold away what gives the answers, while the reader looks for own ones: the rest of a section below its heading. */
-function foldAnswers(summary) {
-  for (const mark of document.querySelectorAll(".verset-answer")) {
+function foldAnswers(words) {
+  const summaries = [words.answer, words.answerGraces]; // the order of the page
+  for (const [k, mark] of [...document.querySelectorAll(".verset-answer")].entries()) {
     let node = mark.closest("p")?.nextElementSibling?.nextElementSibling;
     if (!node || mark.dataset.folded) continue;
     mark.dataset.folded = "yes";
-    const fold = el("details", { class: "verset-fold" }, el("summary", {}, summary));
+    const fold = el("details", { class: "verset-fold" }, el("summary", {}, summaries[k]));
     node.before(fold);
     while (node && !/^H[12]$/.test(node.tagName) && !node.querySelector(".verset-answer")) {
       const next = node.nextElementSibling;
@@ -372,6 +390,6 @@ globalThis.versetReader?.whenAwake((player) => {
   const root = document.querySelector(".verset-try");
   if (!root || !window.versetVerdicts) return;
   player.own = createTry(root, player, window.versetVerdicts, window.versetRules);
-  foldAnswers(player.words.try.answer);
+  foldAnswers(player.words.try);
   createGracing(root, player, window.versetRules);
 });

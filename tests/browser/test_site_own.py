@@ -31,6 +31,7 @@ def test_work_is_saved_to_a_file_and_read_from_it(page: Page, tmp_path: Path) ->
     page.locator(".verset-paper").focus()
     page.keyboard.press("e")
     kept = page.evaluate(f"{OWN}.work")
+    page.get_by_text("Keep, print, begin anew").click()
     with page.expect_download() as saved:
         page.get_by_role("button", name="Save to a file").click()
     path = tmp_path / "work.json"
@@ -53,6 +54,7 @@ def test_all_is_cleared_even_from_where_the_voice_is_silent(page: Page) -> None:
     assert page.locator(".verset-paper [data-id^='mine-']").count() == 1
     page.evaluate(f"{OWN}.exercise.events[1].upper = []")
     page.locator(".verset-paper .verset-column").nth(1).click(position={"x": 5, "y": 5})
+    page.get_by_text("Keep, print, begin anew").click()
     page.once("dialog", lambda asked: asked.accept())
     page.get_by_role("button", name="Begin anew").click()
     assert page.locator(".verset-paper [data-id^='mine-']").count() == 0
@@ -146,7 +148,7 @@ def test_a_pattern_for_a_plain_note_is_seen_heard_judged_and_kept(page: Page) ->
     assert broken and set(broken) <= set(RULES)
     at = next(k for k, note in enumerate(notes) if any(p["met"] for p in note["patterns"]))
     for _ in range(at):
-        page.get_by_role("button", name="Next note").click()
+        page.locator(".verset-grace").get_by_role("button", name="Next note").click()
     rows = page.locator(".verset-pattern")
     assert rows.count() == len(notes[at]["patterns"])
     for row, pattern in zip(rows.all(), notes[at]["patterns"], strict=True):
@@ -165,6 +167,69 @@ def test_a_pattern_for_a_plain_note_is_seen_heard_judged_and_kept(page: Page) ->
     rows.first.get_by_role("button", name="Keep it").click()
     assert page.locator(".verset-pattern [aria-pressed=true]").count() == 1
     assert page.get_by_role("button", name="Hear all that you keep").is_enabled()
+
+
+def test_no_picture_of_a_pattern_is_cut(visit: Any, site: Path) -> None:
+    for width in (360, 1280):
+        page = visit(site / STEP, width, 800)
+        page.wait_for_function(f"{OWN} !== undefined")
+        page.get_by_text("Break a plain note").click()
+        cut = page.evaluate(
+            """async () => {
+                const grace = document.querySelector('.verset-player').verset.gracing, cut = [];
+                for (const _ of grace.notes) {
+                  for (const svg of document.querySelectorAll('.verset-pattern > svg')) {
+                    const box = svg.getBoundingClientRect();
+                    for (const head of svg.querySelectorAll('.notehead, .verset-lines')) {
+                      const its = head.getBoundingClientRect();
+                      if (its.right > box.right + 1 || its.bottom > box.bottom + 1) cut.push(grace.at);
+                    }
+                  }
+                  grace.go(1);
+                }
+                return cut; }"""
+        )
+        assert cut == [], width
+
+
+def test_a_verdict_names_the_notes_and_the_place_of_the_one_at_fault(page: Page) -> None:
+    """A note that clashes and does not resolve is judged where it goes; what is told is where it stands."""
+    voice, n, first, then = page.evaluate(
+        f"""(() => {{ const own = {OWN}, ex = own.exercise, voice = ex.voices[0];
+            const [low, high] = ex.compass[voice], work = structuredClone(ex.ours);
+            for (let n = 1; n < ex.events.length; n++)
+              for (let one = low; one <= high; one++) for (let two = low; two <= high; two++) {{
+                Object.assign(work[voice], ex.ours[voice]);
+                work[voice][n - 1] = [one, 0];
+                work[voice][n] = [two, 0];
+                Object.assign(own.work, structuredClone(work));
+                if (own.judge(n).some(each => each.owed)) return [voice, n, one, two];
+              }} }})()"""
+    )
+    page.locator(".verset-paper").focus()
+    for _ in range(n):
+        page.keyboard.press("ArrowRight")
+    where = page.evaluate(f"{OWN}.exercise.events[{n - 1}].where")
+    told = page.locator(".verset-judged li").all_inner_texts()
+    assert any(f"({voice} {'CDEFGAB'[first % 7]}, {where})" in line for line in told), told
+    page.evaluate(f"{OWN}.work[{json.dumps(voice)}][{n}] = [{then}, 0]")
+
+
+def test_stave_verdict_and_controls_stand_together_on_a_phone(visit: Any, site: Path) -> None:
+    page = visit(site / "versets/fourth/cadence.html", 360, 740)
+    page.wait_for_function(f"{OWN} !== undefined")
+    paper = page.locator(".verset-paper")
+    tall = page.locator(".verset-judged").bounding_box()["y"] - paper.bounding_box()["y"]
+    assert tall < 370, "half a screen"
+    paper.focus()
+    for _ in page.evaluate(f"{OWN}.exercise.events"):
+        page.keyboard.press("ArrowRight")
+    here, room = page.locator(".verset-column.is-here").bounding_box(), paper.bounding_box()
+    assert room["x"] <= here["x"] + 1 and here["x"] + here["width"] <= room["x"] + room["width"] + 1
+    clefs = page.locator(".verset-head").bounding_box()
+    assert abs(clefs["x"] - room["x"]) < 2, "the clefs stay in sight"
+    page.emulate_media(media="print")
+    page.wait_for_function("document.querySelectorAll('.verset-paper .verset-system').length > 1")
 
 
 def test_a_verdict_comes_within_a_frame_on_a_slow_processor(page: Page) -> None:

@@ -56,15 +56,11 @@ class Student:
                     self.press("Sharpen" if up else "Flatten", ".verset-try")
 
     def _by_finger(self, at: int, pitch: Pitch) -> None:
-        svg = next(
-            s
-            for s in self.page.locator(".verset-paper svg").all()
-            if int(s.get_attribute("data-first") or 0) <= at <= int(s.get_attribute("data-last") or 0)
-        )
-        svg.evaluate("e => e.scrollIntoView({block: 'center'})")
-        box = svg.bounding_box()
+        line = self.page.locator(".verset-paper .verset-system")
+        line.evaluate("(e, x) => (e.parentNode.scrollLeft = x)", at * COLUMN)
+        box = line.bounding_box()
         assert box
-        x = box["x"] + HEAD + (at - int(svg.get_attribute("data-first") or 0) + 0.4) * COLUMN
+        x = box["x"] + HEAD + (at + 0.4) * COLUMN
         y = box["y"] + (TOP - pitch[0]) * STEP_HEIGHT
         if self.way == "touch":
             self.page.touchscreen.tap(x, y)
@@ -87,6 +83,17 @@ class Student:
             if now[0] == pitch[0]:
                 return
             keyboard.press("ArrowUp" if now[0] < pitch[0] else "ArrowDown")
+
+    def open(self, title: str) -> None:
+        """Unfold what stands under a title."""
+        fold = self.page.locator(".verset-try summary", has_text=title)
+        if self.way == "keys":
+            fold.focus()
+            self.page.keyboard.press("Enter")
+        elif self.way == "touch":
+            fold.tap()
+        else:
+            fold.click()
 
     def told(self) -> str:
         return self.page.locator(".verset-judged").inner_text()
@@ -164,6 +171,7 @@ def test_a_student_listens_sets_is_told_mends_finishes_and_takes_the_work_home(
     page.reload()
     page.wait_for_function(f"{OWN} !== undefined")
     assert page.evaluate(f"{OWN}.work") == ours
+    student.open("Keep, print, begin anew")
     with page.expect_download() as saved:
         student.press("MusicXML", ".verset-try")
     path = tmp_path / saved.value.suggested_filename
