@@ -9,6 +9,7 @@ from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notat
 from builder.music.temperament import TUNINGS
 from builder.pages.lesson import LessonPage, slot
 from builder.pages.pieces.piece import Asked, Piece, heard
+from builder.pages.words import Words
 from builder.sound import describe
 
 TRIADS = ("Eb4", "Bb4", "F4", "C4", "G4", "D4", "A4", "E4", "B4", "F#4", "C#4", "G#4")
@@ -30,7 +31,7 @@ def _page(name: str, asked: Asked) -> LessonPage:
     told = describe(name, asked.defaults.pitch)
     title = told["title"][0].upper() + told["title"][1:]
     heads = [w(f"pages.{key}") for key in ("tuningNote", "tuningNotes", "tuningHertz")]
-    rows = [(n["letter"], f"{n['cents']:.2f}", f"{n['hertz']:.2f}") for n in told["notes"]]
+    rows = [(w(f"short.{n['letter']}"), f"{n['cents']:.2f}", f"{n['hertz']:.2f}") for n in told["notes"]]
     table = "\n".join(f"| {' | '.join(row)} |" for row in (heads, ["---:"] * 3, *rows))
     markdown = (
         f"# {title}\n\n{told['about']}\n\n{slot('chart')}\n\n"
@@ -38,8 +39,8 @@ def _page(name: str, asked: Asked) -> LessonPage:
         f"## {w('pages.tuningTable')}\n\n{table}\n"
     )
     slots = {
-        "chart": _chart(told["fifths"], w("pages.tuningFifths"), "701.96")
-        + _chart(told["major_thirds"], w("pages.tuningThirds"), "386.31"),
+        "chart": _chart(told["fifths"], w("pages.tuningFifths"), "701.96", w)
+        + _chart(told["major_thirds"], w("pages.tuningThirds"), "386.31", w),
         "triads": heard({"plain": _triads(title)}, title, asked, tuning=name),
     }
     return LessonPage(asked.sub(name), title, markdown, slots)
@@ -60,9 +61,10 @@ def _triads(title: str) -> Score:
     return notated(Score(title, "plain", Metre.parse("C"), Signature(), bars, parts))
 
 
-def _chart(intervals: list[dict[str, Any]], title: str, pure: str) -> str:
-    """Bars that rise above or fall below the line of the pure interval, with the numbers beside them."""
-    width, height, middle, scale = 44, 160, 80, 1.3
+def _chart(intervals: list[dict[str, Any]], title: str, pure: str, w: Words) -> str:
+    """Bars that rise above or fall below the line of the pure interval, with the numbers beside them; below,
+    the upper note over the lower one."""
+    width, height, middle, scale = 44, 190, 85, 1.3
     drawn = []
     for n, interval in enumerate(intervals):
         off = float(interval["off"])
@@ -70,11 +72,15 @@ def _chart(intervals: list[dict[str, Any]], title: str, pure: str) -> str:
         top = middle - size if off > 0 else middle
         x = n * width + 12
         wolf = " verset-wolf" if interval["wolf"] else ""
-        number = top - 4 if off > 0 else top + size + 12
+        number = top - 4 if off > 0 else top + size + 16
+        notes = [w(f"short.{interval[which]}") for which in ("high", "low")]
+        names = "".join(
+            f'<text x="{x + 10}" y="{y}">{note}</text>'
+            for note, y in zip(notes, (height - 22, height - 4), strict=True)
+        )
         drawn.append(
             f'<rect class="verset-off{wolf}" x="{x}" y="{top:.1f}" width="{width - 24}" height="{size:.1f}"/>'
-            f'<text x="{x + 10}" y="{height - 3}">{interval["low"]}–{interval["high"]}</text>'
-            f'<text x="{x + 10}" y="{number:.1f}">{off:+.0f}</text>'
+            f'{names}<text x="{x + 10}" y="{number:.1f}">{off:+.0f}</text>'
         )
     total = len(intervals) * width
     told = ", ".join(f"{i['low']}–{i['high']} {float(i['off']):+.1f}" for i in intervals)
