@@ -43,6 +43,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         options = replace(course_options(self.config, root, config.site_name), order=in_order(config.nav))
         self.course = build_course(Path(config.docs_dir), options)
         self._tell(config)
+        self._speak(config)
         config.extra_css = [*(a.uri for a in assets.styles()), *config.extra_css]
         config.extra_javascript = [*(a.uri for a in assets.scripts()), *config.extra_javascript]
         config.extra.setdefault("polyfills", []).extend(a.uri for a in assets.shims())
@@ -98,6 +99,11 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         """Leave nothing half-written behind."""
         if self.site is not None:
             shutil.rmtree(f"{self.site}.partial", ignore_errors=True)
+
+    def _speak(self, config: MkDocsConfig) -> None:
+        """The theme's own words follow the language of the course, unless the teacher chose another."""
+        if config.theme.get("language") == "en":
+            config.theme["language"] = self.config.language
 
     def _tell(self, config: MkDocsConfig) -> None:
         """Log what the musician should read; stop where nothing may be published."""

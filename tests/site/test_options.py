@@ -28,6 +28,21 @@ def test_with_breathing_off_every_bar_takes_the_same_time(course) -> None:
     assert lengths == {round(4 * 60 / 104, 3)}
 
 
+def test_the_themes_own_words_follow_the_language_of_the_course(course) -> None:
+    configure(course, "language: de")
+    course.build()
+    html = (course.site / "versets/duo/tenor.html").read_text("utf-8")
+    assert '<html lang="de"' in html and "Zurück" in html
+
+
+def test_a_language_that_the_teacher_gave_the_theme_stays(course) -> None:
+    configure(course, "language: de")
+    path = course.root / "mkdocs.yml"
+    path.write_text(path.read_text().replace("font: false", "font: false, language: fr"))
+    course.build()
+    assert '<html lang="fr"' in (course.site / "versets/duo/tenor.html").read_text("utf-8")
+
+
 def test_with_breathing_on_the_cadence_broadens(course) -> None:
     course.build()
     data = play(course)
