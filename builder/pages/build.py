@@ -27,12 +27,8 @@ from builder.pages.practice import Stretch, practice
 from builder.pages.words import Words, words
 
 _FRONT = re.compile(r"\A---\n(.*?)\n---\n", re.DOTALL)
-_GROUPS = (
-    ("filePrint", (".pdf",)),
-    ("fileScore", (".musicxml", ".mei", ".mid")),
-    ("fileSound", (".mp3", ".flac")),
-    ("fileOther", (".brf", ".json")),
-)
+_FORMATS = (".pdf", ".musicxml", ".mei", ".mid", ".mp3", ".flac", ".brf", ".json")
+"""Endings of the files of an edition, in the order in which a page offers them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +117,7 @@ class _Maker:
             title=verset.title,
             intro=verset.intro,
             steps=steps,
-            downloads=self._groups(),
+            downloads=self._offers(),
             findings=self._findings(Fraction(0), verset.end, self.uri),
             **facts.overview(self.setting, self.w),
         )
@@ -191,6 +187,9 @@ class _Maker:
         self, uri: str, title: str, text: str, stretch: Stretch, setting: Setting | None = None
     ) -> LessonPage:
         html = practice(setting or self.setting, stretch, self.audio, self.w)
+        if uri != self.uri:
+            # In the window's title and among bookmarks a step is told from that of another verset.
+            text = with_front({"title": f"{title} · {self.setting.verset.title}"}, text)
         return LessonPage(uri, title, text, {"practice": html})
 
     def _step_uri(self, step: Step) -> str:
@@ -200,14 +199,23 @@ class _Maker:
         link = relative(self.rules_uri, uri) if self.rules_uri else ""
         return facts.findings(self.setting, start, end, self.w, link)
 
-    def _groups(self) -> list[dict[str, Any]]:
-        groups = []
-        for key, suffixes in _GROUPS:
-            found = [d for d in self.downloads if d.path.suffix in suffixes]
-            if found:
-                links = [{"name": d.path.name, "link": relative(d.uri, self.uri)} for d in found]
-                groups.append({"name": self.w(f"pages.{key}"), "files": links})
-        return groups
+    def _offers(self) -> list[dict[str, Any]]:
+        """The files, those of the whole edition first, then version by version."""
+        offers: dict[str, list[dict[str, str]]] = {"": [], **{version: [] for version in self.setting.scores}}
+        for d in sorted(self.downloads, key=lambda d: (_FORMATS.index(d.path.suffix), d.path.stem)):
+            rest = d.path.stem.removeprefix(self.setting.verset.name).removeprefix("-")
+            version, tuned = rest.removesuffix("-tuned"), rest.endswith("-tuned")
+            kind = "student" if rest == "student" else "tuned" if tuned else d.path.suffix[1:]
+            link = {"name": self.w(f"pages.fileKind.{kind}"), "link": relative(d.uri, self.uri)}
+            offers[version if version in offers else ""].append(link)
+        return [
+            {
+                "name": facts.opened(self.w(f"versions.{version}" if version else "pages.fileAll")),
+                "files": files,
+            }
+            for version, files in offers.items()
+            if files
+        ]
 
 
 def front_matter(text: str) -> dict[str, Any]:

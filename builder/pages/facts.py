@@ -10,6 +10,7 @@ from builder.analysis import Entry, Step
 from builder.counterpoint import Finding, Sonority
 from builder.counterpoint.worded import worded
 from builder.diminution import Choice
+from builder.edition.pdf_data import minutes, spoken_time
 from builder.edition.setting import Setting
 from builder.music import Note, Place
 from builder.pages.words import Words
@@ -45,20 +46,27 @@ def cell(text: str) -> str:
     return text.replace("|", "\\|").replace("\n", " ")
 
 
+def opened(text: str) -> str:
+    """Words as they stand at the head of a line.
+
+    >>> opened("bar 4, beat 3")
+    'Bar 4, beat 3'
+    """
+    return text[:1].upper() + text[1:]
+
+
 def step_title(step: Step, words: Words) -> str:
     """What a step is called: who enters, or which cadence."""
     name, _, count = step.name.partition("-")
     if step.kind == "cadence":
         return words("pages.cadenceOf", n=count) if count else words("pages.cadence")
     key = "entersAgain" if count else "enters" if len(step.voices) > 1 or step.start > 0 else "begins"
-    title = words(f"pages.{key}", voice=voice(name, words))
-    return title[0].upper() + title[1:]
+    return opened(words(f"pages.{key}", voice=voice(name, words)))
 
 
 def overview(setting: Setting, words: Words) -> dict[str, Any]:
     """Everything the overview says of the music."""
     verset, analysis = setting.verset, setting.analysis
-    seconds = round(setting.tempo.seconds(verset.end))
     notes = " ".join(p.name for p in analysis.theme.pitches)
     imitated = any(e.kind in ("exact", "tonal") for e in analysis.entries)
     return {
@@ -68,8 +76,8 @@ def overview(setting: Setting, words: Words) -> dict[str, Any]:
             n=analysis.voices,
             names=", ".join(voice(v, words) for v in verset.voices),
         ),
-        "metre": verset.metre.symbol.replace("|", "\\|"),
-        "length": words("pages.lengthOf", bars=len(verset.bars), minutes=seconds // 60, seconds=seconds % 60),
+        "metre": verset.metre.symbol,
+        "length": words("pages.lengthOf", bars=len(verset.bars), time=spoken_time(minutes(verset))),
         "theme": words("pages.themeOf", n=analysis.theme.notes, notes=notes)
         if imitated
         else words("pages.noTheme"),
@@ -85,21 +93,17 @@ def overview(setting: Setting, words: Words) -> dict[str, Any]:
         "warnings": list(setting.warnings(words.language)),
         "entries": [
             {
-                "voice": voice(e.voice, words),
-                "where": where(e.place, words),
-                "pitch": e.pitch.name,
-                "clef": e.clef.name,
+                "head": _entry_head(e, words),
                 "kind": words(f"pages.kind{e.kind.capitalize()}"),
-                "evidence": cell(e.evidence),
+                "evidence": e.evidence,
             }
             for e in analysis.entries
         ],
         "cadences": [
             {
-                "where": where(c.place, words),
-                "degree": c.degree,
+                "head": opened(words("pages.cadenceHead", where=where(c.place, words), degree=c.degree)),
                 "kind": words(f"pages.cadence{c.kind.capitalize()}"),
-                "evidence": cell(c.evidence),
+                "evidence": c.evidence,
             }
             for c in analysis.cadences
         ],
@@ -114,6 +118,18 @@ def overview(setting: Setting, words: Words) -> dict[str, Any]:
             for r in verset.readings
         ],
     }
+
+
+def _entry_head(entry: Entry, words: Words) -> str:
+    return opened(
+        words(
+            "pages.entryHead",
+            voice=voice(entry.voice, words),
+            where=where(entry.place, words),
+            note=entry.pitch.name,
+            clef=entry.clef.name,
+        )
+    )
 
 
 def _tone(setting: Setting, words: Words) -> dict[str, Any]:
@@ -147,7 +163,7 @@ def lead(setting: Setting, step: Step, words: Words) -> str:
             )
             for c in closing
         )
-        return " ".join(sentence[0].upper() + sentence[1:] for sentence in told)
+        return " ".join(opened(sentence) for sentence in told)
     entry = _entry_of(setting, step)
     if entry is None:
         return ""
@@ -236,17 +252,17 @@ def findings(
 def _finding(version: str, finding: Finding, words: Words, rules_link: str) -> dict[str, str]:
     rule = worded(finding.rule, words.language)
     met, mend, reason = finding.told(words.language)
-    message = f"{met} {mend}".rstrip()
-    if reason:
-        message += f" ({words('pages.allowed', reason=reason)})"
+    # What is allowed wants no mending.
+    then = words("pages.allowed", reason=reason.rstrip(".")) if reason else mend
+    message = f"{met.removeprefix(f'{rule.title}: ')} {then}".rstrip().replace("\n", " ")
     return {
-        "where": where(finding.place, words),
+        "where": opened(where(finding.place, words)),
         "version": words(f"versions.{version}"),
         "voices": listed((voice(v, words) for v in finding.voices), words),
         "rule": rule.title,
         "link": f"{rules_link}#{finding.rule}" if rules_link else "",
         "severity": words(f"pages.severity{finding.severity.capitalize()}"),
-        "message": cell(message),
+        "message": message,
     }
 
 

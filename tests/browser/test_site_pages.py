@@ -52,6 +52,58 @@ def test_no_page_scrolls_sideways_or_asks_for_anything_outside(visit: Any, site:
         assert page.evaluate("document.documentElement.scrollWidth") == width, name
 
 
+@pytest.mark.parametrize("width", [360, 1280])
+def test_tables_of_a_service_and_texts_of_a_verset_fit_their_page(visit: Any, site: Path, width: int) -> None:
+    for name in ("versets/fourth.html", *(["evening.html"] if width > 1000 else [])):
+        page = visit(site / name, width, 800)
+        open_all(page)
+        wide = page.evaluate(
+            """(() => {
+                const edge = document.querySelector('.md-content__inner').getBoundingClientRect().right + 1;
+                const tables = [...document.querySelectorAll('.md-content table')];
+                return tables.filter(t => t.getBoundingClientRect().right > edge).length; })()"""
+        )
+        assert wide == 0, name
+
+
+def test_the_title_of_a_step_tells_step_and_verset(visit: Any, site: Path) -> None:
+    title = visit(site / "versets/fourth/tenor.html").title()
+    assert title.startswith("Tenor enters · Verset in the fourth tone")
+
+
+def test_where_one_voice_sounds_no_voice_is_to_be_chosen(visit: Any, site: Path) -> None:
+    page = visit(site / "diminutions/second-up.html")
+    page.wait_for_function(f"{PLAYER} !== undefined")
+    assert page.locator(".verset-voice").count() == 0
+    assert page.get_by_role("button", name="diminished").count() == 1
+
+
+def test_labels_of_a_tuning_are_large_enough_and_apart(visit: Any, site: Path) -> None:
+    page = visit(site / "tunings/quarter-comma.html", 360, 740)
+    met = page.evaluate(
+        """[...document.querySelectorAll('.verset-chart')].flatMap(chart => {
+            const boxes = [...chart.querySelectorAll('text')].map(t => t.getBoundingClientRect());
+            const meet = (a, b) => a.left < b.right && b.left < a.right
+              && a.top < b.bottom - 3 && b.top < a.bottom - 3;
+            return boxes.flatMap((a, i) => boxes.slice(i + 1).filter(b => meet(a, b)).map(() => i));
+        })"""
+    )
+    assert met == []
+    size = page.evaluate(
+        "(() => { const t = document.querySelector('.verset-chart text'), s = t.ownerSVGElement;"
+        " return parseFloat(getComputedStyle(t).fontSize) * s.clientWidth / s.viewBox.baseVal.width; })()"
+    )
+    assert size > 9
+
+
+def test_on_the_desk_of_a_phone_the_controls_take_two_rows(visit: Any, site: Path) -> None:
+    page = visit(site / "versets/fourth/whole.html", 360, 740)
+    page.wait_for_function(f"{PLAYER} !== undefined")
+    page.locator(".verset-desk-open").click()
+    page.wait_for_timeout(200)
+    assert page.locator(".verset-desk-foot").bounding_box()["height"] < 125
+
+
 ALL = bool(os.environ.get("VERSET_MANY"))
 
 
