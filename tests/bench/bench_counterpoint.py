@@ -1,13 +1,14 @@
 """How fast lines are set and scores checked, beside music21 on the same lines and scores, same run.
 
-Run on demand: `python tests/bench/bench_counterpoint.py`. The figures to reach: 100 times the events a second
-of music21's `figuredBass` realiser (`realize()`) on lines of 12, 48 and 480 events, time growing linearly; ten
-best paths within three times the time of one; checking at 50 times the speed of music21's `voiceLeading`.
+Run on demand: `python tests/bench/bench_counterpoint.py`. The figures to reach: 100 times the events a
+second of music21's `figuredBass` realiser (`realize()`) on lines of 12, 48 and 480 events, time growing
+linearly; ten best paths within three times the time of one; checking at 50 times the speed of music21's
+`voiceLeading`.
 
 Every line is new: made at random, set once by each, in a process that has set other lines before. `From
-nothing` forgets all that is remembered from line to line; `again` sets the same line once more, from memory.
-What music21 does, find all legal steps, is our `lattice and best path`; `realise()` also makes the score, tells
-the costs bar by bar and puts the whole score to the check.
+nothing` forgets all that is remembered from line to line; `again` sets the same line once more, from
+memory. What music21 does, find all legal steps, is our `lattice and best path`; `realise()` also makes the
+score, tells the costs bar by bar and puts the whole score to the check.
 """
 
 from __future__ import annotations
