@@ -95,6 +95,8 @@ def _held(event: Event, before: Voicings) -> Voicings:
     key = (id(before), event.bass)
     known = _HELD.get(key)
     if known is None or known.d is not before.d:
+        if len(_HELD) >= _HELD_SIZE:
+            _HELD.clear()
         b, code = before, before.code.copy()
         shape, cost = replace(b.shape, bass=event.bass), np.zeros(len(b))
         code[VOICES.index(b.shape.voice)] = pitch_code(event.bass.diatonic, event.bass.midi)
@@ -103,6 +105,7 @@ def _held(event: Event, before: Voicings) -> Voicings:
 
 
 _HELD: dict[Any, Voicings] = {}
+_HELD_SIZE = 4096
 
 
 Gains = Mapping[str, Sequence[Array | None]]
@@ -203,7 +206,6 @@ def _joints(events: Sequence[Event], waived: Sequence[frozenset[str]]) -> list[J
                 short=event.duration < 1,
                 main=main if past.hold and not event.hold else None,
                 waived=waived[i] if i < len(waived) else frozenset(),
-                pinned=bool(event.pins),
             )
         )
         if not event.hold:

@@ -39,7 +39,6 @@ class Joint:
     """The given note before the passing ones just heard."""
     waived: frozenset[str] = frozenset()
     """Rules licensed here."""
-    pinned: bool = False
     loose: bool = False
     """Broken rules cost much instead of being refused."""
 
