@@ -268,7 +268,15 @@ def test_print_has_the_readers_notes_and_no_controls(page: Page) -> None:
     sheets = pymupdf.open(stream=page.pdf(format="A4"), filetype="pdf")
     text = "\n".join(sheet.get_text() for sheet in sheets)
     assert "Put in the voices yourself" in text
-    for control in ("Slower", "Hint", "Show our setting", "Break a plain note", "✓", "Hear yours"):
+    for control in (
+        "Slower",
+        "Hint",
+        "Show our setting",
+        "Break a plain note",
+        "✓",
+        "Hear yours",
+        "Keep, print",
+    ):
         assert control not in text
     page.emulate_media(media="print")
     assert page.locator(".verset-paper .note").count() > 5
