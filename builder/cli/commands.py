@@ -32,7 +32,7 @@ def check(sources: Sequence[Path], as_json: bool) -> int:
     reports: list[Json] = []
     bad = False
     for path in sources:
-        if path.suffix in {".musicxml", ".xml", ".mxl"} and not _holds_figures(path):
+        if path.suffix in {".musicxml", ".xml", ".mxl"} and not _is_given_line(path):
             found = check_musicxml(path)
             bad |= any(f.severity == "error" for f in found)
             reports.append({"file": path.name, "findings": [_plain(f) for f in found]})
@@ -108,9 +108,13 @@ def new(folder: Path) -> int:
     return 0
 
 
-def _holds_figures(path: Path) -> bool:
-    """Whether a MusicXML file is a verset source (a figured line) and not a finished score."""
-    return path.suffix != ".mxl" and "<figured-bass" in path.read_text("utf-8", errors="replace")
+def _is_given_line(path: Path) -> bool:
+    """Whether a MusicXML file is a verset source, one part with figures, and not a finished score, whose
+    bass may have them too."""
+    if path.suffix == ".mxl":
+        return False
+    text = path.read_text("utf-8", errors="replace")
+    return "<figured-bass" in text and text.count("</part>") == 1
 
 
 def _plain(finding: Finding) -> Json:

@@ -36,6 +36,19 @@ def test_a_refused_source_is_told_with_all_its_errors_and_no_traceback(
     assert "H4" in told and "F9" in told and "Traceback" not in told
 
 
+@pytest.mark.parametrize("version", ["given", "plain", "diminished"])
+def test_every_score_of_an_edition_may_be_checked_again(
+    version: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Settings are written with the figures of their line, and are settings all the same."""
+    assert main(["build", str(CONTENT / "sixth.md"), "--no-audio", "--to", str(tmp_path)]) == 0
+    capsys.readouterr()
+    code = main(["check", str(tmp_path / f"sixth-{version}.musicxml")])
+    told = capsys.readouterr().out
+    assert "expected one part" not in told
+    assert code == 0, told
+
+
 def test_a_file_that_is_not_there_is_said_so(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", "nowhere.md"]) in (1, 2)
     assert "nowhere.md" in "".join(capsys.readouterr())
