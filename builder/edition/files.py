@@ -80,7 +80,7 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
         yield f"{name}-{version}.mei", as_mei
         yield f"{name}-{version}.mid", as_midi
         yield f"{name}-{version}-tuned.mid", lambda make=as_midi: make(tuning=own.tuning)  # type: ignore[misc]
-    yield f"{name}.brf", lambda: brf(setting.scores["plain"])
+    yield f"{name}.brf", lambda: brf(setting.scores["plain"], language=imprint.lang)
     yield "report.json", lambda: report_json(setting.report()).encode()
 
 

@@ -10,6 +10,7 @@ from builder.counterpoint import Finding, Phrase, Realisation, realise, said
 from builder.diminution import Diminution, Pattern, diminish, patterns
 from builder.edition.report import Json, report, told_once
 from builder.edition.transpose import check_pitch, moved
+from builder.edition.written import text_warnings
 from builder.music import Score, notated, read_tuning
 from builder.sound.instrument import instrument
 from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
@@ -71,9 +72,9 @@ class Setting:
         return tuple(told_once((), self.realisation.findings, self.diminution.findings))
 
     def warnings(self, language: str = "en") -> tuple[str, ...]:
-        """What a musician should look at beyond the rules, told in a language: what the pitch makes hard, and
-        what the tuning does not have; before it, in the language of the analysis, a tone that the music
-        contradicts."""
+        """What a musician should look at beyond the rules, told in a language: what the pitch makes hard,
+        what the tuning does not have, and which characters print and braille do not have; before it, in the
+        language of the analysis, a tone that the music contradicts."""
         tuning = read_tuning(self.verset.settings.tuning)
         sounding = [score for version, score in self.scores.items() if version != "given"]
         asked = dict.fromkeys(phrase for score in sounding for phrase in tuning_warnings(score, tuning))
@@ -82,7 +83,8 @@ class Setting:
             for f in self.pitch
             if f.rule != "untuned-note"
         )
-        return (*self.analysis.warnings, *(said(phrase, language) for phrase in (*hard, *asked)))
+        told = (said(phrase, language) for phrase in (*hard, *asked))
+        return (*self.analysis.warnings, *told, *text_warnings(self.verset, language))
 
     @property
     def pitch(self) -> tuple[Finding, ...]:
@@ -107,7 +109,8 @@ class Setting:
 
     def report(self) -> Json:
         """What `report.json` says of the verset."""
-        return report(self.verset, self.analysis, self.realisation, self.diminution, findings=self.pitch)
+        found = report(self.verset, self.analysis, self.realisation, self.diminution, findings=self.pitch)
+        return found | {"warnings": list(self.warnings())}
 
 
 def is_error(finding: Finding) -> bool:

@@ -13,7 +13,7 @@ from typing import Any
 
 from builder.pages.assets import source_folder
 
-_LIBRARIES = ("verovio", "music21", "numpy", "scipy", "soundfile", "typst", "pyloudnorm")
+_LIBRARIES = ("verovio", "music21", "numpy", "scipy", "soundfile", "typst", "pyloudnorm", "fonttools")
 
 
 @cache

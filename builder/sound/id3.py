@@ -6,6 +6,7 @@ Written here, since the encoder puts UTF-8 where its tag says Latin-1 and has no
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from urllib.parse import quote
 
 _FRAMES = {
     "title": "TIT2",
@@ -15,6 +16,8 @@ _FRAMES = {
     "genre": "TCON",
     "tracknumber": "TRCK",
 }
+_OF_AN_ADDRESS = ":/?#[]@!$&'()*+,;=%"
+"""What stands in an address as it is (RFC 3986); all else is written by its bytes."""
 
 
 def id3(tags: Mapping[str, str]) -> bytes:
@@ -41,7 +44,7 @@ def _all(tags: Mapping[str, str]) -> Iterator[tuple[str, bytes]]:
     if "comment" in tags:
         yield "COMM", _strings("", tags["comment"], before=b"XXX")  # no language stated, no heading
     if tags.get("license", "").startswith(("http://", "https://")):
-        yield "WCOP", tags["license"].encode("ascii")
+        yield "WCOP", quote(tags["license"], safe=_OF_AN_ADDRESS).encode("ascii")
 
 
 def _strings(*texts: str, before: bytes = b"") -> bytes:

@@ -1,0 +1,101 @@
+"""Which characters the printed edition has glyphs for, and what stands for those that it has not.
+
+Latin, Greek and Cyrillic are in the typesetter's own fonts; all other scripts come from fonts that are
+installed beside this package, so that every machine prints the same.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Mapping
+from functools import cache
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+STAND_IN = "\ufffd"
+"""Printed for a character that no font has: U+FFFD, which Unicode has for that."""
+
+_WIDE, _EAST = "manimgx_fonts", "manimgx_fonts_cjk"
+"""Packages of fonts (SIL Open Font License): scripts and signs; Chinese, Japanese and Korean."""
+_ENDINGS = (".ttf", ".otf", ".ttc")
+
+
+def font_folders() -> list[str]:
+    """Where the fonts lie that are given to the typesetter beside its own."""
+    return [str(folder) for package in (_WIDE, _EAST) for folder in _folders(package)]
+
+
+def missing(texts: Iterable[str]) -> tuple[str, ...]:
+    """The characters of some texts that cannot be printed, each once, in their order.
+
+    >>> missing(["Ave n° 1 — ½ ♭ ℣ ℟ ✠", "Ὕμνος, Гимн, מזמור, 讃歌"])
+    ()
+    >>> missing(["a\U0001d11eb", "c\\ue000\U0001d11e"])
+    ('𝄞', '\\ue000')
+    """
+    return tuple(dict.fromkeys(c for text in texts for c in text if not _known(c)))
+
+
+def printable(value: Any) -> Any:
+    """Texts, lists and maps of them, with the stand-in for every character that cannot be printed.
+
+    >>> printable({"title": ["a\U0001d11e", 1]})
+    {'title': ['a�', 1]}
+    """
+    return changed(value, lambda text: "".join(c if _known(c) else STAND_IN for c in text))
+
+
+def changed(value: Any, change: Any) -> Any:
+    """A tree of texts with every text changed; keys stay as they are."""
+    if isinstance(value, str):
+        return change(value)
+    if isinstance(value, Mapping):
+        return {key: changed(each, change) for key, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [changed(each, change) for each in value]
+    return value
+
+
+def named(character: str) -> str:
+    """A character as a message shows it: itself where it can be seen, and its number.
+
+    >>> named("𝄞"), named("\\ue000")
+    ('𝄞 (U+1D11E)', 'U+E000')
+    """
+    number = f"U+{ord(character):04X}"
+    seen = character.isprintable() and unicodedata.category(character) not in ("Mn", "Me", "Co")
+    return f"{character} ({number})" if seen else number
+
+
+@cache
+def _known(character: str) -> bool:
+    if " " <= character <= "~" or "\xa0" <= character <= "\u017f" or character in "\n\t":
+        return True
+    if unicodedata.category(character) in ("Cc", "Cs", "Co", "Cn"):
+        return False
+    # Marks of layout (joiners, marks of direction) have no glyph and want none.
+    if unicodedata.category(character) == "Cf":
+        return True
+    code = ord(character)
+    return code in _cover(_WIDE) or code in _cover(_EAST)
+
+
+@cache
+def _cover(package: str) -> frozenset[int]:
+    """The code points of a package's fonts."""
+    from fontTools.ttLib import TTCollection, TTFont
+
+    found: set[int] = set()
+    for folder in _folders(package):
+        for path in sorted(p for p in folder.iterdir() if p.suffix in _ENDINGS):
+            font = (
+                TTCollection(path, lazy=True).fonts[0] if path.suffix == ".ttc" else TTFont(path, lazy=True)
+            )
+            found |= set(font.getBestCmap())
+    return frozenset(found)
+
+
+def _folders(package: str) -> list[Path]:
+    spec = find_spec(package)
+    return [Path(place) for place in (spec.submodule_search_locations or [])] if spec else []

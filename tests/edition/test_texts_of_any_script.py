@@ -1,0 +1,131 @@
+"""A title in any script goes through every file of an edition."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import mido
+import pymupdf
+import pytest
+import soundfile
+from lxml import etree
+
+from builder.edition.braille_text import in_braille
+from builder.edition.files import write_files
+from builder.edition.glyphs import STAND_IN, missing
+from builder.edition.imprint import Imprint
+from builder.edition.pdf import single
+from builder.edition.setting import Setting, set_verset
+from builder.edition.wording import LANGUAGES
+from builder.source import parse
+
+SOURCE = """---
+title: Amen
+verset: {metre: C, signature: none, beat: half = 240}
+---
+
+```given
+cantus C1 | D5/2 C#5/2 | D5/1
+bassus F4 | A2/1{#} | D3/1{#}
+```
+"""
+TITLES = (
+    "Verset n° 3", "First — and last", "“Ave”", "« Salve »", "Dieu & roi", "One + one",
+    "Tone = mode", "No. #1", "a_b", "½ verse", "In B♭", "And so…", "Œuvre", "Święty ł",
+    "Δόξα ἐν ὑψίστοις", "Слава в вышних", "מזמור לדוד", "℣ Deus in adjutorium", "℟ Domine",
+    "✠ In nomine", "讃美歌", "찬송가", "المزمور", "भजन", "เพลง", "Ǿ ẹ́ ȝ", "F♯ and C♮",
+    "5 < 6 > 4", "'single' \"double\"", "back\\slash", "100 % ~ ^ | ` @ $ {x} [y]", "😀",
+    "clef 𝄞", "a\u200fb",
+)  # fmt: skip
+WITHOUT_GLYPH = {"clef 𝄞": "𝄞"}
+
+
+@pytest.fixture(scope="module")
+def setting() -> Setting:
+    return set_verset(parse(SOURCE, "amen.md"))
+
+
+def titled(setting: Setting, title: str) -> Setting:
+    scores = {name: replace(score, title=title) for name, score in setting.scores.items()}
+    return replace(setting, verset=replace(setting.verset, title=title), scores=scores)
+
+
+def test_every_title_is_read_as_it_stands() -> None:
+    for title in TITLES:
+        source = SOURCE.replace("title: Amen", f"title: {json.dumps(title, ensure_ascii=False)}")
+        assert parse(source).title == title
+
+
+@pytest.mark.parametrize("title", TITLES)
+def test_a_title_goes_through_every_file(setting: Setting, tmp_path: Path, title: str) -> None:
+    signed = Imprint("en", (title,), title, title, title)
+    named = titled(setting, title)
+    for path in write_files(named, tmp_path, audio=False, sheets=False, imprint=signed):
+        assert path.stat().st_size
+    assert json.loads((tmp_path / "report.json").read_text("utf-8"))["title"] == title
+    midi = mido.MidiFile(tmp_path / "amen-plain.mid", charset="utf-8")
+    assert next(m.name for m in midi.tracks[0] if m.type == "track_name") == title
+    work = etree.parse(tmp_path / "amen-plain.musicxml").findtext(".//work-title")
+    assert work == title
+    titles = etree.parse(tmp_path / "amen-plain.mei").iter("{http://www.music-encoding.org/ns/mei}title")
+    assert any(t.text and title in t.text for t in titles)
+
+
+@pytest.mark.parametrize("title", TITLES)
+def test_a_title_is_printed_whole_or_with_a_stand_in_that_is_told(setting: Setting, title: str) -> None:
+    printed = pymupdf.open(stream=single(titled(setting, title), "plain", imprint=Imprint("en", (title,))))
+    lacking = missing([title])
+    assert lacking == tuple(WITHOUT_GLYPH.get(title, ""))
+    expected = title.replace(lacking[0], STAND_IN) if lacking else title
+    assert printed.metadata["title"] == expected
+    told = [text for text in titled(setting, title).warnings() if text.startswith("print has no glyph")]
+    assert len(told) == len(lacking) and all(c in told[0] for c in lacking)
+
+
+def test_check_foresees_what_print_and_braille_lack(setting: Setting) -> None:
+    told = titled(setting, "讃 𝄞").report()["warnings"]
+    assert any("𝄞 (U+1D11E)" in text and "print" in text for text in told)
+    assert any("讃 (U+8B83)" in text and "braille" in text for text in told)
+
+
+def test_a_mark_that_no_font_sets_to_its_letter_is_printed_as_the_stand_in(setting: Setting) -> None:
+    named = titled(setting, "e\u0489 \U0001d11e\u0301 א\u0489")
+    assert single(named, "plain").startswith(b"%PDF")
+
+
+def test_a_recording_carries_a_title_in_any_script(setting: Setting, tmp_path: Path) -> None:
+    from builder.sound import blocks, encode
+
+    tags = {"title": "℣ 讃 Слава", "license": "https://例え.example/ł", "artist": "Œ"}
+    paths = [tmp_path / "a.mp3", tmp_path / "a.flac"]
+    encode(blocks(setting.performance("given"), setting.registration), paths, tags)
+    for path in paths:
+        with soundfile.SoundFile(path) as sound:
+            assert sound.title == tags["title"]
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_the_words_of_the_edition_itself_need_no_stand_in(language: str) -> None:
+    from builder.edition.wording import performance_notes, words
+
+    texts = [*words(language).texts.values(), performance_notes(language)]
+    assert missing(texts) == ()
+    assert all("⠿" not in in_braille(word, language) for word in words(language).section("label").values())
+
+
+@pytest.mark.parametrize(
+    ("print_", "braille"),
+    [
+        ("Verset in the first tone", "⠠⠧⠑⠗⠎⠑⠞ ⠊⠝ ⠞⠓⠑ ⠋⠊⠗⠎⠞ ⠞⠕⠝⠑"),
+        ("BACH 1685", "⠠⠠⠃⠁⠉⠓ ⠼⠁⠋⠓⠑"),
+        ("(yes) & no", "⠐⠣⠽⠑⠎⠐⠜ ⠈⠯ ⠝⠕"),
+        ("γ", "⠨⠛"),
+        ("très", "⠞⠗⠘⠡⠑⠎"),
+        ("3½", "⠼⠉⠼⠁⠌⠃"),
+    ],
+)
+def test_words_in_braille_are_those_of_the_literary_code(print_: str, braille: str) -> None:
+    """Signs of Unified English Braille, from memory."""
+    assert in_braille(print_) == braille
