@@ -2,8 +2,8 @@
 
 An accidental holds for its line or space until the end of the bar; a note held over the barline
 needs none. A sign is repeated as a reminder where the bar before, or another octave of the same
-bar, had a different one (common practice, no source). An editorial accidental stands above its
-own note and holds for no other.
+bar, had a different one (common practice, no source). An editorial accidental stands in brackets
+before its own note, so that it belongs to no other voice of the stave, and holds for no other note.
 """
 
 from __future__ import annotations
@@ -39,6 +39,7 @@ def signs(
     for bar in bars:
         now: dict[int, int] = {}
         held: dict[int, int] = {}
+        supplied: dict[int, int] = {}
         for note in sorted(bar, key=lambda n: n.onset):
             if note.pitch is None:
                 continue
@@ -49,13 +50,15 @@ def signs(
                     held[line] = alter
             elif note.editorial:
                 found[note.id] = Sign(alter, "editorial")
+                supplied[line] = alter
             elif alter != now.get(line, usual):
                 found[note.id] = Sign(alter, "plain")
                 now[line] = alter
-            elif line not in now and _doubtful(line, alter, now, held, before):
+            elif line not in now and _doubtful(line, alter, now, supplied | held, before):
                 found[note.id] = Sign(alter, "reminder")
                 now[line] = alter
-        before = {line: alter for line, alter in (held | now).items() if alter != signature.alter(line % 7)}
+        heard = supplied | held | now
+        before = {line: alter for line, alter in heard.items() if alter != signature.alter(line % 7)}
     return found
 
 

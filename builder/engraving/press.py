@@ -1,8 +1,10 @@
 """MEI to SVG through verovio.
 
-One toolkit serves a process. Verovio has a dialect of its own in two things, which is put right
+One toolkit serves a process. Verovio has a dialect of its own in three things, which is put right
 here and nowhere else: a voice's name is set as a second row over the figures, so that figures stay
-next to the stave; and short stacks of figures are filled from above, so that all stand on one line.
+next to the stave; short stacks of figures are filled from above, so that all stand on one line; and
+an editorial accidental, which verovio draws above the stave however it is enclosed, is drawn as any
+other in brackets.
 """
 
 from __future__ import annotations
@@ -119,6 +121,9 @@ def dialect(mei: str) -> str:
                     n="2",
                     **{k: v for k, v in child.attrib.items() if k in _KEPT},
                 )
+    for accidental in root.iter("accid"):
+        if accidental.get("enclose"):
+            accidental.attrib.pop("func", None)
     root.set("xmlns", NAMESPACE)
     return ET.tostring(root, encoding="unicode")
 

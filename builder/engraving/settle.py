@@ -1,8 +1,8 @@
 """Small corrections to verovio's layout of a system, made on its SVG before it is reduced.
 
-An editorial accidental is lifted off the stem of its note, the number of the bar off a high clef, the
-figures off a high stem. The names of voices, which verovio sets above the tallest stack of figures in the
-whole piece, come down to what this system needs; the room above is given up.
+The number of the bar is lifted off a high clef, the figures off a high stem. The names of
+voices, which verovio sets above the tallest stack of figures in the whole piece, come down to what this
+system needs; the room above is given up.
 """
 
 from __future__ import annotations
@@ -23,8 +23,6 @@ _ASCENT, _DESCENT = 0.75, 0.25
 _LETTER = 0.6
 """Heights and mean width of words, as shares of their size."""
 _SIZE = 405.0
-_EDITORIAL = 0.6
-"""Editorial accidentals are drawn at three quarters of the size of others."""
 _ROW = 300.0
 """Height of a row of figures."""
 _SMALL = 324.0
@@ -45,9 +43,6 @@ class Box:
 def settle(inner: ET.Element) -> float:
     """Correct a system in place; how much room above it can be given up."""
     parents = {child: parent for parent in inner.iter() for child in parent}
-    for note in inner.iter("g"):
-        if note.get("class") == "note":
-            _lift(note)
     harms = [g for g in inner.iter("g") if g.get("class") == "harm"]
     first = _first_line(inner)
     names = [g for g in harms if g.find("g[@class='fb']") is None and _above(g, first)]
@@ -66,22 +61,6 @@ def settle(inner: ET.Element) -> float:
     edges += [_y(t) - _ASCENT * _SIZE for name in names for t in name.iter("text")]
     edge = min(edges, default=_MARGIN)
     return max(min(edge, 0.0), edge - _MARGIN)
-
-
-def _lift(note: ET.Element) -> None:
-    stem = note.find("g[@class='stem']/path")
-    if stem is None:
-        return
-    top = min(float(n) for n in _NUMBER.findall(stem.get("d", ""))[1::2])
-    for use in note.iterfind("g[@class='accid']/use"):
-        moved = MOVE.match(use.get("transform", ""))
-        if moved is None or float(moved[3]) > _EDITORIAL:
-            continue
-        x, y, scale = float(moved[1]), float(moved[2]), float(moved[3])
-        low = y - box(use.attrib["href"][1:5])[1] * scale
-        if y < top + 400 and low > top - _AIR:
-            y -= low - (top - _AIR)
-            use.set("transform", f"translate({x:g}, {y:g}) scale({scale:g}, {scale:g})")
 
 
 def _raise_numbers(numbers: list[ET.Element], clefs: list[Box]) -> None:

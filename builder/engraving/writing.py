@@ -101,8 +101,8 @@ def note_element(note: Note, sign: Sign | None, stems: str = "") -> ET.Element:
     alter = note.pitch.alter
     written = None
     if sign:
-        place = "above" if sign.kind == "editorial" else ""
-        written = element("accid", accid=SIGNS[sign.alter], func=FUNCTIONS[sign.kind], place=place)
+        brackets = "brack" if sign.kind == "editorial" else ""
+        written = element("accid", accid=SIGNS[sign.alter], func=FUNCTIONS[sign.kind], enclose=brackets)
     return element(
         "note",
         written,

@@ -19,7 +19,7 @@ class Note:
     """A note, or a rest when `pitch` is None. Times are in quarter notes from the beginning.
 
     `tied`: held into the next note of its part (the same pitch).
-    `editorial`: its accidental is supplied by the editor: it sounds and is printed above.
+    `editorial`: its accidental is supplied by the editor: it sounds and is printed in brackets.
     `id`: set by `notated`; the same on page, in sound and in every file.
     """
 

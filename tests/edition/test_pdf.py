@@ -91,7 +91,7 @@ def test_the_critical_report_tells_what_the_editor_did(critical):
     assert "Editorial accidentals Bar 5, beat 2 1/2, tenor: F sharp." in said
     assert "Editorial figures Bar 5, beat 3, tenor: 6." in said
     assert "Licences Bar 7: Direct fifth: horn fifths." in said
-    assert "Accidentals above the notes and figures in brackets are the editor’s." in said
+    assert "Accidentals in brackets and figures in brackets are the editor’s." in said
 
 
 def test_a_verset_without_editing_has_no_critical_report(versets):

@@ -113,10 +113,10 @@ def test_a_tie_that_leaves_the_excerpt_is_not_drawn(make: Make, voices: Voices, 
     assert not list(opened(keyboard_mei(one)).iter("tie"))
 
 
-def test_an_editorial_accidental_stands_above_its_note(four: Score, opened: Opened) -> None:
+def test_an_editorial_accidental_stands_in_brackets_before_its_note(four: Score, opened: Opened) -> None:
     root = opened(keyboard_mei(four))
     found = [a for a in root.iter("accid") if a.get("func") == "edit"]
-    assert [(a.get("accid"), a.get("place")) for a in found] == [("s", "above")]
+    assert [(a.get("accid"), a.get("enclose"), a.get("place")) for a in found] == [("s", "brack", None)]
 
 
 @pytest.mark.parametrize("figured", [True, False])

@@ -7,7 +7,9 @@ import re
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
+from collections.abc import Callable
 from itertools import pairwise
+from math import hypot
 
 import pytest
 
@@ -17,6 +19,8 @@ from builder.music import Score, notated
 from builder.source import Verset
 
 SVG = "{http://www.w3.org/2000/svg}"
+Make = Callable[..., Verset]
+Voices = Callable[[Verset], Score]
 
 
 def ids_in(pictures: tuple[str, ...]) -> list[str]:
@@ -117,6 +121,46 @@ def test_a_number_is_centred_over_the_note_head_and_its_accidental_hangs_before_
     raised = place(signs("♯6"), 1000, 0, float("-inf"))
     assert raised[1].x == pytest.approx(alone[0].x)
     assert raised[0].x < alone[0].x
+
+
+SHARED = """
+cantus C1 | D5/2 A4/4. B4/8
+altus  C3 | A4/2 F(#)4/2 | G4/2 F(#)4/4 E(b)4/4 | D4/1
+"""
+ABOVE = "cantus 2 | A4/2 D5/2 | G4/2 A4/2 | F(#)4/1"
+
+
+def _heads_and_signs(picture: str) -> tuple[dict[str, tuple[float, float]], list[tuple[str, float, float]]]:
+    """Note heads by the id of their note, and accidentals with the id of the note they belong to."""
+    heads, accidentals = {}, []
+    for note in ET.fromstring(picture).iter(f"{SVG}g"):
+        if note.get("class") != "note":
+            continue
+        own = note.attrib["data-id"]
+        for use in note.iter(f"{SVG}use"):
+            code, at = use.attrib["href"][2:6], (float(use.attrib["x"]), float(use.attrib["y"]))
+            if code in ("E0A2", "E0A3", "E0A4"):
+                heads[own] = at
+            elif code in ("E260", "E261", "E262"):
+                accidentals.append((own, *at))
+    return heads, accidentals
+
+
+@pytest.mark.parametrize("width", [300, 690])
+def test_every_accidental_is_nearest_to_its_own_note(make: Make, voices: Voices, width: int) -> None:
+    """Two voices share the upper stave, and the editor's sharp belongs to the lower of them."""
+    score = voices(make(SHARED, ABOVE))
+    editorial = {n.id for part in score.parts for n in part.notes if n.editorial}
+    seen = set()
+    for mei in (keyboard_mei(score), open_mei(score)):
+        for one in svg(mei, width=width, scale=40):
+            heads, accidentals = _heads_and_signs(one)
+            for own, x, y in accidentals:
+                nearest = min(heads, key=lambda other: hypot(heads[other][0] - x, heads[other][1] - y))
+                assert nearest == own
+                assert abs(heads[own][1] - y) < 1, "on the line or space of its note"
+                seen.add(own)
+    assert editorial <= seen
 
 
 def test_editorial_figures_are_drawn_in_brackets() -> None:

@@ -68,6 +68,13 @@ def test_an_editorial_accidental_holds_for_its_note_alone() -> None:
     assert written(bars) == ["1 editorial", "1 plain", "0 plain"]
 
 
+def test_after_an_editorial_accidental_the_source_s_own_note_is_reminded_of() -> None:
+    bars = [bar("F#4", editorial=True) + bar("F4", start=1), bar("F4", start=4)]
+    assert written(bars) == ["1 editorial", "0 reminder", "."]
+    assert written([bar("F#4", editorial=True), bar("F4", start=4)]) == ["1 editorial", "0 reminder"]
+    assert written([bar("F#4", "F#4", editorial=True)]) == ["1 editorial", "1 editorial"]
+
+
 PITCHES = st.sampled_from([Pitch(28 + step, alter) for step in range(8) for alter in (-1, 0, 1)])
 
 
