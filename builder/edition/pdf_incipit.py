@@ -60,7 +60,8 @@ def _note(note: Note, signature: Signature) -> str:
     value, dots = written(note.duration) or ("4", 0)
     sign = {1: "s", -1: "f", 0: "n"}.get(pitch.alter, "")
     plain = pitch.alter == signature.alter(pitch.step)
-    drawn = "" if plain else f'<accid accid="{sign}"' + (' func="edit" enclose="brack"' if note.editorial else "") + "/>"
+    editorial = ' func="edit" enclose="brack"' if note.editorial else ""
+    drawn = "" if plain else f'<accid accid="{sign}"{editorial}/>'
     dotted = f' dots="{dots}"' if dots else ""
     return (
         f'<note pname="{pitch.letter[0].lower()}" oct="{pitch.octave}" dur="{value}"{dotted}>{drawn}</note>'
