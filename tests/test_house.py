@@ -9,7 +9,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 ROOMS = (
     "music", "source", "analysis", "counterpoint", "diminution", "engraving",
-    "sound", "edition", "pages", "plugin", "cli",
+    "sound", "language", "setting", "edition", "pages", "plugin", "cli",
 )  # fmt: skip
 TOP = {
     "README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "mkdocs.yml", "pyproject.toml",

@@ -10,13 +10,13 @@ from importlib.resources import files
 from pathlib import Path
 
 from builder.counterpoint import Finding
-from builder.counterpoint.outside import check_musicxml
+from builder.counterpoint.check.musicxml import check_musicxml
 from builder.edition.files import write_files
-from builder.edition.reading import read_verset
-from builder.edition.report import Json, refused
-from builder.edition.report_text import report_text
-from builder.edition.setting import Defaults, Setting, set_verset
-from builder.edition.transpose import spoken_interval, suits
+from builder.setting.reading import read_verset
+from builder.setting.report import Json, refused
+from builder.setting.report_text import report_text
+from builder.setting.setting import Defaults, Setting, set_verset
+from builder.setting.transpose import spoken_interval, suits
 from builder.source import SourceErrors
 
 COURSE = {

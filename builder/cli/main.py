@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from builder.cli import commands
-from builder.edition.transpose import read_interval
+from builder.setting.transpose import read_interval
 
 
 def parser() -> argparse.ArgumentParser:

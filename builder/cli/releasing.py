@@ -5,9 +5,9 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from builder.edition.book import Book
-from builder.edition.prints import prints
-from builder.edition.release import About, faults, release, short_name
+from builder.edition.book.book import Book
+from builder.edition.book.prints import prints
+from builder.edition.release.release import About, faults, release, short_name
 from builder.plugin.site import Site, SiteError, build_site, read_site
 
 _NEEDED = (

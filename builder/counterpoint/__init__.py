@@ -1,14 +1,14 @@
 """Sets a verset in voices: sonorities from figures, the rules (once), the lattice of legal voicings,
 the best paths through it, and the check of any score. Knows nothing of engraving or sound."""
 
-from builder.counterpoint.alternatives import alternatives, k_best_settings
-from builder.counterpoint.check import check
-from builder.counterpoint.outside import UnreadableScore, check_musicxml
-from builder.counterpoint.realise import realise
-from builder.counterpoint.result import Finding, Realisation, Sonority
-from builder.counterpoint.rule import Rule
-from builder.counterpoint.rules import RULES
-from builder.counterpoint.worded import Phrase, said
+from builder.counterpoint.check.check import check
+from builder.counterpoint.check.finding import Finding, Realisation, Sonority
+from builder.counterpoint.check.musicxml import UnreadableScore, check_musicxml
+from builder.counterpoint.rules.phrases import Phrase, said
+from builder.counterpoint.rules.rule import Rule
+from builder.counterpoint.rules.rulebook import RULES
+from builder.counterpoint.search.alternatives import alternatives, k_best_settings
+from builder.counterpoint.search.realise import realise
 
 __all__ = [
     "RULES",

@@ -6,18 +6,18 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
-from builder.edition.braille import brf
+from builder.edition.exchange.braille import brf
+from builder.edition.exchange.mei import mei
+from builder.edition.exchange.midi import midi
+from builder.edition.exchange.musicxml import given_musicxml, musicxml
 from builder.edition.imprint import UNSIGNED, Imprint
-from builder.edition.mei import mei
-from builder.edition.midi import midi
-from builder.edition.musicxml import given_musicxml, musicxml
-from builder.edition.pdf import pdf, single
-from builder.edition.pdf_student import student_sheet
-from builder.edition.report import report_json
-from builder.edition.setting import Setting
-from builder.edition.wording import words
+from builder.edition.pdf.sheet import pdf, single
+from builder.edition.pdf.student import student_sheet
 from builder.engraving import clefs_of
+from builder.language.wording import words
 from builder.music import Score
+from builder.setting.report import report_json
+from builder.setting.setting import Setting
 from builder.sound import blocks, encode
 
 AUDIO = (".flac", ".mp3")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from builder.edition.wording import words
+from builder.language.wording import words
 
 
 @dataclass(frozen=True, slots=True)

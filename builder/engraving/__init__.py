@@ -4,11 +4,11 @@ A notated score, whole or an excerpt, comes in; MEI in one of three layouts (giv
 score, open score) and pictures of its systems go out. Knows nothing of mkdocs.
 """
 
+from builder.engraving.engrave import picture, svg, systems
 from builder.engraving.given import given_document, given_mei
 from builder.engraving.keyboard import keyboard_document, keyboard_mei
 from builder.engraving.openscore import NATURAL, clefs_of, open_document, open_mei
 from builder.engraving.page import WIDTHS, flow, page_svg
-from builder.engraving.press import picture, svg, systems
 
 __all__ = [
     "NATURAL",

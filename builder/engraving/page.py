@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 
-from builder.engraving.press import TEXT_FONT, counted, picture, systems
+from builder.engraving.engrave import TEXT_FONT, counted, picture, systems
 
 WIDTHS: Mapping[str, tuple[float, float]] = {"narrow": (360, 38), "wide": (860, 42)}
 """Widths for which a page carries the music: name to width in pixels and scale in percent. The page

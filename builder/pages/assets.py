@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from builder.counterpoint.verdicts import rule_words, tables
-from builder.counterpoint.worded import languages
+from builder.counterpoint.rules.page_tables import rule_words, tables
+from builder.counterpoint.rules.phrases import languages
 
 HOME = "assets/verset"
 """Folder of the reader's files on a site."""

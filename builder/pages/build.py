@@ -17,14 +17,14 @@ from builder.analysis import Step
 from builder.counterpoint import alternatives
 from builder.edition.files import AUDIO, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
-from builder.edition.reading import read_verset
-from builder.edition.setting import Defaults, Setting, is_error, set_verset
 from builder.music import notated
 from builder.pages import facts
 from builder.pages.assets import source_folder
 from builder.pages.lesson import Download, Lesson, LessonPage, relative, slot
 from builder.pages.practice import Stretch, practice
 from builder.pages.words import Words, words
+from builder.setting.reading import read_verset
+from builder.setting.setting import Defaults, Setting, is_error, set_verset
 
 _FRONT = re.compile(r"\A---\n(.*?)\n---\n", re.DOTALL)
 _FORMATS = (".pdf", ".musicxml", ".mei", ".mid", ".mp3", ".flac", ".brf", ".json")

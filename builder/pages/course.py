@@ -7,17 +7,17 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from builder.edition.book import Book
-from builder.edition.reading import read_versets
-from builder.edition.service import Service, plan, service_page
-from builder.edition.service_order import is_order, read_order
-from builder.edition.setting import Defaults, Setting
+from builder.edition.book.book import Book
+from builder.edition.service.order import is_order, read_order
+from builder.edition.service.plan import Service, plan, service_page
 from builder.pages.build import Making, front_matter, with_front
 from builder.pages.jobs import BookJob, Job, LessonJob, PieceJob, ServiceJob, run_all
 from builder.pages.lesson import Download, Lesson, LessonPage, fill, relative
 from builder.pages.pieces import PIECES, Asked, Piece, book_links, index
 from builder.pages.store import Store
 from builder.pages.words import words
+from builder.setting.reading import read_versets
+from builder.setting.setting import Defaults, Setting
 from builder.source import SourceError, SourceErrors, is_source
 
 _PIECE = re.compile(r"^<!-- verset:([a-z-]+) -->$", re.MULTILINE)

@@ -10,15 +10,15 @@ from fractions import Fraction
 from html import escape
 from typing import Any
 
-from builder.counterpoint.events import Event, events
-from builder.counterpoint.sonority import leading_letter
-from builder.edition.setting import Setting
+from builder.counterpoint.figured_bass.events import Event, events
+from builder.counterpoint.figured_bass.sonority import leading_letter
 from builder.music import KEYBOARD, VOICES, Pitch, bar_at, read_tuning
 from builder.music.temperament import Tuning
 from builder.pages.assets import own_scripts
 from builder.pages.facts import where
 from builder.pages.gracing import gracing_data
 from builder.pages.words import Words
+from builder.setting.setting import Setting
 from builder.source import Verset
 
 _ALTERS = (-1, 0, 1)

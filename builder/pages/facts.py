@@ -8,12 +8,12 @@ from typing import Any
 
 from builder.analysis import Entry, Step
 from builder.counterpoint import Finding, Sonority
-from builder.counterpoint.worded import worded
+from builder.counterpoint.rules.phrases import worded
 from builder.diminution import Choice
-from builder.edition.pdf_data import minutes, spoken_time
-from builder.edition.setting import Setting
+from builder.edition.pdf.data import minutes, spoken_time
 from builder.music import Note, Place
 from builder.pages.words import Words
+from builder.setting.setting import Setting
 
 ASTERISK = "\\*"
 

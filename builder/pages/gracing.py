@@ -13,11 +13,11 @@ from builder.counterpoint import Finding, check
 from builder.diminution import Pattern
 from builder.diminution.ficta import Speller
 from builder.diminution.texture import Stem, Texture, lay_out
-from builder.edition.setting import Setting
 from builder.music import Note, Part, Pitch, Score, read_tuning
 from builder.pages.facts import where
 from builder.pages.told import note_name
 from builder.pages.words import Words
+from builder.setting.setting import Setting
 
 PATTERNS = 9
 """Most patterns offered for one note: a choice of all densities and figures that can be taken in at once."""

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
 
-from builder.edition.book import Book, book, service_sheet
+from builder.edition.book.book import Book, book, service_sheet
 from builder.edition.imprint import Imprint
-from builder.edition.pdf_paper import PAPERS
-from builder.edition.service import Service
+from builder.edition.pdf.paper import PAPERS
+from builder.edition.service.plan import Service
 from builder.pages.build import Making, build_lesson
 from builder.pages.lesson import Download, Lesson
 from builder.pages.pieces import PIECES, Asked, Piece

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from builder.edition.setting import Setting
+from builder.setting.setting import Setting
 
 _SLOT = re.compile(r'<div data-verset-slot="([^"]+)"></div>')
 ROOT = "verset-root:"

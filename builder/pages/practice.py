@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
-from builder.edition.setting import Setting
 from builder.engraving import flow, given_mei, keyboard_mei, page_svg
 from builder.music import Clef, Score
 from builder.pages.exercise import exercise
@@ -16,6 +15,7 @@ from builder.pages.lesson import ROOT
 from builder.pages.player import music, player
 from builder.pages.told import note_name, told
 from builder.pages.words import Words
+from builder.setting.setting import Setting
 from builder.sound import play_data
 from builder.source import Verset
 

@@ -11,10 +11,10 @@ from mkdocs.config.base import Config
 from mkdocs.exceptions import PluginError
 
 from builder.diminution import load_tables, patterns
-from builder.edition.book import Book
-from builder.edition.setting import Defaults
+from builder.edition.book.book import Book
 from builder.music import read_tuning
 from builder.pages.course import Options
+from builder.setting.setting import Defaults
 from builder.sound import LEGATO, NON_LEGATO, PLAYED, STRICT, Articulation, Breathing, Registration
 from builder.source import SourceErrors
 

@@ -26,12 +26,15 @@ from music21.figuredBass import realizer
 from music21.voiceLeading import ThreeNoteLinearSegment, VoiceLeadingQuartet
 
 from builder.analysis import analyse
-from builder.counterpoint import check, lattice, realise, sonority, transition, voicing
-from builder.counterpoint.costs import Weights
-from builder.counterpoint.events import Event, events
-from builder.counterpoint.lattice import build
-from builder.counterpoint.outside import UnreadableScore, from_music21
-from builder.counterpoint.paths import best_path, k_best
+from builder.counterpoint import check, realise
+from builder.counterpoint.check.musicxml import UnreadableScore, from_music21
+from builder.counterpoint.figured_bass import sonority
+from builder.counterpoint.figured_bass.events import Event, events
+from builder.counterpoint.search import arcs as transition
+from builder.counterpoint.search import lattice, voicing
+from builder.counterpoint.search.costs import Weights
+from builder.counterpoint.search.lattice import build
+from builder.counterpoint.search.paths import best_path, k_best
 from builder.music import Bar, Clef, Figure, FigureSign, Metre, Note, Pitch, Signature
 from builder.source import GivenNote, Verset
 

@@ -14,12 +14,12 @@ import zipfile
 from dataclasses import replace
 from pathlib import Path
 
-from builder.edition import pdf as pdf_room
-from builder.edition import pdf_incipit
-from builder.edition.book import Book, book
-from builder.edition.prints import prints
-from builder.edition.release import About, release
-from builder.edition.setting import set_verset
+from builder.edition.book.book import Book, book
+from builder.edition.book.prints import prints
+from builder.edition.pdf import incipit as pdf_incipit
+from builder.edition.pdf import sheet as pdf_room
+from builder.edition.release.release import About, release
+from builder.setting.setting import set_verset
 from builder.source import read
 
 VERSETS = sorted((Path(__file__).parents[2] / "content" / "versets").glob("*.md"))

@@ -12,12 +12,12 @@ from typing import Any
 import pytest
 
 from builder.counterpoint import check
-from builder.counterpoint.example import example
-from builder.counterpoint.motion import false_relation, overlap
-from builder.counterpoint.rule import Move, Tone
-from builder.counterpoint.rules import RULES
-from builder.counterpoint.verdicts import tables
-from builder.counterpoint.voicing import hand_span
+from builder.counterpoint.rules.example import example
+from builder.counterpoint.rules.motion import false_relation, overlap
+from builder.counterpoint.rules.page_tables import tables
+from builder.counterpoint.rules.rule import Move, Tone
+from builder.counterpoint.rules.rulebook import RULES
+from builder.counterpoint.search.voicing import hand_span
 from builder.music import Pitch as Key
 from builder.music import read_tuning
 

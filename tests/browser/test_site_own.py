@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page
 
-from builder.counterpoint.rules import RULES
+from builder.counterpoint.rules.rulebook import RULES
 
 PLAYER = "document.querySelector('.verset-player').verset"
 OWN = "document.querySelector('.verset-player').verset.own"

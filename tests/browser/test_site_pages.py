@@ -13,8 +13,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
-from builder.counterpoint.rules import RULES
-from builder.counterpoint.worded import worded
+from builder.counterpoint.rules.phrases import worded
+from builder.counterpoint.rules.rulebook import RULES
 from builder.pages.words import words
 
 PLAYER = "document.querySelector('.verset-player').verset"

@@ -175,7 +175,7 @@ def page_of_the_edition() -> str:
 def test_the_page_for_the_editor_names_every_option_and_every_word_of_the_book() -> None:
     from dataclasses import fields
 
-    from builder.edition.book import Book
+    from builder.edition.book.book import Book
     from builder.plugin.config import VersetConfig
 
     page = page_of_the_edition()

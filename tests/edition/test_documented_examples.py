@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from builder.edition.setting import is_error, set_verset
+from builder.setting.setting import is_error, set_verset
 from builder.source import parse
 
 ROOT = Path(__file__).parents[2]

@@ -13,7 +13,7 @@ import soundfile
 
 from builder.edition.files import write_files
 from builder.edition.imprint import UNSIGNED, Imprint
-from builder.edition.setting import Setting, set_verset
+from builder.setting.setting import Setting, set_verset
 from builder.source import parse
 
 SOURCE = """---

@@ -12,13 +12,13 @@ import pytest
 import soundfile
 from lxml import etree
 
-from builder.edition.braille_text import in_braille
 from builder.edition.files import write_files
-from builder.edition.glyphs import STAND_IN, missing
 from builder.edition.imprint import Imprint
-from builder.edition.pdf import single
-from builder.edition.setting import Setting, set_verset
-from builder.edition.wording import LANGUAGES
+from builder.edition.pdf.sheet import single
+from builder.language.braille import in_braille
+from builder.language.glyphs import STAND_IN, missing
+from builder.language.wording import LANGUAGES
+from builder.setting.setting import Setting, set_verset
 from builder.source import parse
 
 SOURCE = """---
@@ -108,7 +108,7 @@ def test_a_recording_carries_a_title_in_any_script(setting: Setting, tmp_path: P
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_the_words_of_the_edition_itself_need_no_stand_in(language: str) -> None:
-    from builder.edition.wording import performance_notes, words
+    from builder.language.wording import performance_notes, words
 
     texts = [*words(language).texts.values(), performance_notes(language)]
     assert missing(texts) == ()

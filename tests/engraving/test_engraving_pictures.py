@@ -195,9 +195,9 @@ PROGRAM = """
 import hashlib
 from pathlib import Path
 from builder.engraving import given_mei, keyboard_mei, svg
-from builder.edition.midi import midi
-from builder.edition.mei import mei
-from builder.edition.musicxml import musicxml
+from builder.edition.exchange.midi import midi
+from builder.edition.exchange.mei import mei
+from builder.edition.exchange.musicxml import musicxml
 from builder.music import notated
 from builder.source import read
 verset = read(Path("content/versets/first.md"))

@@ -12,7 +12,7 @@ music21 = pytest.importorskip("music21")
 
 from builder.analysis import analyse  # noqa: E402
 from builder.counterpoint import realise  # noqa: E402
-from builder.counterpoint.outside import UnreadableScore, from_music21  # noqa: E402
+from builder.counterpoint.check.musicxml import UnreadableScore, from_music21  # noqa: E402
 from builder.music import Bar, Clef, Figure, FigureSign, Metre, Note  # noqa: E402
 from builder.source import GivenNote, Verset  # noqa: E402
 

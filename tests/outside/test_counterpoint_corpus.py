@@ -14,8 +14,8 @@ import pytest
 music21 = pytest.importorskip("music21")
 
 from builder.counterpoint import RULES, check  # noqa: E402
-from builder.counterpoint.grid import Grid  # noqa: E402
-from builder.counterpoint.outside import UnreadableScore, from_music21  # noqa: E402
+from builder.counterpoint.check.musicxml import UnreadableScore, from_music21  # noqa: E402
+from builder.counterpoint.rules.slices import Grid  # noqa: E402
 
 MANY = bool(os.environ.get("VERSET_MANY"))
 STATED_SHARE = 0.01

@@ -4,7 +4,7 @@ the first tone with its counterpoints, and the table of ligatures (suspensions).
 import pytest
 
 from builder.counterpoint import check
-from builder.counterpoint.example import example
+from builder.counterpoint.rules.example import example
 
 CANTUS_FIRMUS = "D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4"
 

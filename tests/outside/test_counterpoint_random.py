@@ -18,7 +18,7 @@ from builder.counterpoint import realise  # noqa: E402
 from builder.music import KEYBOARD  # noqa: E402
 from builder.source import parse  # noqa: E402
 
-_path = Path(__file__).parents[1] / "counterpoint" / "random_lines.py"
+_path = Path(__file__).parents[1] / "counterpoint" / "rules" / "random_lines.py"
 _spec = importlib.util.spec_from_file_location("random_lines", _path)
 random_lines = importlib.util.module_from_spec(_spec)
 _spec.loader.exec_module(random_lines)
@@ -184,7 +184,7 @@ def test_random_lines_are_set_without_a_hard_fault_and_only_the_impossible_is_re
 
 def test_the_judge_can_fail():
     """A judge that finds nothing anywhere proves nothing: parallels put in by hand are found."""
-    from builder.counterpoint.example import example
+    from builder.counterpoint.rules.example import example
 
     score = example("cantus A4/2 B4/2\ntenor D4/2 E4/2")
     upper, lower = (p.sounding() for p in score.parts)

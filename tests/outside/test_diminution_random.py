@@ -212,7 +212,7 @@ def test_each_level_is_denser_than_the_one_below(seed: int) -> None:
 
 def test_the_judge_sees_what_it_is_there_for() -> None:
     """Planted faults: fifths in parallel, a tritone leap, a ninth struck and left by leap."""
-    from builder.counterpoint.example import example
+    from builder.counterpoint.rules.example import example
 
     fifths = example("cantus A4/2 B4/2\ntenor D4/2 E4/2")
     assert consecutives(fifths) == {("cantus", "tenor", Fraction(2))}

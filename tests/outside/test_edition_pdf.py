@@ -11,10 +11,10 @@ from pathlib import Path
 import pymupdf
 import pytest
 
-from builder.edition.book import Book, book
-from builder.edition.pdf import pdf
-from builder.edition.pdf_student import student_sheet
-from builder.edition.setting import set_verset
+from builder.edition.book.book import Book, book
+from builder.edition.pdf.sheet import pdf
+from builder.edition.pdf.student import student_sheet
+from builder.setting.setting import set_verset
 from builder.source import read
 
 ROOT = Path(__file__).parents[2]
@@ -139,8 +139,8 @@ def test_no_two_words_overlap(made, kind):
 
 def test_two_processes_give_the_same_bytes():
     code = (
-        "import sys, hashlib; from builder.edition.pdf import pdf; from builder.source import read;"
-        "from builder.edition.setting import set_verset;"
+        "import sys, hashlib; from builder.edition.pdf.sheet import pdf; from builder.source import read;"
+        "from builder.setting.setting import set_verset;"
         f"print(hashlib.sha256(pdf(set_verset(read({str(VERSETS[0])!r})))).hexdigest())"
     )
     sums = set()

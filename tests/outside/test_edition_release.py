@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 import yaml
 
-from builder.edition.release import About, release
+from builder.edition.release.release import About, release
 
 ABOUT = About("v", "Versets", "2.0.1", ("Teacher, A.", "A Choir"), "CC-BY-4.0", "Text.", "What it is.")
 

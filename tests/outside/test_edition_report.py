@@ -6,9 +6,9 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from builder.edition.report import refused, report, report_json, schema
-from builder.edition.report_text import report_text
-from builder.edition.setting import set_verset
+from builder.setting.report import refused, report, report_json, schema
+from builder.setting.report_text import report_text
+from builder.setting.setting import set_verset
 from builder.source import SourceErrors, parse, read
 
 VERSETS = sorted((Path(__file__).parents[2] / "content" / "versets").glob("*.md"))

@@ -14,12 +14,12 @@ from typing import Any
 import mido
 import pytest
 
-from builder.edition.mei import mei
-from builder.edition.midi import midi
-from builder.edition.musicxml import given_musicxml, musicxml
-from builder.edition.setting import Setting, set_verset
+from builder.edition.exchange.mei import mei
+from builder.edition.exchange.midi import midi
+from builder.edition.exchange.musicxml import given_musicxml, musicxml
 from builder.engraving import keyboard_mei
 from builder.music import Score
+from builder.setting.setting import Setting, set_verset
 from builder.source import parse, read
 
 SOURCES = sorted((Path(__file__).parents[2] / "content" / "versets").glob("*.md"))

@@ -17,12 +17,12 @@ from typing import Any
 import pytest
 from lxml import etree
 
+from builder.edition.exchange.mei import mei
+from builder.edition.exchange.musicxml import given_musicxml, musicxml
 from builder.edition.imprint import Imprint
-from builder.edition.mei import mei
-from builder.edition.musicxml import given_musicxml, musicxml
-from builder.edition.setting import Setting, set_verset
 from builder.engraving import clefs_of, given_mei, keyboard_mei, open_mei
 from builder.music import notated
+from builder.setting.setting import Setting, set_verset
 from builder.source import Verset, parse, read
 
 SOURCES = sorted((Path(__file__).parents[2] / "content" / "versets").glob("*.md"))

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 import verovio
 
-from builder.edition.mei import mei
-from builder.edition.musicxml import given_musicxml
+from builder.edition.exchange.mei import mei
+from builder.edition.exchange.musicxml import given_musicxml
 from builder.music import notated
 from builder.source import Verset, parse, read
 from builder.source.mei import parse_mei

@@ -5,12 +5,12 @@ from __future__ import annotations
 import jsonschema
 import pytest
 
-from builder.edition.pdf_data import critical
-from builder.edition.report import schema
-from builder.edition.setting import Setting, set_verset
-from builder.edition.wording import words as edition_words
+from builder.edition.pdf.data import critical
+from builder.language.wording import words as edition_words
 from builder.pages import facts
 from builder.pages.words import words
+from builder.setting.report import schema
+from builder.setting.setting import Setting, set_verset
 from builder.source import parse
 
 SOURCE = """---

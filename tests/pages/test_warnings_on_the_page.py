@@ -6,10 +6,10 @@ import re
 
 import pytest
 
-from builder.counterpoint.worded import _texts
-from builder.edition.setting import Setting, set_verset
+from builder.counterpoint.rules.phrases import _texts
 from builder.pages import facts
 from builder.pages.words import words
+from builder.setting.setting import Setting, set_verset
 from builder.source import parse
 
 SOURCE = """---

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from builder.edition.mei import mei
-from builder.edition.musicxml import given_musicxml
+from builder.edition.exchange.mei import mei
+from builder.edition.exchange.musicxml import given_musicxml
 from builder.music import notated
 from builder.source import SourceError, SourceErrors, Verset, front_text, parse, read, read_mei, read_musicxml
 from builder.source.mei import parse_mei

@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.edition.mei import mei
-from builder.edition.musicxml import given_musicxml
+from builder.edition.exchange.mei import mei
+from builder.edition.exchange.musicxml import given_musicxml
 from builder.music import VOICES, Bar, Clef, Figure, FigureSign, Metre, Note, Pitch, Signature, notated
 from builder.source import (
     GivenNote,

@@ -7,12 +7,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from builder.edition.setting import Defaults
 from builder.engraving import flow, open_mei, page_svg
 from builder.music import Clef, Score
 from builder.pages.lesson import LessonPage, relative
 from builder.pages.player import music, player
 from builder.pages.words import Words, words
+from builder.setting.setting import Defaults
 from builder.sound import TempoMap, play_data
 from builder.source import Settings, Verset
 

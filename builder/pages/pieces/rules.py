@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from builder.counterpoint import RULES
-from builder.counterpoint.example import example
-from builder.counterpoint.rule import Rule
-from builder.counterpoint.worded import worded
+from builder.counterpoint.rules.example import example
+from builder.counterpoint.rules.phrases import worded
+from builder.counterpoint.rules.rule import Rule
 from builder.engraving import flow
 from builder.music import notated
 from builder.pages.lesson import slot

@@ -1,0 +1,226 @@
+"""What a setting owes to its source: the given line, the figures, the cadences, the pins."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+
+import numpy as np
+
+from builder.analysis import Analysis
+from builder.counterpoint.check.judges import Hit
+from builder.counterpoint.figured_bass.events import Event
+from builder.counterpoint.figured_bass.sonority import Variant, leading_letter
+from builder.counterpoint.rules.keyboard import scale
+from builder.counterpoint.rules.phrases import Phrase
+from builder.counterpoint.rules.slices import Grid, Line, natural
+from builder.counterpoint.rules.treatment import Treatment, clashes
+from builder.music import Note, Pitch, Score
+from builder.source import Verset
+from builder.source.verset import GivenNote
+
+
+def given(grid: Grid, verset: Verset) -> Iterator[Hit]:
+    """The given line is there, unchanged, and is the lowest voice."""
+    notes = [g for g in verset.given if g.note.pitch is not None]
+    pitches = [g.note.pitch for g in notes if g.note.pitch is not None]
+    own = np.array([grid.voices.index(g.voice) if g.voice in grid.voices else -1 for g in notes])
+    d, m = np.array([(p.diatonic, p.midi) for p in pitches], dtype=np.int64).reshape(-1, 2).T
+    start, end = grid.spans([g.note for g in notes])
+    kept, above = np.zeros(len(notes), dtype=bool), np.ones(len(notes), dtype=bool)
+    for v, line in enumerate(grid.lines):
+        first, last = line.during(start, end)
+        there = first < last
+        place = np.minimum(first, len(line.d) - 1)
+        same = there & (line.start[place] <= start) & (line.d[place] == d) & (line.m[place] == m)
+        # Diminution divides a given note, but begins with it.
+        same &= (line.end[place] >= end) | (grid.score.version == "diminished")
+        kept |= same & (own == v)
+        above &= (own == v) | ~there | (line.least(first, last) >= m)
+    for n in np.flatnonzero(~kept):
+        now = grid.at(own[n], notes[n].note.onset) if own[n] >= 0 else None
+        found = (now and now.pitch) or Phrase("nothing")
+        detail = Phrase.of("given-changed", voice=notes[n].voice, due=pitches[n], found=found)
+        yield Hit("given-changed", notes[n].note.onset, 1, (notes[n].voice,), detail)
+    for n in np.flatnonzero(~above):
+        yield from _below(grid, notes[n], pitches[n])
+
+
+def _below(grid: Grid, given: GivenNote, pitch: Pitch) -> Iterator[Hit]:
+    """The notes that lie below a given one."""
+    for v, voice in enumerate(grid.voices):
+        if voice == given.voice:
+            continue
+        for other in grid.during(v, given.note.onset, given.note.end):
+            if other.pitch and other.pitch.midi < pitch.midi:
+                onset = max(other.onset, given.note.onset)
+                detail = Phrase.of("given-not-lowest", note=(voice, other.pitch), given=pitch)
+                yield Hit("given-not-lowest", onset, 2, (voice, given.voice), detail)
+
+
+def pins(grid: Grid, verset: Verset) -> Iterator[Hit]:
+    """Notes set by hand are kept."""
+    version = grid.score.version if grid.score.version in ("plain", "diminished") else "plain"
+    for pin in verset.pins:
+        if pin.version != version:
+            continue
+        for note in pin.notes:
+            now = grid.at(grid.voices.index(pin.voice), note.onset) if pin.voice in grid.voices else None
+            found = now.pitch if now else None
+            if found != note.pitch:
+                rest = Phrase("rest")
+                detail = Phrase.of(
+                    "pin-changed", voice=pin.voice, due=note.pitch or rest, found=found or rest
+                )
+                yield Hit("pin-changed", note.onset, 1, (pin.voice,), detail)
+
+
+def figures(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
+    """Every figure sounds, and nothing contradicts it."""
+    asked = [e for e in cut if not e.hold and e.figure is not None and e.upper]
+    start, end = grid.spans(asked)
+    heard = []
+    for line in grid.lines:
+        first, last = line.during(start, end)
+        heard.append(list(zip(first.tolist(), last.tolist())))
+    classes = [_spelled(line) for line in grid.lines]
+    for n, event in enumerate(asked):
+        upper = {
+            voice: classes[v][slice(*heard[v][n])]
+            for v, voice in enumerate(grid.voices)
+            if voice in event.upper
+        }
+        yield from _missing(event, upper)
+        allowed = set().union(*(_classes(variant, event.bass) for variant in event.variants))
+        for v, voice in enumerate(grid.voices):
+            first, last = heard[v][n]
+            if voice not in upper or first == last or classes[v][first] in allowed:
+                continue
+            note = grid.heard[v][first]
+            if _long(grid.lines[v], first, int(start[n]), int(end[n])) and not _excused(grid, v, note):
+                detail = Phrase.of(
+                    "against-figures", note=(voice, note.pitch), figure=event.figure, bass=event.bass
+                )
+                yield Hit("against-figures", event.onset, len(event.upper) + 1, (voice,), detail)
+
+
+def _spelled(line: Line) -> list[_Class]:
+    """Letter and alteration of each note of a voice."""
+    return list(zip((line.d % 7).tolist(), (line.m - natural(line.d)).tolist()))
+
+
+def _long(line: Line, place: int, start: int, end: int) -> bool:
+    """Whether a note sounds at the beginning of an event and longer than half of it."""
+    return bool(line.start[place] <= start and (line.end[place] - line.start[place]) * 2 > end - start)
+
+
+_Class = tuple[int, int]
+
+
+def _classes(variant: Variant, bass: Pitch) -> set[tuple[int, int]]:
+    found = {((bass.diatonic + m.offset) % 7, m.alter) for m in variant.members}
+    return found | {(bass.step, bass.alter)}
+
+
+def _missing(event: Event, upper: dict[str, list[_Class]]) -> Iterator[Hit]:
+    sounding = {tone for tones in upper.values() for tone in tones}
+    voices = sum(1 for tones in upper.values() if tones)
+    best: tuple[tuple[str, int], ...] | None = None
+    for variant in event.variants:
+        numbers = variant.must(voices)
+        lacking = tuple(
+            (Pitch(event.bass.diatonic + (m.number - 1) % 7, m.alter).letter, m.number)
+            for m in variant.members
+            if m.number in numbers and ((event.bass.diatonic + m.offset) % 7, m.alter) not in sounding
+        )
+        if best is None or len(lacking) < len(best):
+            best = lacking
+    if best and voices:
+        key = "figure-not-sounded" if len(best) == 1 else "figures-not-sounded"
+        detail = Phrase.of(key, bass=event.bass, figure=event.figure, tones=best)
+        yield Hit("figure-not-sounded", event.onset, voices + 1, tuple(upper), detail)
+
+
+def _excused(grid: Grid, voice: int, note: Note) -> bool:
+    """Whether a note clashes with something, but always in order."""
+    found = clashes(grid)
+    low, high = grid.pairs
+    column = grid.column(note.onset)
+    mine = ((low == voice) | (high == voice))[:, None] & (grid.first[voice] == column) & found.clash
+    return bool(mine.any() and (found.treatment[mine] != int(Treatment.NONE)).all())
+
+
+def cadences(grid: Grid, analysis: Analysis, tuning: str) -> Iterator[Hit]:
+    """Leading notes raised, single, and rising; a major third at the close."""
+    for cadence in analysis.cadences:
+        if cadence.kind not in ("semplice", "composta", "doppia"):
+            continue
+        yield from _leading(grid, cadence.onset, cadence.degree, tuning)
+    yield from _close(grid, analysis)
+
+
+def _leading(grid: Grid, close: Fraction, degree: str, tuning: str) -> Iterator[Hit]:
+    column = grid.column(close)
+    if not column:
+        return
+    final = Pitch.parse(f"{degree}4")
+    step = leading_letter(degree)
+    for v, voice in enumerate(grid.voices):
+        if not grid.sounds[v, column - 1] or grid.lowest[column - 1] == v:
+            continue
+        pitch = _grid_pitch(grid, v, column - 1)
+        if pitch.step != step:
+            continue
+        upward = (final.midi - pitch.midi) % 12
+        where = grid.time(int(grid.first[v, column - 1]))
+        count = int(grid.count[column - 1])
+        if upward != 1:
+            bass = _grid_pitch(grid, int(grid.lowest[column - 1]), column - 1)
+            raised = Pitch(pitch.diatonic, pitch.alter + upward - 1)
+            if upward == 2 and not scale(tuning).has(raised):
+                # Nobody can play what the tuning does not have: the cadence keeps its natural note.
+                continue
+            if (bass.diatonic - final.diatonic) % 7 == 4 or (bass.diatonic - final.diatonic) % 7 == 1:
+                detail = Phrase.of("not-raised", note=(voice, pitch), degree=degree)
+                yield Hit("leading-note-not-raised", where, count, (voice,), detail)
+            continue
+        if not grid.sounds[v, column]:
+            continue
+        after = _grid_pitch(grid, v, column)
+        if after.midi - pitch.midi != 1:
+            detail = Phrase.of("goes-to", note=(voice, pitch), after=after)
+            yield Hit("leading-note", close, count, (voice,), detail)
+
+
+def _close(grid: Grid, analysis: Analysis) -> Iterator[Hit]:
+    column = len(grid.ticks) - 1
+    if column < 0:
+        return
+    bass = _grid_pitch(grid, int(grid.lowest[column]), column)
+    for v, voice in enumerate(grid.voices):
+        if not grid.sounds[v, column]:
+            continue
+        pitch = _grid_pitch(grid, v, column)
+        if (pitch.diatonic - bass.diatonic) % 7 == 2 and (pitch.midi - bass.midi) % 12 == 3:
+            detail = Phrase.of("one", note=(voice, pitch))
+            yield Hit("minor-close", grid.time(column), int(grid.count[column]), (voice,), detail)
+
+
+def _grid_pitch(grid: Grid, voice: int, column: int) -> Pitch:
+    d = int(grid.d[voice, column])
+    return Pitch(d, int(grid.m[voice, column]) - Pitch(d).midi)
+
+
+def doubled(grid: Grid, score: Score) -> Iterator[Hit]:
+    """Two voices on one raised note (raised against the signature)."""
+    low, high = grid.pairs
+    if not len(low):
+        return
+    signature = np.array([max(0, score.signature.alter(step)) for step in range(7)])
+    raised = grid.sounds & (grid.m - natural(grid.d) > signature[grid.d % 7])
+    same = raised[low] & raised[high] & (grid.d[low] % 7 == grid.d[high] % 7)
+    for pair, column in zip(*np.nonzero(same & (grid.struck[low] | grid.struck[high]))):
+        names = grid.voices[high[pair]], grid.voices[low[pair]]
+        letter = _grid_pitch(grid, int(low[pair]), int(column)).letter
+        detail = Phrase.of("doubled", letter=letter, voices=names)
+        yield Hit("doubled-leading-note", grid.time(column), int(grid.count[column]), names, detail)

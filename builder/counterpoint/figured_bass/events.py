@@ -1,0 +1,376 @@
+"""The given line cut into events: one sonority each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from builder.analysis import Analysis
+from builder.analysis.findings import Cadence
+from builder.counterpoint.figured_bass.beats import Beats
+from builder.counterpoint.figured_bass.segments import Slot, passes, slots
+from builder.counterpoint.figured_bass.sonority import (
+    Member,
+    Role,
+    Variant,
+    consonant,
+    entering,
+    leading_letter,
+    read_figure,
+    sounds,
+    with_major_third,
+)
+from builder.counterpoint.rules.keyboard import scale
+from builder.music import VOICES, Figure, FigureSign, Pitch, Signature
+from builder.source import Verset
+from builder.source.verset import GivenNote
+
+QUARTER = Fraction(1)
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One sonority to be found: when, over which note, in which voices, from which variants.
+
+    `hold`: the sonority before is held while the given line passes. `struck`: the given note begins here.
+    `joined`: something sounds just before. `weight`: metrical weight (3 first beat … 0 between beats,
+    -1 … further down). `pins`: voices set by hand, highest first, None for a pinned rest.
+    """
+
+    onset: Fraction
+    duration: Fraction
+    bass: Pitch
+    voice: str
+    upper: tuple[str, ...]
+    variants: tuple[Variant, ...]
+    figure: Figure | None
+    supplied: str
+    hold: bool = False
+    struck: bool = True
+    joined: bool = True
+    weight: int = 3
+    opening: bool = False
+    closing: bool = False
+    cadence: bool = False
+    pins: tuple[tuple[str, Pitch | None], ...] = ()
+
+    @property
+    def end(self) -> Fraction:
+        return self.onset + self.duration
+
+
+def _raised(cadences: Sequence[Cadence], slot: Slot, bass: Pitch) -> int | None:
+    """The leading letter of the cadence that is under way, when the bass stands on its fifth degree
+    or goes by step into the close."""
+    for cadence in cadences:
+        if cadence.start <= slot.onset < cadence.onset:
+            final = Pitch.parse(f"{cadence.degree}4")
+            fifth = (bass.diatonic - final.diatonic) % 7 == 4
+            if fifth or slot.onset + slot.duration == cadence.onset:
+                return leading_letter(cadence.degree)
+    return None
+
+
+def _is_mi(bass: Pitch, verset: Verset) -> bool:
+    """A note whose upper neighbour in the signature is a semitone away."""
+    above = verset.signature.pitch(bass.diatonic + 1)
+    return above.midi - bass.midi == 1
+
+
+def _supplied(
+    verset: Verset, bass: Pitch, after: Pitch | None, closing: bool, final: bool
+) -> tuple[FigureSign, ...]:
+    """What an unfigured note means: a sixth on a note whose fifth is diminished and on mi or a sharpened note
+    that rises a semitone; else third and fifth."""
+    fifth = verset.signature.pitch(bass.diatonic + 4)
+    diminished = (fifth.midi - bass.midi) % 12 == 6
+    rises = after is not None and after.midi - bass.midi == 1 and after.diatonic - bass.diatonic == 1
+    sharpened = bass.alter > verset.signature.alter(bass.step)
+    if closing:
+        return ()
+    if diminished and not final:
+        return (FigureSign(6),)
+    if rises and (sharpened or (_is_mi(bass, verset) and not final)):
+        return (FigureSign(6),)
+    return (FigureSign(6),) if sharpened else ()
+
+
+def events(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma") -> tuple[Event, ...]:
+    """Every sonority that the given line asks for, in time."""
+    return tuple(_Cutter(verset, analysis, tuning).run())
+
+
+class _Cutter:
+    """Walks the given line once; holds what the steps share."""
+
+    def __init__(self, verset: Verset, analysis: Analysis, tuning: str) -> None:
+        self.verset, self.analysis = verset, analysis
+        self.tuning, self.beats = scale(tuning), Beats(verset)
+        self.sounding = [g for g in verset.given if g.note.pitch is not None]
+        self.figured = bool(verset.figures)
+        self.pins = [n for p in verset.pins if p.version == "plain" for n in p.notes]
+        self.place = {id(g): n for n, g in enumerate(self.sounding)}
+        self.pitches = [g.note.pitch for g in self.sounding if g.note.pitch is not None]
+        signature = verset.signature
+        self.altered = [p.alter != signature.alter(p.step) for p in self.pitches]
+        self.near: dict[int, tuple[tuple[int, int], ...]] = {}
+        kinds = ("semplice", "composta", "doppia")
+        self.cadences = [c for c in analysis.cadences if c.kind in kinds]
+        self.entered: dict[str, int] = {}
+        """At which of the sounding notes each voice first has the line."""
+        for n, g in enumerate(self.sounding):
+            self.entered.setdefault(g.voice, n)
+
+    def above(self, slot: Slot) -> tuple[str, ...]:
+        """The voices above the given note that have entered (as `Verset.above`, without its search)."""
+        higher = VOICES[: VOICES.index(slot.given.voice)]
+        n = self.place[id(slot.given)]
+        return tuple([v for v in higher if self.entered.get(v, n) < n])
+
+    def run(self) -> Iterator[Event]:
+        times = tuple(sorted({t for n in self.pins for t in (n.onset, n.end)}))
+        before: Event | None = None
+        cut = slots(self.verset, times)
+        for i, slot in enumerate(cut):
+            after = cut[i + 1] if i + 1 < len(cut) else None
+            event = self._event(slot, before, after)
+            before = event
+            yield event
+
+    def _event(self, slot: Slot, before: Event | None, after: Slot | None) -> Event:
+        n = self.place[id(slot.given)]
+        bass = slot.given.note.pitch
+        assert bass is not None
+        upper = self.above(slot)
+        joined = before is not None and before.end == slot.onset
+        closing = n == len(self.sounding) - 1
+        prior = self.sounding[n - 1] if n else None
+        later = self.sounding[n + 1] if n + 1 < len(self.sounding) else None
+        hold = joined and before is not None and before.upper == upper and before.voice == slot.given.voice
+        if slot.figure is None:
+            hold = hold and slot.part == 0 and passes(self.beats, slot, prior, later)
+            hold = hold and before is not None and not self._needs_own(slot, before, after)
+        else:
+            hold = hold and slot.figure.dash
+        raised = self._raised(slot, bass)
+        variants = self._variants(slot, bass, later, before, after, closing, raised)
+        pins = self._pins(slot, upper)
+        sounding = tuple(v for v in upper if (v, None) not in pins)
+        return Event(
+            slot.onset,
+            slot.duration,
+            bass,
+            slot.given.voice,
+            sounding,
+            variants,
+            slot.figure,
+            "source" if slot.figure or slot.under else "editor",
+            hold=hold and not pins,
+            struck=slot.part == 0
+            and not (prior is not None and prior.note.tied and prior.note.pitch == bass),
+            joined=joined,
+            weight=self.beats.weight(slot.onset),
+            opening=before is None or not joined or before.upper != upper,
+            closing=closing,
+            cadence=raised is not None,
+            pins=tuple(p for p in pins if p[1] is not None),
+        )
+
+    def _pins(self, slot: Slot, upper: tuple[str, ...]) -> tuple[tuple[str, Pitch | None], ...]:
+        found = []
+        for pin in self.verset.pins:
+            if pin.version != "plain" or pin.voice not in upper:
+                continue
+            for note in pin.notes:
+                if note.onset <= slot.onset < note.end:
+                    found.append((pin.voice, note.pitch))
+        return tuple(found)
+
+    def _raised(self, slot: Slot, bass: Pitch) -> int | None:
+        raised = _raised(self.cadences, slot, bass)
+        if raised is None:
+            return None
+        above = self.verset.signature.pitch(35 + raised + 1)
+        note = next(
+            (Pitch(35 + raised, a) for a in (1, 0, -1) if above.midi - Pitch(35 + raised, a).midi == 1), None
+        )
+        return raised if note is not None and self.tuning.has(note) else None
+
+    def _variants(
+        self,
+        slot: Slot,
+        bass: Pitch,
+        later: GivenNote | None,
+        before: Event | None,
+        after: Slot | None,
+        closing: bool,
+        raised: int | None,
+    ) -> tuple[Variant, ...]:
+        signature = self.verset.signature
+        near = self._near(slot.given)
+        entry = before is not None and before.upper != self.above(slot)
+        same_note = after is not None and after.given is slot.given
+        if slot.figure is not None:
+            signs = slot.figure.signs
+            next_signs = after.figure.signs if same_note and after and after.figure else ()
+            resolves = any(s.number == 6 for s in next_signs)
+            variant = read_figure(bass, signs, signature, near, raised=raised, resolves=resolves)
+            if closing and not any(s.number == 3 and s.sign for s in signs):
+                variant = with_major_third(variant, bass)
+            bare = self._bare(slot.figure, slot, variant, after, entry)
+            return (*self._bound(slot, variant, before), *bare)
+        if slot.under is not None:
+            return self._still(slot, bass, near, raised, after)
+        final = self.analysis.final == bass.letter
+        plain = _supplied(self.verset, bass, later.note.pitch if later else None, closing, final)
+        variant = read_figure(bass, plain, signature, near, raised=raised)
+        if closing:
+            return (with_major_third(variant, bass),)
+        found = [variant, *self._sixth(slot, variant, after)]
+        other = () if plain else (FigureSign(6),)
+        moving = slot.part > 0
+        if (
+            raised is None
+            and (moving or not self.figured)
+            and not (other == () and _bad_fifth(bass, signature))
+        ):
+            found.append(replace(read_figure(bass, other, signature, near), price="supplied"))
+        strong = after is not None and self.beats.weight(slot.onset) > self.beats.weight(after.onset)
+        if raised is None and moving:
+            found += self._passing(slot, bass, variant, near)
+        if not self.figured and slot.split and slot.part == 0 and same_note and strong:
+            found += self._offered(bass, near, raised)
+        return tuple(found)
+
+    def _still(
+        self,
+        slot: Slot,
+        bass: Pitch,
+        near: tuple[tuple[int, int], ...],
+        raised: int | None,
+        after: Slot | None,
+    ) -> tuple[Variant, ...]:
+        """The later part of a note under one figure: the sonority goes on; where all its tones are free
+        the voices may change places or pass."""
+        assert slot.under is not None
+        variant = read_figure(bass, slot.under.signs, self.verset.signature, near, raised=raised)
+        if any(m.role is not Role.FREE for m in variant.members):
+            return (variant,)
+        upper = len(self.above(slot))
+        if upper == 1:
+            return replace(variant, needed=0), *self._passing(slot, bass, variant, near)
+        bare = self._bare(slot.under, slot, variant, after, False)
+        return variant, *bare, *self._passing(slot, bass, variant, near)
+
+    def _passing(
+        self, slot: Slot, bass: Pitch, variant: Variant, near: tuple[tuple[int, int], ...]
+    ) -> list[Variant]:
+        """In two and three voices one voice may pass over the weaker part of a held note."""
+        if not 0 < len(self.above(slot)) < 3 or slot.part % 2 == 0 or slot.since is None:
+            return []
+        if self.beats.weight(slot.onset) >= self.beats.weight(slot.since):
+            return []
+        found = []
+        free = tuple(m for m in variant.members if m.role is Role.FREE)
+        altered = dict(near)
+        for number in (2, 4, 5, 6, 7):
+            step = (bass.diatonic + number - 1) % 7
+            alter = altered.get(step, self.verset.signature.alter(step))
+            if any(m.offset == number - 1 for m in variant.members):
+                continue
+            for role in (Role.RISING, Role.FALLING):
+                found.append(Variant((Member(number, alter, role), *free), 1, price="passing"))
+        return found
+
+    def _offered(self, bass: Pitch, near: tuple[tuple[int, int], ...], raised: int | None) -> list[Variant]:
+        """Suspensions that a long unfigured note may carry on its first part."""
+        offers = []
+        for numbers, resolves in (((7,), True), ((4,), False), ((9,), False)):
+            signs = tuple(FigureSign(n) for n in numbers)
+            variant = read_figure(bass, signs, self.verset.signature, near, resolves=resolves)
+            offers.append(replace(variant, price="suspension"))
+        return offers
+
+    def _near(self, given: GivenNote) -> tuple[tuple[int, int], ...]:
+        """Letters that the given line alters in this bar up to here, or (where no figures are written, which
+        would say so) at its next note."""
+        n = self.place[id(given)]
+        if not any(self.altered[max(0, n - 6) : n + 2]):
+            return ()
+        if n not in self.near:
+            start = self.beats.bar(given.note.onset).onset
+            near = [i for i in range(max(0, n - 6), n + 1) if self.sounding[i].note.onset >= start]
+            later = [] if self.figured else [i for i in (n + 1,) if i < len(self.pitches)]
+            found: dict[int, int] = {}
+            for i in (*later, *near):
+                if self.altered[i]:
+                    found[self.pitches[i].step] = self.pitches[i].alter
+                elif i <= n:
+                    found.pop(self.pitches[i].step, None)
+            self.near[n] = tuple(sorted(found.items()))
+        return self.near[n]
+
+    def _held_next(self, after: Slot | None) -> tuple[Pitch, ...]:
+        """The tones that the next figure suspends, which have to sound now (as pitch classes)."""
+        if after is None or after.figure is None or not self.above(after):
+            return ()
+        bass = after.given.note.pitch
+        assert bass is not None
+        variant = read_figure(bass, after.figure.signs, self.verset.signature, self._near(after.given))
+        bound = [m for m in variant.members if m.role is Role.SUSPENDED]
+        return tuple(Pitch(bass.diatonic + m.offset, m.alter) for m in bound)
+
+    def _needs_own(self, slot: Slot, before: Event, after: Slot | None) -> bool:
+        """A passing note has a sonority of its own when only over it the next suspension can be prepared."""
+        bass = slot.given.note.pitch
+        assert bass is not None
+        return slot.duration >= QUARTER and any(
+            consonant(bass, tone) and not consonant(before.bass, tone) for tone in self._held_next(after)
+        )
+
+    def _sixth(self, slot: Slot, variant: Variant, after: Slot | None) -> Iterator[Variant]:
+        """The sixth that an unfigured note takes because it prepares the suspension to come."""
+        bass = slot.given.note.pitch
+        assert bass is not None
+        held = self._held_next(after)
+        if not held:
+            return
+        sixth = read_figure(bass, (FigureSign(6),), self.verset.signature, self._near(slot.given))
+        if sixth.members != variant.members and sounds(bass, sixth.members[:1], held):
+            yield replace(sixth, price="supplied")
+
+    def _bare(
+        self, figure: Figure, slot: Slot, variant: Variant, after: Slot | None, entry: bool
+    ) -> Iterator[Variant]:
+        """Two voices over a figured note may leave out what is not written, where a voice enters or where
+        one of them prepares the suspension to come."""
+        bass = slot.given.note.pitch
+        assert bass is not None
+        written = len({s.number for s in figure.signs})
+        spare = variant.members[written:]
+        bound = any(m.role is not Role.FREE for m in variant.members)
+        if len(self.above(slot)) != 2 or written >= variant.needed or bound:
+            return
+        if entry or sounds(bass, spare, self._held_next(after)):
+            yield replace(variant, needed=written, price="supplied")
+
+    def _bound(self, slot: Slot, variant: Variant, before: Event | None) -> tuple[Variant, ...]:
+        """How the dissonant members may enter: prepared on a strong part; by step where the sonority is
+        weaker than the one before over the same bass; the fourth of a double cadence by step."""
+        bound = [m for m in variant.members if m.role is Role.SUSPENDED]
+        if not bound or before is None:
+            return (variant,)
+        doppia = any(c.kind == "doppia" and c.start <= slot.onset < c.onset for c in self.analysis.cadences)
+        fourth = {4, 6} <= {m.number for m in variant.members}
+        weak = self.beats.weight(slot.onset) < before.weight and before.end == slot.onset
+        if (doppia and fourth) or (weak and before.bass == slot.given.note.pitch):
+            return (entering(variant, Role.STEPWISE),)
+        if weak:
+            return variant, replace(entering(variant, Role.STEPWISE), price="supplied")
+        return (variant,)
+
+
+def _bad_fifth(bass: Pitch, signature: Signature) -> bool:
+    pitch = signature.pitch(bass.diatonic + 4)
+    return bool((pitch.midi - bass.midi) % 12 != 7)

@@ -1,0 +1,197 @@
+"""Sets a verset in voices."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from functools import lru_cache
+from itertools import pairwise
+
+from builder.analysis import Analysis
+from builder.counterpoint.check.check import judged as checked
+from builder.counterpoint.check.finding import Realisation, Sonority
+from builder.counterpoint.figured_bass.events import Event, events
+from builder.counterpoint.figured_bass.sonority import Role
+from builder.counterpoint.search.costs import Weights
+from builder.counterpoint.search.countersubject import invertible, returns
+from builder.counterpoint.search.explain import no_way
+from builder.counterpoint.search.lattice import Lattice, Path, build, gaining
+from builder.counterpoint.search.paths import best_path
+from builder.counterpoint.search.step_costs import Sung, along, contexts
+from builder.music import Note, Part, Pitch, Score, bar_at
+from builder.source import Verset
+
+LONGEST = Fraction(8)
+"""A held note is struck again after a breve."""
+
+
+def lattice_of(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma") -> Lattice:
+    """The lattice of a verset with its licences, ready for paths. Where the theme returns, repeating its
+    counterpoint of a first setting is a gain: paths are the best for that countersubject."""
+    cut = events(verset, analysis, tuning=tuning)
+    weights = Weights.of(verset.settings.costs)
+    waived = [
+        frozenset(x.rule for x in verset.licences if x.bar == bar_at(verset.bars, e.onset).number)
+        for e in cut
+    ]
+    lattice = build(
+        cut,
+        weights,
+        waived=waived,
+        gains=lambda layers: {"invertible": invertible(cut, layers, analysis, weights["invertible"])},
+    )
+    if len(analysis.entries) < 3:
+        return lattice
+    return gaining(lattice, {"countersubject": returns(lattice, best_path(lattice), analysis)})
+
+
+def setting(verset: Verset, lattice: Lattice, path: Path) -> Realisation:
+    """The realisation that a path stands for, without findings."""
+    rows = [lattice.row(i, state) for i, state in enumerate(path)]
+    sung = _sung(lattice, rows)
+    score = Score(
+        verset.title,
+        "plain",
+        verset.metre,
+        verset.signature,
+        verset.bars,
+        tuple(_part(verset, v, lattice, rows, sung) for v in verset.voices),
+        verset.figures,
+    )
+    by_bar = _costs(verset, lattice, path, sung)
+    total = sum(sum(costs.values()) for costs in by_bar.values())
+    return Realisation(score, tuple(_sonorities(lattice, rows, sung)), (), round(total, 6), by_bar)
+
+
+def _sung(lattice: Lattice, rows: Sequence[int]) -> list[Sung]:
+    """What each voice has at each event, highest first, the given line last."""
+    found = []
+    for layer, row in zip(lattice.layers, rows):
+        bass = layer.shape.bass
+        upper = zip(layer.d[row].tolist(), layer.m[row].tolist())
+        found.append({**dict(zip(layer.shape.upper, upper)), layer.shape.voice: (bass.diatonic, bass.midi)})
+    return found
+
+
+@lru_cache(maxsize=1024)
+def _pitch(d: int, m: int) -> Pitch:
+    return Pitch(d, m - Pitch(d).midi)
+
+
+def _sonorities(lattice: Lattice, rows: Sequence[int], sung: Sequence[Sung]) -> Iterator[Sonority]:
+    for event, layer, row, now in zip(lattice.events, lattice.layers, rows, sung):
+        full, supplied = _told(event, layer.number[row].tolist())
+        voices = tuple([(v, _pitch(*note)) for v, note in now.items()])
+        yield Sonority(event.onset, event.duration, event.bass, event.figure, full, supplied, voices)
+
+
+def _told(event: Event, numbers: Sequence[int]) -> tuple[tuple[str, ...], str]:
+    """The sonority in full and who supplies it; over a passing note of the line the one before is held."""
+    if event.hold:
+        return ("–",), "held"
+    plain = [v for v in event.variants if v.price != "passing"]
+    if len(plain) == 1:
+        return plain[0].full, event.supplied
+    sounding = set(numbers)
+    variant = min(plain, key=lambda v: (len(sounding - {m.number for m in v.members}), bool(v.price)))
+    return variant.full, event.supplied
+
+
+def _part(verset: Verset, voice: str, lattice: Lattice, rows: Sequence[int], sung: Sequence[Sung]) -> Part:
+    """A voice: its stretch of the given line and, where it sounds above another, its realised notes.
+    A note that stays is tied on; a pinned note keeps its own length."""
+    events = lattice.events
+    pinned = {n.onset for p in verset.pins if p.version == "plain" and p.voice == voice for n in p.notes}
+    made: list[Note] = []
+    first, last = 0, -1
+    """The events over which the voice holds its note."""
+    pitch: tuple[int, int] | None = None
+    for i, (event, now) in enumerate(zip(events, sung)):
+        here = now.get(voice) if voice != event.voice else None
+        held = here is not None and here == pitch and last == i - 1 and event.joined
+        if held and not _struck_again(events[first], event, pinned):
+            last = i
+            continue
+        if pitch is not None:
+            made.append(_note(events[first], events[last], pitch))
+        pitch, first, last = here, i, i
+    if pitch is not None:
+        made.append(_note(events[first], events[last], pitch))
+    bound = _suspended(lattice, rows, voice)
+    whole = [g.note for g in verset.given if g.voice == voice and g.note.pitch is not None] + made
+    whole.sort(key=lambda n: n.onset)
+    for n, (note, after) in enumerate(pairwise(whole)):
+        # A given note whose pitch is suspended over the next voice's entry is tied into it.
+        if after.onset in bound and after.pitch == note.pitch and after.onset == note.end:
+            whole[n] = replace(note, tied=True)
+    return Part(voice, tuple(whole))
+
+
+def _note(first: Event, last: Event, pitch: tuple[int, int]) -> Note:
+    length = first.duration if last is first else last.end - first.onset
+    return Note(first.onset, length, _pitch(*pitch))
+
+
+def _struck_again(first: Event, event: Event, pinned: Collection[Fraction]) -> bool:
+    if event.onset in pinned:
+        return True
+    return event.weight == 3 and event.onset - first.onset >= LONGEST
+
+
+def _suspended(lattice: Lattice, rows: Sequence[int], voice: str) -> set[Fraction]:
+    """Where a voice begins to sound a suspension."""
+    found, suspended = set(), int(Role.SUSPENDED)
+    for event, layer, row in zip(lattice.events, lattice.layers, rows):
+        upper = layer.shape.upper
+        if voice in upper and layer.role.item(row, upper.index(voice)) == suspended:
+            found.add(event.onset)
+    return found
+
+
+def _costs(verset: Verset, lattice: Lattice, path: Path, sung: Sequence[Sung]) -> dict[int, dict[str, float]]:
+    """Named costs along a path, bar by bar."""
+    starts = [bar.onset for bar in verset.bars]
+    shapes = [layer.shape for layer in lattice.layers]
+    taken = [
+        (shapes[i], shapes[i + 1], joint, path[i] % contexts(len(shapes[i].upper)))
+        for i, joint in enumerate(lattice.joints)
+    ]
+    steps = [{}, *along(sung, taken, lattice.weights)]
+    found: dict[int, dict[str, float]] = {}
+    place = 0
+    for i, state in enumerate(path):
+        while place + 1 < len(starts) and starts[place + 1] <= lattice.events[i].onset:
+            place += 1
+        here = found.setdefault(verset.bars[place].number, {})
+        layer, row = lattice.layers[i], lattice.row(i, state)
+        for name, value in (
+            *((name, values.item(row)) for name, values in layer.parts.items()),
+            *((name, gain.item(row)) for name, gain in lattice.named_gains[i].items()),
+            *steps[i].items(),
+        ):
+            if value:
+                here[name] = here.get(name, 0.0) + value
+    return {bar: {name: round(value, 6) for name, value in here.items()} for bar, here in found.items()}
+
+
+def realise(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma") -> Realisation:
+    """Set a verset in voices: the best legal path through the voicings of its sonorities.
+
+    Findings list what could not be met and what the finished setting still breaks; never raises for music
+    that cannot be set.
+    """
+    lattice = lattice_of(verset, analysis, tuning=tuning)
+    found = setting(verset, lattice, best_path(lattice))
+    return judged(found, lattice, verset, analysis, tuning)
+
+
+def judged(
+    found: Realisation, lattice: Lattice, verset: Verset, analysis: Analysis, tuning: str
+) -> Realisation:
+    """A realisation with what could not be met and what the check says of it, in time."""
+    findings = [
+        *no_way(verset, lattice),
+        *checked(found.score, verset, analysis, lattice.events, tuning),
+    ]
+    return replace(found, findings=tuple(sorted(findings, key=lambda f: f.onset)))

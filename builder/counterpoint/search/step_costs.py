@@ -1,0 +1,212 @@
+"""What steps from sonority to sonority cost, by name."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from builder.counterpoint.rules.melody import chromatic, diminished, falling_sixth
+from builder.counterpoint.rules.tables import (
+    CHROMATIC,
+    CROSS,
+    DIRECT,
+    FALSE_RELATION,
+    LEAPS,
+    MOTION_BITS,
+    MOVES,
+    OVERLAP,
+    PERFECT,
+    PRIME,
+    STEPS,
+    WAY,
+    bits,
+    interval,
+    look,
+    motion_class,
+)
+from builder.counterpoint.search.costs import LEAP_PRICE, Parts, Weights
+from builder.counterpoint.search.steps import Conditions, Joint, Meeting, Steps
+from builder.counterpoint.search.voicing import Array, Shape
+
+NEUTRAL, HELD, SKIPPED_UP, SKIPPED_DOWN, LEAPT_UP, LEAPT_DOWN = range(6)
+KINDS = 6
+"""How a voice came to its note: by step or anew, by keeping it, by a third or a wider leap up or down."""
+
+
+def contexts(upper: int) -> int:
+    """Number of melodic contexts kept with each voicing: of both voices when there are two above the
+    line, of the highest otherwise."""
+    return 1 if upper == 0 else KINDS * KINDS if upper == 2 else KINDS
+
+
+def tracked_voices(upper: tuple[str, ...]) -> tuple[str, ...]:
+    """The voices whose melody is remembered from one sonority to the next."""
+    return upper[:2] if len(upper) == 2 else upper[:1]
+
+
+_LEAP: Array = LEAP_PRICE[np.minimum(abs(STEPS), 8)]
+_AWKWARD: Array = np.asarray(falling_sixth(MOVES) | chromatic(MOVES) | diminished(MOVES))
+_SHARES = np.array([1.0, 0.85, 0.85])[:, None]
+"""How much a leap counts by the voice's place: the highest is heard most."""
+_COVERED = bits(("parallel-fifths", "parallel-octaves"))
+
+
+def named(steps: Steps, weights: Weights) -> Parts:
+    """Named costs of each of some steps, already weighted."""
+    parts: Parts = {}
+
+    def add(name: str, value: Any) -> None:
+        cost = value * weights[name]
+        parts[name] = parts[name] + cost if name in parts else cost
+
+    upper = steps.order.upper
+    if upper:
+        moves = steps.moves[upper]
+        add("leap", (look(_LEAP, moves) * _SHARES[: len(upper)]).sum(axis=0))
+        add("awkward", look(_AWKWARD, moves).sum(axis=0))
+        _stillness(steps, add)
+        _together(steps, add)
+        add("close", steps.given.closing * (look(LEAPS, moves[0]) * 0.8))
+    if len(steps.order.names) > 1:
+        _pairs(steps, add)
+    if (steps.given.main >= 0).any():
+        _covered(steps, add)
+    return parts
+
+
+def _pairs(steps: Steps, add: Any) -> None:
+    """Overlap, false relation, direct fifths and octaves of every pair of voices."""
+    low, high, outer = steps.order.low, steps.order.high, steps.order.outer
+    up, down = interval(steps.before[low], steps.after[high]), interval(steps.after[low], steps.before[high])
+    crossed = look(CROSS, up) | look(CROSS, down)
+    add("crossing", (crossed & OVERLAP).sum(axis=0))
+    own = look(CHROMATIC, steps.moves)
+    add("false-relation", ((crossed >= FALSE_RELATION) & ~own[low] & ~own[high]).sum(axis=0))
+    hidden = (steps.motion & DIRECT) != 0
+    add("direct", hidden.sum(axis=0) * 0.3)
+    if outer is not None:
+        add("direct", hidden[outer] * 0.7)
+
+
+def _covered(steps: Steps, add: Any) -> None:
+    """Fifths and octaves between a voice and the main notes on both sides of a passing given note."""
+    bass = steps.order.bass
+    if bass is None:
+        return
+    here = np.flatnonzero(steps.given.main >= 0)
+    main, low = steps.given.main[here], steps.after[bass, here]
+    total = np.zeros(len(steps))
+    for voice in steps.order.upper:
+        first, then = steps.before[voice, here], steps.after[voice, here]
+        before, after = look(PERFECT, interval(main, first)), look(PERFECT, interval(low, then))
+        way = look(WAY, interval(main, low)) * look(WAY, interval(first, then))
+        total[here] += (MOTION_BITS[motion_class(before, after, way, 0)] & _COVERED) != 0
+    add("covered", total)
+
+
+def _stillness(steps: Steps, add: Any) -> None:
+    """Repeated notes: each voice a little while the bass moves; all together more."""
+    count = len(steps.meeting.then)
+    still = steps.moves[steps.order.upper] == PRIME
+    everyone, moving = still.all(axis=0), (~still).sum(axis=0)
+    same, short = steps.given.same_bass, steps.given.short
+    add("restless", moving * (same & short))
+    # Over a held note something may move; in two and three voices something should.
+    long = same & ~short
+    add("stillness", (everyone & long) * (0.9 if count < 3 else 0.35))
+    if count > 1:
+        add("stillness", np.maximum(moving - 1, 0) * (long * 0.5))
+    add("stillness", (everyone & ~same) * (1.2 if count > 1 else 1.0))
+    if count > 1:
+        add("stillness", (still[0] & ~same) * 0.25)
+
+
+def _together(steps: Steps, add: Any) -> None:
+    """Outer voices the same way, all voices the same way, chains of parallel thirds and sixths."""
+    upper, bass = steps.order.upper, steps.order.bass
+    if bass is None or bass == upper[0]:
+        return
+    fresh = ~steps.given.same_bass
+    way, others = steps.ways[bass], steps.ways[upper]
+    similar = (others * way > 0) & fresh
+    add("similar", similar[0] * 1.0)
+    if len(upper) > 1:
+        add("similar", similar.all(axis=0) * 2.0)
+    sizes = look(STEPS, steps.moves)
+    kept = (sizes[upper] == sizes[bass]) & (steps.moves[upper] != PRIME) & ((way != 0) & fresh)
+    add("parallel", kept.sum(axis=0))
+
+
+def melodic(steps: Steps, weights: Weights) -> tuple[Array, Array]:
+    """Steps x contexts before: the context after and the price of the melodic turn."""
+    names = steps.order.names
+    tracked, before = tracked_voices(steps.meeting.then), tracked_voices(steps.meeting.upper)
+    wide = contexts(len(steps.meeting.upper))
+    after_code = np.zeros((len(steps), wide), dtype=np.int64)
+    price = np.zeros((len(steps), wide))
+    for place, voice in enumerate(tracked):
+        if voice not in names:
+            continue
+        # A turn depends on little: how the voice came, how far it goes (a third, more), whether it moves.
+        digit = len(before) - 1 - before.index(voice) if voice in before else None
+        kinds, prices = _turns(wide, digit, weights)
+        row = look(_TURN, steps.moves[names.index(voice)])
+        price += prices[row]
+        after_code += kinds[row] * KINDS ** (len(tracked) - 1 - place)
+    return after_code, price
+
+
+_TURN: Array = (np.clip(STEPS, -3, 3) + 3 + 7 * (WAY == 0)).astype(np.int64)
+"""By interval: the row of `_turns`."""
+
+
+@lru_cache(maxsize=256)
+def _turns(wide: int, digit: int | None, weights: Weights) -> tuple[Array, Array]:
+    """For each size of step (-3 to 3 staff steps; then the same again where the key stays) and each context
+    (how the voice came stands at a digit of it, if it is known): how it has come now, and the price."""
+    came = np.zeros(wide, dtype=np.int64) if digit is None else np.arange(wide) // KINDS**digit % KINDS
+    steps = np.tile(np.arange(-3, 4), 2)[:, None]
+    still = (np.arange(14) >= 7)[:, None]
+    now = np.select(
+        [steps == 0, steps > 2, steps < -2, steps == 2, steps == -2],
+        [HELD, LEAPT_UP, LEAPT_DOWN, SKIPPED_UP, SKIPPED_DOWN],
+        NEUTRAL,
+    )
+    # A leap is remembered while its note is held.
+    now = np.where((now == HELD) & (came >= SKIPPED_UP), came, now)
+    on = ((came == LEAPT_UP) & (steps > 0)) | ((came == LEAPT_DOWN) & (steps < 0))
+    twice = ((came == SKIPPED_UP) & (steps > 1)) | ((came == SKIPPED_DOWN) & (steps < -1))
+    price = weights["recovery"] * on * np.where(abs(steps) > 1, 1.0, 0.35)
+    price = price + weights["recovery"] * twice * np.where(abs(steps) > 2, 0.8, 0.15)
+    price = price + weights["stillness"] * ((came == HELD) & still) * 0.8
+    return now, price
+
+
+Sung = dict[str, tuple[int, int]]
+"""Staff step and MIDI number of each voice that sounds, the given line's among them."""
+
+
+def along(
+    sung: Sequence[Sung], taken: Sequence[tuple[Shape, Shape, Joint, int]], weights: Weights
+) -> list[dict[str, float]]:
+    """Named costs of each step of a path: `sung` at each event; `taken` for each event but the first the
+    shapes before and after, what joins them, and the melodic context before. Steps of the same voices are
+    priced together."""
+    meetings: dict[Meeting, list[int]] = {}
+    for n, (a, b, joint, _) in enumerate(taken):
+        if not joint.silent and not joint.hold:
+            meetings.setdefault(Meeting.of(a, b), []).append(n)
+    found: list[dict[str, float]] = [{} for _ in taken]
+    for meeting, places in meetings.items():
+        given = Conditions.of([taken[n][2] for n in places], [taken[n][1] for n in places])
+        steps = Steps.along(meeting, [(sung[n], sung[n + 1]) for n in places], given)
+        _, turns = melodic(steps, weights)
+        turned = turns[np.arange(len(places)), [taken[n][3] for n in places]]
+        for name, costs in (*named(steps, weights).items(), ("recovery", turned)):
+            for n, cost in zip(places, costs.tolist()):
+                if cost:
+                    found[n][name] = cost
+    return found

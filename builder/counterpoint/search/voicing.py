@@ -1,0 +1,269 @@
+"""Every legal voicing of a sonority: which tone each upper voice takes."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from builder.counterpoint.figured_bass.sonority import Role, Variant
+from builder.counterpoint.rules.tables import HARSH, interval, look, pitch_code
+from builder.counterpoint.search.costs import Parts, Weights
+from builder.counterpoint.search.voicing_costs import Stand, hand_spans, occurrences
+from builder.music import KEYBOARD, VOICES, Pitch
+
+Array = np.ndarray[Any, np.dtype[Any]]
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What the voicings of an event depend on; equal shapes share their voicings."""
+
+    bass: Pitch
+    voice: str
+    upper: tuple[str, ...]
+    variants: tuple[Variant, ...]
+    opening: bool = False
+    closing: bool = False
+    cadence: bool = False
+    strong: bool = True
+    pins: tuple[tuple[str, Pitch], ...] = ()
+    loose: int = 0
+    """0: all rules on; 1: voices may stand further apart; 2: a tone may be missing."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Voicings:
+    """The voicings of one shape as arrays, one row each: staff steps, MIDI numbers, roles and
+    numbers above the bass of the upper voices (highest first), and what each costs by name."""
+
+    shape: Shape
+    d: Array
+    m: Array
+    code: Array
+    """The pitches as `lookup.pitch_code` has them, of all voices (those silent 0) and of the given line:
+    `VOICES` x rows."""
+    role: Array
+    number: Array
+    parts: Parts
+    cost: Array
+
+    def __len__(self) -> int:
+        return int(self.d.shape[0])
+
+
+_NATURAL = tuple(Pitch(d).midi for d in range(KEYBOARD["cantus"][1].diatonic + 1))
+"""MIDI numbers of the unaltered notes, by staff step."""
+
+
+class _Tones(NamedTuple):
+    """Tones that a voice may take, one column each."""
+
+    d: Array
+    m: Array
+    number: Array
+    role: Array
+    alone: Array
+    """Not doubled: a dissonance, a raised note."""
+
+    def take(self, places: Array) -> _Tones:
+        return _Tones(*(x.take(places) for x in self))
+
+
+@lru_cache(maxsize=20_000)
+def _places(bass: Pitch, voice: str, variant: Variant, loose: bool) -> Array:
+    """Where a voice may sound the members of a sonority: within its keyboard compass, not below the bass; the
+    highest first, as the columns of `_Tones`."""
+    low, high = (p.diatonic for p in KEYBOARD[voice])
+    bass_m = bass.midi
+    alone = {m.number for m in variant.members if m.role is not Role.FREE or m.raised}
+    raised = {m.number for m in variant.members if m.raised}
+    found = []
+    for member in variant.members:
+        if member.number == 8 and 8 in raised and not loose:
+            continue
+        first = bass.diatonic + member.offset + (7 if member.number == 9 else 0)
+        first += max(0, low - first + 6) // 7 * 7
+        for d in range(first, high + 1, 7):
+            m = _NATURAL[d] + member.alter
+            if m >= bass_m:
+                found.append((d, m, member.number, int(member.role), member.number in alone))
+    found.sort(key=lambda t: -t[1])
+    return np.array(found, dtype=np.int64).reshape(len(found), 5).T
+
+
+def _pinned(bass: Pitch, pitch: Pitch, variant: Variant) -> Array:
+    number = (pitch.diatonic - bass.diatonic) % 7 + 1
+    alone = any(m.number == number and (m.role is not Role.FREE or m.raised) for m in variant.members)
+    return np.array([[pitch.diatonic], [pitch.midi], [number], [int(Role.FREE)], [int(alone)]])
+
+
+def _too_close(shape: Shape) -> bool:
+    """Two voices meet on one note only where they begin and end."""
+    return len(shape.upper) == 1 and not (shape.opening or shape.closing or shape.pins or shape.loose)
+
+
+class _Growing:
+    """The voicings of some shapes of the same voices, grown voice by voice from the highest and pruned as
+    they grow: no crossing, no gap beyond an octave, no doubled dissonance or raised note, all that must
+    sound."""
+
+    def __init__(self, shapes: Sequence[Shape]) -> None:
+        self.upper = shapes[0].upper
+        self.sounded = [(shape, variant) for shape in shapes for variant in shape.variants]
+        count = len(self.upper)
+        self.bass = np.array([s.bass.midi for s, _ in self.sounded])
+        self.close = np.array([_too_close(s) for s, _ in self.sounded])
+        self.pinned = np.array([bool(s.pins) for s, _ in self.sounded])
+        self.gap = np.array([7 if s.loose < 1 else 11 for s, _ in self.sounded])
+        # What the source signs is its own business; what we choose is not harsh.
+        self.ours = np.array([not (v.signed or s.pins) for s, v in self.sounded])
+        self.must = np.array(
+            [sum({1 << n for n in v.must(count)}) if s.loose < 2 else 0 for s, v in self.sounded]
+        )
+        self.variant = np.arange(len(self.sounded))
+        """Which variant each row sounds."""
+        self.tones: list[_Tones] = []
+        """What each voice has in each row."""
+        have = np.zeros(len(self.sounded), dtype=np.int64)
+        for left, voice in zip(range(count - 1, -1, -1), self.upper):
+            have = self._grow(voice, left, have)
+
+    def _offered(self, voice: str) -> list[Array]:
+        found = []
+        for shape, variant in self.sounded:
+            pin = dict(shape.pins).get(voice) if shape.pins else None
+            if pin is not None:
+                found.append(_pinned(shape.bass, pin, variant))
+            else:
+                found.append(_places(shape.bass, voice, variant, shape.loose > 1))
+        return found
+
+    def _grow(self, voice: str, left: int, have: Array) -> Array:
+        """Each row with every tone that the voice may add; `left` voices come after it, `have` are the
+        numbers sounding, as bits."""
+        offered = self._offered(voice)
+        many = np.array([x.shape[1] for x in offered])
+        first = np.cumsum(many) - many
+        times = many[self.variant]
+        row = np.repeat(np.arange(len(times)), times)
+        variant = self.variant[row]
+        choice = np.arange(len(row)) - np.repeat(np.cumsum(times) - times, times) + first[variant]
+        new = _Tones(*np.concatenate(offered, axis=1).take(choice, axis=1))
+        have = have[row] | (1 << new.number)
+        free = ~self.pinned[variant]
+        kept = (np.bitwise_count(self.must[variant] & ~have) <= left) | ~free
+        if len(self.upper) == 1:
+            kept &= ~((new.m == self.bass[variant]) & self.close[variant])
+        code, plain = pitch_code(new.d, new.m), _plain(new)
+        for n, tones in enumerate(self.tones):
+            above = tones.take(row)
+            kept &= ~((above.number == new.number) & (new.alone == 1))
+            harsh = look(HARSH, interval(code, pitch_code(above.d, above.m))) & plain & _plain(above)
+            kept &= ~(harsh & self.ours[variant])
+            if n == len(self.tones) - 1:
+                kept &= ((new.m <= above.m) & (above.d - new.d <= self.gap[variant])) | ~free
+        places = np.flatnonzero(kept)
+        row = row[places]
+        self.tones = [*(t.take(row) for t in self.tones), new.take(places)]
+        self.variant = variant[places]
+        return have[places]
+
+    def stacked(self, field: str) -> Array:
+        """One field of the tones, rows x voices."""
+        if not self.tones:
+            return np.zeros((len(self.variant), 0), dtype=np.int64)
+        return np.stack([getattr(t, field) for t in self.tones], axis=1)
+
+
+def _plain(tones: _Tones) -> Array:
+    """Tones that are no dissonance: free ones and leading notes."""
+    found: Array = (tones.role == Role.FREE) | (tones.role == Role.LEADING)
+    return found
+
+
+_MEMO: OrderedDict[tuple[Shape, Weights], Voicings] = OrderedDict()
+_MEMO_SIZE = 4096
+
+
+def voicings(shape: Shape, weights: Weights) -> Voicings:
+    """All voicings of a shape that the rules on one sonority allow, with their costs."""
+    return all_voicings([shape], weights)[0]
+
+
+def all_voicings(shapes: Sequence[Shape], weights: Weights) -> list[Voicings]:
+    """The voicings of many shapes, all that are new worked out together; remembered."""
+    alike: dict[tuple[str, ...], list[Shape]] = {}
+    keys = [(shape, weights) for shape in shapes]
+    found = {key: _MEMO.get(key) for key in keys}
+    for (shape, _), known in found.items():
+        if known is None:
+            alike.setdefault(shape.upper, []).append(shape)
+    for some in alike.values():
+        for made in _made(some, weights):
+            found[made.shape, weights] = _MEMO[made.shape, weights] = made
+    while len(_MEMO) > _MEMO_SIZE:
+        _MEMO.popitem(last=False)
+    return [v for key in keys if (v := found[key]) is not None]
+
+
+def _made(shapes: Sequence[Shape], weights: Weights) -> list[Voicings]:
+    grown = _Growing(shapes)
+    index = {id(shape): n for n, shape in enumerate(shapes)}
+    of_shape = np.array([index[id(shape)] for shape, _ in grown.sounded])[grown.variant]
+    d, m, role, number = (grown.stacked(field) for field in ("d", "m", "role", "number"))
+    bass = np.array([s.bass.diatonic for s in shapes])[of_shape]
+    spans = hand_spans(d, bass)
+    kept = _distinct(shapes, of_shape, spans, m, role)
+    d, m, role, number, of_shape, variant = (x[kept] for x in (d, m, role, number, of_shape, grown.variant))
+    stand = Stand.of(shapes, of_shape, [v for _, v in grown.sounded], variant)
+    occurred = occurrences(stand, d, m, number, spans[kept])
+    parts = {name: times * weights[name] for name, times in occurred.items()}
+    cost, code = sum(parts.values(), np.zeros(len(kept))), _codes(shapes, of_shape, d, m)
+    ends = np.searchsorted(of_shape, np.arange(len(shapes) + 1)).tolist()
+    found = []
+    for shape, i, j in zip(shapes, ends, ends[1:]):
+        own = {name: values[i:j] for name, values in parts.items()}
+        found.append(Voicings(shape, d[i:j], m[i:j], code[:, i:j], role[i:j], number[i:j], own, cost[i:j]))
+    return found
+
+
+def _codes(shapes: Sequence[Shape], of_shape: Array, d: Array, m: Array) -> Array:
+    found = np.zeros((len(VOICES), len(d)), dtype=np.int64)
+    upper = shapes[0].upper
+    found[[VOICES.index(v) for v in upper]] = pitch_code(d, m).T
+    for place, voice in enumerate(VOICES):
+        if voice not in upper:
+            bass = [pitch_code(s.bass.diatonic, s.bass.midi) if s.voice == voice else 0 for s in shapes]
+            found[place] = np.array(bass)[of_shape]
+    return found
+
+
+def _distinct(shapes: Sequence[Shape], of_shape: Array, spans: Array, m: Array, role: Array) -> Array:
+    """Rows that hands can reach, each sonority once: the first variant that has it."""
+    bound = np.array([not (s.pins or s.loose) for s in shapes])[of_shape]
+    reached = np.flatnonzero(~bound | (spans <= 9))
+    key = of_shape[reached]
+    for voice in range(m.shape[1]):
+        key = (key << 11) | (m[reached, voice] << 3) | role[reached, voice]
+    _, first = np.unique(key, return_index=True)
+    return reached[np.sort(first)]
+
+
+def hand_span(upper: list[int], bass: int) -> int:
+    """The wider of the two hands' stretches, in staff steps, when they share the notes as well as can be.
+
+    >>> hand_span([35, 33, 30], 21)
+    5
+    """
+    notes = [*upper, bass]
+    best = 99
+    for cut in range(1, len(notes) + 1):
+        right, left = notes[:cut], notes[cut:]
+        spans = [max(h) - min(h) for h in (right, left) if h]
+        best = min(best, max(spans))
+    return best

@@ -1,0 +1,128 @@
+"""The book of an edition: title page, contents, preface, notes on performance, versets, services,
+critical report, indexes by tone, by number of voices and by service."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from builder.edition.imprint import UNSIGNED, Imprint
+from builder.edition.pdf.data import spoken_time
+from builder.edition.pdf.markdown import words as told_words
+from builder.edition.pdf.paper import paper
+from builder.edition.pdf.sheet import HEAD, NOTES, VERSIONS, Pictures, depth, document, told_verset
+from builder.edition.pdf.typeset import typeset
+from builder.edition.service.plan import Service, service_heads, service_rows
+from builder.language.wording import Words, performance_notes, words
+from builder.setting.setting import Setting
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """The words of a book, as Markdown where they are long. `subtitle` and `performance` empty: words of
+    our own; `imprint` is set on the back of the title page, a line each; `open_score` sets the
+    realisations in the original clefs, a stave to a voice. For a release: `name` is short,
+    for file names; `licence` an SPDX identifier, and `licence_file` where the whole of it stands."""
+
+    title: str
+    subtitle: str = ""
+    authors: tuple[str, ...] = ()
+    version: str = ""
+    preface: str = ""
+    performance: str = ""
+    imprint: tuple[str, ...] = ()
+    publisher: str = ""
+    licence: str = ""
+    licence_file: str = ""
+    name: str = ""
+    open_score: bool = False
+    lang: str = "en"
+
+    @property
+    def signed(self) -> Imprint:
+        """What every file of the edition says of it."""
+        return Imprint(self.lang, self.authors, self.publisher, self.licence, self.title)
+
+
+def book(
+    settings: Sequence[Setting],
+    front: Book,
+    *,
+    services: Sequence[Service] = (),
+    paper_name: str = "a4",
+    versions: Sequence[str] = VERSIONS,
+) -> bytes:
+    """Typeset a book of versets in the order given.
+
+    A version stands on one page where it fits; in a bound book a verset that needs two pages begins on
+    a left one, so that it lies open whole. The PDF is tagged, meets PDF/A-2a, and is the same bytes
+    for the same input. `ValueError` for an unknown paper, version or language, or for no verset at all.
+    """
+    if not settings:
+        raise ValueError("a book needs at least one verset")
+    page, pictures, w = paper(paper_name), Pictures(), words(front.lang)
+    told = [
+        told_verset(s, page, pictures, versions, w, open_score=front.open_score, key=str(n))
+        for n, s in enumerate(settings, 1)
+    ]
+    for piece in told:
+        piece["opening"] = depth(piece["versions"]) + HEAD + NOTES > page.depth
+    subtitle = front.subtitle or w("description.book")
+    data = document(front.title, page, front.signed, told, subtitle)
+    data |= {
+        "subtitle": subtitle,
+        "edition": w("label.edition", version=front.version) if front.version else "",
+        "imprint": list(front.imprint),
+        "preface": told_words(front.preface),
+        "performance": told_words(front.performance or performance_notes(front.lang)),
+        "services": [told_service(s) for s in services],
+        "indexes": list(_indexes(settings, services, w)),
+    }
+    return typeset("book.typ", data, pictures.files)
+
+
+def service_sheet(service: Service, *, paper_name: str = "a4", imprint: Imprint = UNSIGNED) -> bytes:
+    """The plan of one service as a PDF for the desk."""
+    w = words(imprint.lang)
+    data = document(service.title, paper(paper_name), imprint, [], w("description.service"))
+    return typeset("service.typ", data | {"services": [told_service(service)]}, {})
+
+
+def told_service(service: Service) -> dict[str, Any]:
+    """A service as the templates take it."""
+    w = words(service.lang)
+    return {
+        "title": service.title,
+        "intro": told_words(service.intro),
+        "heads": service_heads(service),
+        "rows": service_rows(service),
+        "total": w("service.together", time=spoken_time(service.minutes)),
+        "before": w("service.before"),
+        "warnings": list(service.warnings),
+    }
+
+
+def _indexes(settings: Sequence[Setting], services: Sequence[Service], w: Words) -> Iterable[dict[str, Any]]:
+    keyed = [(str(n), s) for n, s in enumerate(settings, 1)]
+    tones = [(w(f"tone.{n}"), [k for k in keyed if k[1].analysis.tone == n]) for n in range(1, 9)]
+    yield _index(w("index.tone"), tones)
+    voices = [(w(f"number.{n}"), [k for k in keyed if k[1].analysis.voices == n]) for n in range(1, 5)]
+    yield _index(w("index.voices"), voices)
+    played = [
+        (service.title, [k for k in keyed if any(r.verset == k[1].verset.name for r in service.rows)])
+        for service in services
+    ]
+    if any(found for _, found in played):
+        yield _index(w("index.service"), played)
+
+
+def _index(title: str, groups: Iterable[tuple[str, Sequence[tuple[str, Setting]]]]) -> dict[str, Any]:
+    return {
+        "title": title,
+        "groups": [
+            {"label": label, "items": [{"key": key, "title": s.verset.title} for key, s in found]}
+            for label, found in groups
+            if found
+        ],
+    }

@@ -1,0 +1,1 @@
+"""A score in the formats that other programs read: MEI, MusicXML, MIDI, braille music."""

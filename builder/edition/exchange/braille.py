@@ -1,0 +1,57 @@
+"""Braille music, one voice after another, and the file an embosser takes.
+
+The signs are music21's (after the *New International Manual of Braille Music Notation*, 1996). Figures
+are not put into braille: music21 has no signs for them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from builder.edition.exchange.musicxml import musicxml
+from builder.language.braille import in_braille
+from builder.music import Score
+
+LINE = 40
+"""Cells in a line of the paper commonly embossed."""
+PAGE = 25
+"""Lines on a page."""
+
+
+def braille(score: Score, *, title: str = "", language: str = "en") -> str:
+    """A notated score in braille music as Unicode patterns, lines of at most 40 cells: the title, then
+    each voice under its name. `language` is that of the title. Loads music21, which takes about half a
+    second."""
+    from music21 import converter
+    from music21.braille import translate
+
+    parsed: Any = converter.parse(musicxml(score, title="-"), format="musicxml")
+    lines = _wrapped(in_braille(title or score.title, language))
+    for part in parsed.parts:
+        # Notation is complete as parsed; to have it made again would cut a breve that outlasts the metre.
+        music = translate.partToBraille(part, inPlace=True, maxLineLength=LINE)
+        lines += ["", *_wrapped(in_braille(str(part.partName))), *music.splitlines()]
+    return "\n".join(line.rstrip("\u2800 ") for line in lines) + "\n"
+
+
+def brf(score: Score, *, title: str = "", language: str = "en") -> bytes:
+    """The same in braille ASCII, 25 lines a page, as embossers and braille displays read it."""
+    from music21.braille import basic
+
+    ascii_braille: Callable[[str], str] = basic.brailleUnicodeToBrailleAscii
+    lines = [ascii_braille(line) for line in braille(score, title=title, language=language).splitlines()]
+    pages = ["\r\n".join(lines[n : n + PAGE]) for n in range(0, len(lines), PAGE)]
+    return ("\r\n\f".join(pages) + "\r\n").encode("ascii")
+
+
+def _wrapped(words: str) -> list[str]:
+    """Literary braille broken at blanks, and inside a word that is longer than a line."""
+    lines = [""]
+    for word in (w[n : n + LINE] for w in words.split() for n in range(0, len(w), LINE)):
+        joined = f"{lines[-1]}\u2800{word}" if lines[-1] else word
+        if len(joined) <= LINE:
+            lines[-1] = joined
+        else:
+            lines.append(word)
+    return lines

@@ -1,0 +1,177 @@
+"""MusicXML: open score, a part for each voice; or the given line alone.
+
+Source: MusicXML 4.0, W3C Music Notation Community Group. Written directly, so that the same score
+always gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+from math import lcm
+
+from builder.edition.exchange.musicxml_bars import Writer, add, bar_element
+from builder.engraving.accidentals import signs
+from builder.engraving.given import changes
+from builder.engraving.openscore import NATURAL
+from builder.engraving.sheet import by_bar, sheet
+from builder.music import Clef, Figure, Note, Score
+from builder.source import Verset, carried_text
+
+DOCTYPE = (
+    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
+    '"http://www.musicxml.org/dtds/partwise.dtd">'
+)
+GIVEN_PART = "Given line"
+
+
+def musicxml(
+    score: Score,
+    *,
+    title: str = "",
+    composer: str = "",
+    rights: str = "",
+    editors: Sequence[str] = (),
+    clefs: Mapping[str, Clef] | None = None,
+    tempo: tuple[Fraction, Fraction] | None = None,
+) -> str:
+    """A notated score as MusicXML in open score, each part named after its voice, the figures as
+    figured bass on the part that has the given line.
+
+    `title` stands for the score's own when it is not empty; voices that `clefs` does not name take
+    their natural clef; `editors` answer for the edition; `tempo` is (beat in quarter notes, beats a
+    minute). `ValueError` when the score is not notated.
+    """
+    of = sheet(score)
+    figures = _figures_by_part(score)
+    root = _frame(
+        score,
+        title,
+        _creators(composer, editors),
+        rights,
+        [(p.voice, p.voice.capitalize()) for p in score.parts],
+    )
+    for n, part in enumerate(score.parts):
+        writer = Writer(
+            score,
+            _divisions(score),
+            signs(of.bars[part.voice], score.signature, of.continued),
+            of.continued,
+            figures[part.voice],
+            tempo=tempo if n == 0 else None,
+        )
+        clef = (clefs or {}).get(part.voice, NATURAL[part.voice])
+        _part(root, part.voice, writer, of.bars[part.voice], clef)
+    return _text(root)
+
+
+def given_musicxml(
+    verset: Verset,
+    score: Score,
+    *,
+    title: str = "",
+    composer: str = "",
+    rights: str = "",
+    editors: Sequence[str] = (),
+) -> str:
+    """The given line of a notated `verset.score()` as MusicXML: one part, a clef for each voice as it
+    enters with its name as words, and the figures."""
+    of = sheet(score)
+    line = sorted((n for part in score.parts for n in part.notes if n.pitch), key=lambda n: n.onset)
+    bars = by_bar(line, score.bars)
+    changed = changes(verset, score)
+    root = _frame(
+        score,
+        title,
+        _creators(composer, editors),
+        rights,
+        [("given", GIVEN_PART)],
+        carried_text(verset),
+    )
+    writer = Writer(
+        score,
+        _divisions(score),
+        signs(bars, score.signature, of.continued),
+        of.continued,
+        score.figures,
+        tempo=verset.tempo,
+        changes=changed,
+    )
+    _part(root, "given", writer, bars, changed[0].clef)
+    return _text(root)
+
+
+def _figures_by_part(score: Score) -> dict[str, tuple[Figure, ...]]:
+    """The figures of each part: they belong to the lowest voice that sounds."""
+    found: dict[str, list[Figure]] = {part.voice: [] for part in score.parts}
+    for figure in score.figures:
+        sounding = [part.voice for part in score.parts if part.at(figure.onset)]
+        if sounding:
+            found[sounding[-1]].append(figure)
+    return {voice: tuple(figures) for voice, figures in found.items()}
+
+
+def _divisions(score: Score) -> int:
+    """Parts of a quarter note in which every time of the score is whole."""
+    times = [t for part in score.parts for note in part.notes for t in (note.onset, note.duration)]
+    times += [t for figure in score.figures for t in (figure.onset, figure.duration)]
+    return lcm(*(time.denominator for time in times), 1)
+
+
+def _creators(composer: str, editors: Sequence[str]) -> list[tuple[str, str]]:
+    found = [("composer", composer)] if composer else []
+    return found + [("editor", name) for name in editors]
+
+
+def _frame(
+    score: Score,
+    title: str,
+    creators: Sequence[tuple[str, str]],
+    rights: str,
+    parts: Sequence[tuple[str, str]],
+    carried: str = "",
+) -> ET.Element:
+    """The document up to its parts. `carried`: the source, for what MusicXML has no words for."""
+    root = ET.Element("score-partwise", version="4.0")
+    add(add(root, "work"), "work-title", title or score.title)
+    known = add(root, "identification")
+    for kind, name in creators:
+        add(known, "creator", name, type=kind)
+    if rights:
+        add(known, "rights", rights)
+    encoding = add(known, "encoding")
+    add(encoding, "software", "verset-builder")
+    for what in ("accidental", "beam"):
+        add(encoding, "supports", element=what, type="yes")
+    if carried:
+        add(add(known, "miscellaneous"), "miscellaneous-field", carried, name="verset")
+    names = add(root, "part-list")
+    if len(parts) > 1:
+        group = add(names, "part-group", type="start", number="1")
+        add(group, "group-symbol", "bracket")
+        add(group, "group-barline", "yes")
+    for voice, name in parts:
+        one = add(names, "score-part", id=f"part-{voice}")
+        add(one, "part-name", name)
+        if len(parts) > 1:
+            add(one, "part-abbreviation", f"{name[0]}.")
+        add(add(one, "score-instrument", id=f"organ-{voice}"), "instrument-name", "Organ")
+        played = add(one, "midi-instrument", id=f"organ-{voice}")
+        add(played, "midi-channel", str(1 + [v for v, _ in parts].index(voice)))
+        add(played, "midi-program", "20")  # church organ in General MIDI, counted from 1
+    if len(parts) > 1:
+        add(names, "part-group", type="stop", number="1")
+    return root
+
+
+def _part(root: ET.Element, voice: str, writer: Writer, bars: Sequence[Sequence[Note]], clef: Clef) -> None:
+    part = add(root, "part", id=f"part-{voice}")
+    for n, notes in enumerate(bars):
+        part.append(bar_element(writer, n, notes, clef if n == 0 else None))
+
+
+def _text(root: ET.Element) -> str:
+    ET.indent(root, " ")
+    head = f'<?xml version="1.0" encoding="UTF-8"?>\n{DOCTYPE}\n'
+    return head + ET.tostring(root, encoding="unicode") + "\n"

@@ -1,0 +1,1 @@
+"""A verset on paper: the edition sheet, the sheet for the desk, the sheet for the student."""

@@ -1,0 +1,166 @@
+"""What the typesetter is told of a verset: facts, critical report, notes for the player."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+from typing import Any
+
+from builder.counterpoint.rules.phrases import worded
+from builder.edition.pdf.markdown import signs
+from builder.language.wording import Words
+from builder.music import Clef, Place
+from builder.setting.setting import Setting
+from builder.source.verset import Verset
+
+_VALUES = {
+    Fraction(8): "breve",
+    Fraction(4): "whole",
+    Fraction(2): "half",
+    Fraction(1): "quarter",
+    Fraction(1, 2): "eighth",
+}
+_SIGNS = {"#": "sharp", "b": "flat", "n": "natural"}
+
+
+def facts(setting: Setting, w: Words) -> list[str]:
+    """Tone, voices and tempo, a line each."""
+    verset, analysis = setting.verset, setting.analysis
+    final = signs(w.letter(analysis.final))
+    names = ", ".join(w.voice(v) for v in verset.voices)
+    lines = [
+        w("fact.tone", tone=w(f"tone.{analysis.tone}"), final=final),
+        w("fact.voices", number=w(f"number.{analysis.voices}"), names=names),
+    ]
+    if setting.original:
+        told = w("fact.moved", move=w.move(setting.original.settings.move))
+        lines.append(told[0].upper() + told[1:])
+    return [*lines, tempo(verset, w)]
+
+
+def minutes(verset: Verset) -> Fraction:
+    """Length in minutes at the verset's tempo."""
+    value, beats = verset.tempo
+    return Fraction(verset.end) / Fraction(value) / Fraction(beats)
+
+
+def spoken_time(length: Fraction) -> str:
+    """Minutes as a player reads them, to five seconds.
+
+    >>> spoken_time(Fraction(7, 6)), spoken_time(Fraction(1, 2)), spoken_time(Fraction(2))
+    ('1 min 10 s', '30 s', '2 min')
+    """
+    whole, seconds = divmod(round(length * 12) * 5, 60)
+    parts = [f"{whole} min"] if whole else []
+    return " ".join(parts + ([f"{seconds} s"] if seconds or not whole else []))
+
+
+def tempo(verset: Verset, w: Words) -> str:
+    """The value that is counted, how many a minute, and how long that makes the verset."""
+    value, beats = verset.tempo
+    key = _VALUES.get(value) or f"dotted-{_VALUES[value * 2 / 3]}"
+    time = spoken_time(minutes(verset))
+    return w("fact.tempo", value=w(f"value.{key}"), rate=f"{float(beats):g}", time=time)
+
+
+def practice(setting: Setting, w: Words) -> list[tuple[str, str]]:
+    """Registration, tuning and pitch, as label and words."""
+    own = setting.verset.settings
+    drawn = setting.registration
+    # A name that stands for many ranks is shorter than their list.
+    ranks = w.listing(drawn.names) if len(drawn.names) < 7 else drawn.title
+    if setting.registration_reason:
+        mood = w(f"mood.{setting.analysis.tone}")
+        ranks = w("practice.reason", ranks=ranks, mood=mood)
+    rows = [(w("practice.registration"), ranks[0].upper() + ranks[1:])]
+    if own.tuning:
+        rows.append((w("practice.tuning"), signs(own.tuning[0].upper() + own.tuning[1:])))
+    if own.pitch:
+        rows.append((w("practice.pitch"), w("practice.a4", hertz=f"{own.pitch:g}")))
+    return rows
+
+
+def critical(setting: Setting, w: Words) -> list[dict[str, Any]]:
+    """The critical report: readings, what the editor supplied, licences and what stays unmet.
+    Sections with nothing to say are left out."""
+    sections = (
+        ("readings", _readings(setting, w)),
+        ("accidentals", _accidentals(setting.verset, w)),
+        ("figures", _figures(setting.verset, w)),
+        ("licences", _licences(setting, w)),
+        ("unmet", _unmet(setting, w)),
+    )
+    return [
+        {"title": w(f"critical.{key}"), "lines": lines} for key, rows in sections if (lines := list(rows))
+    ]
+
+
+def written_pitch(setting: Setting, w: Words) -> str:
+    """A warning over words of a moved verset: they name pitches as the source writes them."""
+    if not setting.original:
+        return ""
+    return w("critical.written-pitch", move=w.move(setting.original.settings.move))
+
+
+def incipit_alt(verset: Verset, w: Words) -> str:
+    clefs: dict[str, Clef] = {}
+    for g in verset.given:
+        clefs.setdefault(g.voice, g.clef)
+    told = ", ".join(f"{w.voice(v)} {clefs[v].name}" for v in verset.voices)
+    letters = " ".join(signs(w.letter(a)) for a in verset.signature.accidentals)
+    signature = w("alt.signature", signs=letters) if letters else w("alt.no-signature")
+    return w("alt.incipit", clefs=told, signature=signature, metre=verset.metre.symbol)
+
+
+def _at(place: Place, w: Words, voice: str = "") -> str:
+    text = w.where(place)
+    text = text[0].upper() + text[1:]
+    return f"{text}, {w.voice(voice)}" if voice else text
+
+
+def _readings(setting: Setting, w: Words) -> Iterable[str]:
+    readings = setting.verset.readings
+    if readings and (told := written_pitch(setting, w)):
+        yield told
+    for r in readings:
+        voice = f", {w.voice(r.voice)}" if r.voice else ""
+        yield signs(w("critical.reading", bar=r.bar, voice=voice, source=r.source, adopted=r.adopted))
+
+
+def _accidentals(verset: Verset, w: Words) -> Iterable[str]:
+    for g in verset.given:
+        if g.note.editorial and g.note.pitch:
+            yield f"{_at(verset.place(g.note.onset), w, g.voice)}: {signs(w.letter(g.note.pitch.letter))}."
+
+
+def _figures(verset: Verset, w: Words) -> Iterable[str]:
+    for g in verset.given:
+        for figure in g.figures:
+            if any(s.editorial for s in figure.signs):
+                shown = _spoken_sign(figure.signs[0].sign, figure.signs[0].number, figure.signs[0].lone, w)
+                for s in figure.signs[1:]:
+                    shown = w("critical.over", upper=shown, lower=_spoken_sign(s.sign, s.number, s.lone, w))
+                yield f"{_at(verset.place(figure.onset), w, g.voice)}: {shown}."
+
+
+def _spoken_sign(sign: str, number: int, lone: bool, w: Words) -> str:
+    if not sign:
+        return str(number)
+    name = _SIGNS[sign]
+    return w(f"critical.{name}-third") if lone else w(f"critical.{name}", number=number)
+
+
+def _licences(setting: Setting, w: Words) -> Iterable[str]:
+    for licence in setting.verset.licences:
+        who = f" ({w.listing([w.voice(v) for v in licence.voices])})" if licence.voices else ""
+        rule = worded(licence.rule, w.language).title
+        yield w("critical.licence", bar=licence.bar, rule=rule, voices=who, because=licence.because)
+
+
+def _unmet(setting: Setting, w: Words) -> Iterable[str]:
+    for version, finding in setting.findings:
+        if finding.severity == "error" and not finding.allowed:
+            voices = f", {w.listing([w.voice(v) for v in finding.voices])}" if finding.voices else ""
+            name = w(f"version.{version.partition('-')[0]}").lower()
+            message, *_ = finding.told(w.language)
+            yield signs(f"{_at(finding.place, w)}{voices}, {name}: {message}.".replace("..", "."))

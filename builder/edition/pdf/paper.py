@@ -1,0 +1,110 @@
+"""Paper, and how the systems of a version lie on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from builder.edition.pdf.systems import System
+from builder.language.wording import Words
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A page: size and margins in millimetres, distance of stave lines, and whether pages are read in
+    openings of two (a bound book) or one by one (a tablet)."""
+
+    name: str
+    width: float
+    height: float
+    margin: float
+    space: float
+    openings: bool
+
+    @property
+    def column(self) -> float:
+        """Width of the music in millimetres."""
+        return self.width - 2 * self.margin
+
+    @property
+    def depth(self) -> float:
+        """Height of the music in millimetres."""
+        return self.height - 2 * self.margin
+
+
+PAPERS = {
+    "a4": Paper("a4", 210, 297, 20, 1.75, True),
+    "tablet": Paper("tablet", 240, 180, 12, 2.0, False),
+}
+"""A4 (ISO 216), and a page in the shape of a tablet held sideways, 4 to 3."""
+
+GAP = 3.5
+"""Millimetres between two systems."""
+HEADING = 14.0
+"""Millimetres that a version's heading and note take, in round numbers."""
+TITLE = 24.0
+"""Millimetres that the title of a sheet takes, in round numbers."""
+
+
+def paper(name: str) -> Paper:
+    """A paper by name; `ValueError` names the known ones.
+
+    >>> paper("a4").column
+    170
+    """
+    if name not in PAPERS:
+        raise ValueError(f"paper {name!r} is unknown; known are {', '.join(PAPERS)}")
+    return PAPERS[name]
+
+
+def laid_out(
+    drawn: tuple[System, ...],
+    page: Paper,
+    first_bar: int,
+    name: str,
+    w: Words,
+    *,
+    gap: float = GAP,
+    head: float = HEADING,
+) -> list[dict[str, Any]]:
+    """The systems as the typesetter takes them: their pictures' names, sizes, bars, and where a page
+    turns: over as few pages as can be, each as full as the others."""
+    counts = _shares(drawn, page, gap, head)
+    turns = {sum(counts[:n]) for n in range(1, len(counts))}
+    rows, bar = [], first_bar
+    for n, system in enumerate(drawn):
+        last = bar + system.bars - 1
+        rows.append(
+            {
+                "file": f"{name}-{n + 1}.svg",
+                "width": system.width,
+                "height": system.height,
+                "left": system.left,
+                "right": system.right,
+                "bars": w("alt.bars", first=bar, last=last) if last > bar else w("alt.bar", bar=bar),
+                "turn": n in turns,
+            }
+        )
+        bar = last + 1
+    return rows
+
+
+def height(drawn: tuple[System, ...], gap: float = GAP, head: float = HEADING) -> float:
+    """Height of a version in millimetres with its heading, or what else stands over it."""
+    return sum(s.height for s in drawn) + gap * (len(drawn) - 1) + head
+
+
+def fits(drawn: tuple[System, ...], page: Paper, gap: float = GAP, head: float = HEADING) -> bool:
+    """Whether a version stands on one page."""
+    return height(drawn, gap, head) <= page.depth
+
+
+def _shares(drawn: tuple[System, ...], page: Paper, gap: float, head: float) -> list[int]:
+    """How many systems stand on each page."""
+    if fits(drawn, page, gap, head):
+        return [len(drawn)]
+    tallest = max(s.height for s in drawn) + gap
+    room = max(1, int((page.depth - head + gap) / tallest))
+    pages = -(-len(drawn) // room)
+    each, more = divmod(len(drawn), pages)
+    return [each + (n >= pages - more) for n in range(pages)]  # fuller pages last: the first has the head

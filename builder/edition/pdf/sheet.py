@@ -1,0 +1,211 @@
+"""The printed edition of one verset: an edition sheet, or a single sheet for the desk."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from builder.edition.imprint import UNSIGNED, Imprint
+from builder.edition.pdf import data as pdf_data
+from builder.edition.pdf.incipit import incipit
+from builder.edition.pdf.markdown import words as told_words
+from builder.edition.pdf.paper import GAP, HEADING, TITLE, Paper, fits, height, laid_out, paper
+from builder.edition.pdf.systems import System, systems
+from builder.edition.pdf.typeset import typeset
+from builder.engraving.given import given_mei
+from builder.engraving.keyboard import keyboard_mei
+from builder.engraving.openscore import clefs_of, open_mei
+from builder.language.wording import Words, words
+from builder.music import Score
+from builder.setting.setting import Setting
+
+HEAD, NOTES = 55.0, 25.0
+"""Millimetres that the head of a verset and the notes for the player take, in round numbers."""
+VERSIONS = ("given", "plain", "diminished")
+SIZES = (0.94, 0.88)
+"""Sizes of the stave that are tried before a page is turned inside a version; the smallest is 6.2 mm."""
+
+
+@dataclass(slots=True)
+class Pictures:
+    """The pictures of a document by file name, as they are drawn."""
+
+    files: dict[str, str] = field(default_factory=dict)
+
+    def add(self, name: str, drawn: Sequence[System]) -> None:
+        for n, system in enumerate(drawn):
+            self.files[f"{name}-{n + 1}.svg"] = system.svg
+
+
+def pdf(
+    setting: Setting,
+    *,
+    paper_name: str = "a4",
+    versions: Sequence[str] = VERSIONS,
+    open_score: bool = False,
+    imprint: Imprint = UNSIGNED,
+) -> bytes:
+    """The edition of one verset: head with incipit, the versions asked for, notes for the player,
+    critical report, cautions.
+
+    `open_score` sets the realisations in open score instead of on two staves. The incipit shows the
+    written pitch, also of a verset that is moved. The PDF is tagged,
+    meets PDF/A-2a, has bookmarks, and is the same bytes for the same input. `ValueError` for an
+    unknown paper, version or language.
+    """
+    page, pictures, w = paper(paper_name), Pictures(), words(imprint.lang)
+    told = told_verset(setting, page, pictures, versions, w, open_score=open_score)
+    data = document(setting.verset.title, page, imprint, [told])
+    return typeset("verset.typ", data, pictures.files)
+
+
+def single(setting: Setting, version: str, *, paper_name: str = "a4", imprint: Imprint = UNSIGNED) -> bytes:
+    """One version on a sheet of its own, with its title and nothing else to read."""
+    page, pictures, w = paper(paper_name), Pictures(), words(imprint.lang)
+    told = told_verset(setting, page, pictures, (version,), w, head=TITLE) | {"gap": GAP}
+    told["facts"] = [w.version(version), *told["facts"][:1], *told["facts"][2:]]
+    told["versions"][0]["heading"] = ""
+    data = document(setting.verset.title, page, imprint, [told])
+    return typeset("sheet.typ", data, pictures.files)
+
+
+def document(
+    title: str, page: Paper, imprint: Imprint, told: Sequence[dict[str, Any]], description: str = ""
+) -> dict[str, Any]:
+    """The data that every template asks for."""
+    w = words(imprint.lang)
+    return {
+        "lang": imprint.lang,
+        "title": title,
+        "authors": list(imprint.authors),
+        "description": description or w("description.verset"),
+        "keywords": ["organ", "verset", "figured bass", "counterpoint"],
+        "paper": {
+            "width": page.width,
+            "height": page.height,
+            "margin": page.margin,
+            "openings": page.openings,
+        },
+        "versets": list(told),
+        "labels": w.section("label"),
+        "cautions": list(w.section("caution").values()),
+        "colophon": _colophon(imprint, w),
+    }
+
+
+def _colophon(imprint: Imprint, w: Words) -> str:
+    """The line at the end: who publishes, and under which licence."""
+    licence = w("label.licence", licence=imprint.licence) if imprint.licence else ""
+    return " · ".join(text for text in (imprint.publisher, licence) if text)
+
+
+def told_verset(
+    setting: Setting,
+    page: Paper,
+    pictures: Pictures,
+    versions: Sequence[str],
+    w: Words,
+    *,
+    open_score: bool = False,
+    head: float = HEADING,
+    key: str = "1",
+) -> dict[str, Any]:
+    """A verset as the templates take it; its pictures are added to `pictures`. `head` is the height in
+    millimetres of what stands over a version; `key` tells the versets of a document apart."""
+    verset = setting.verset
+    written = setting.original or verset
+    first = incipit(written)
+    told = [
+        _version(setting, v, page, pictures, w, open_score=open_score, head=head, key=key) for v in versions
+    ]
+    pictures.add(f"{key}-incipit", [first])
+    return {
+        "key": key,
+        "title": verset.title,
+        "facts": pdf_data.facts(setting, w),
+        "intro": _intro(setting, w),
+        "incipit": {
+            "file": f"{key}-incipit-1.svg",
+            "width": first.width,
+            "height": first.height,
+            "left": first.left,
+            "right": first.right,
+            "alt": pdf_data.incipit_alt(written, w),
+        },
+        "versions": told,
+        "practice": pdf_data.practice(setting, w),
+        "notes_first": not page.openings and depth(told[:1]) + HEAD + NOTES <= page.depth,
+        "critical": pdf_data.critical(setting, w),
+    }
+
+
+def depth(versions: Sequence[dict[str, Any]]) -> float:
+    """Millimetres that versions take one under the other."""
+    music = sum(s["height"] + GAP for v in versions for s in v["systems"])
+    return float(music + HEADING * len(versions))
+
+
+def _intro(setting: Setting, w: Words) -> list[Any]:
+    """The commentary before the first heading; over that of a moved verset it says which pitch is meant."""
+    intro = setting.verset.intro
+    warning = pdf_data.written_pitch(setting, w) if intro else ""
+    return told_words(f"*{warning}*\n\n{intro}" if warning else intro)
+
+
+def _version(
+    setting: Setting,
+    version: str,
+    page: Paper,
+    pictures: Pictures,
+    w: Words,
+    *,
+    open_score: bool,
+    head: float,
+    key: str,
+) -> dict[str, Any]:
+    if version not in setting.scores:
+        raise ValueError(f"version {version!r} is unknown; known are {', '.join(setting.scores)}")
+    score = setting.scores[version]
+    base = version.partition("-")[0]
+    kind = f"{base}-open" if open_score and version != "given" else base
+    if version == "given":
+        mei = given_mei(setting.verset, score)
+    else:
+        mei = open_mei(score, clefs_of(setting.verset)) if open_score else keyboard_mei(score)
+    drawn = _drawn(mei, page, head)
+    name = f"{key}-{version}"
+    pictures.add(name, drawn)
+    rows = laid_out(drawn, page, score.bars[0].number, name, w, head=head)
+    return {
+        "heading": w.version(version),
+        "note": _note(score, w) if version == "given" else "",
+        "alt": w(f"alt.{kind}"),
+        "keep": fits(drawn, page, head=head),
+        "pages": 1 + sum(row["turn"] for row in rows),
+        "systems": rows,
+    }
+
+
+def _drawn(mei: str, page: Paper, head: float) -> tuple[System, ...]:
+    """The systems at the paper's own size, or a little smaller when that saves a page turn."""
+    drawn = systems(mei, width=page.column, space=page.space)
+    for size in SIZES:
+        # Both the staves and their number shrink, so that the height goes with the square.
+        if fits(drawn, page, head=head) or height(drawn, head=head) * size**2 > page.depth:
+            continue
+        smaller = systems(mei, width=page.column, space=page.space * size)
+        if fits(smaller, page, head=head):
+            return smaller
+    return drawn
+
+
+def _note(score: Score, w: Words) -> str:
+    """What a reader must know of the signs: said only where they occur."""
+    told = []
+    if any(n.editorial for p in score.parts for n in p.notes):
+        told.append(w("supplied.accidentals"))
+    if any(s.editorial for f in score.figures for s in f.signs):
+        told.append(w("supplied.figures"))
+    text = w("supplied.note", what=w.listing(told)) if told else ""
+    return text[:1].upper() + text[1:]

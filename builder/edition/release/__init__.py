@@ -1,0 +1,1 @@
+"""The whole edition as one archive, and what is new in it."""

@@ -1,0 +1,87 @@
+"""Sources read and their names checked: tunings, ranks, rules and costs that a source may name are known
+only to the rooms after `source`."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from difflib import get_close_matches
+from pathlib import Path
+
+from builder.counterpoint import RULES
+from builder.counterpoint.search.costs import COSTS
+from builder.music import read_tuning
+from builder.setting.transpose import read_interval, transpose
+from builder.sound import Registration
+from builder.source import SourceError, SourceErrors, Verset, read, read_all
+
+
+def read_verset(path: str | Path, own: Mapping[str, str] | None = None) -> Verset:
+    """Read a source and check every name in it; `SourceErrors` with all that is wrong. `own`: a course's
+    own tunings by name."""
+    verset = read(path)
+    errors = tuple(_unknown_names(verset, Path(path), own or {}))
+    if errors:
+        raise SourceErrors(errors)
+    return verset
+
+
+def read_versets(
+    paths: Iterable[Path], own: Mapping[str, str] | None = None
+) -> tuple[tuple[Verset, ...], tuple[SourceError, ...]]:
+    """Read many sources: those that are good, and the errors of those that are not."""
+    return read_all(paths, lambda path: read_verset(path, own))
+
+
+def _unknown_names(verset: Verset, path: Path, own: Mapping[str, str]) -> Iterator[SourceError]:
+    lines = path.read_text("utf-8", errors="replace").splitlines() if path.suffix == ".md" else []
+    settings = verset.settings
+
+    def error(word: str, found: str, expected: str, line: int = 0, column: int = 0) -> SourceError:
+        if not line:
+            line, column = _position(lines, word)
+        text = lines[line - 1] if 0 < line <= len(lines) else ""
+        return SourceError(str(path), line, column, found, expected, text)
+
+    if settings.tuning:
+        try:
+            read_tuning(settings.tuning, own)
+        except ValueError as problem:
+            yield error("tuning", f"tuning {settings.tuning!r}", _expected(problem))
+    if settings.registration:
+        try:
+            Registration.parse(settings.registration)
+        except ValueError as problem:
+            yield error("registration", f"registration {settings.registration!r}", _expected(problem))
+    if settings.move:
+        try:
+            transpose(verset, read_interval(settings.move))
+        except ValueError as problem:
+            yield error("move", f"move {settings.move!r}", f"a pitch that can be written: {problem}")
+    for name in settings.costs:
+        if name not in COSTS:
+            yield error(name, f"cost {name!r}", f"one of {_near(name, COSTS)}")
+    for licence in verset.licences:
+        if licence.rule not in RULES:
+            span, expected = licence.span, f"one of {_near(licence.rule, RULES)}"
+            yield error(licence.rule, f"rule {licence.rule!r}", expected, span.line, span.column)
+
+
+def _position(lines: list[str], word: str) -> tuple[int, int]:
+    """Where the front matter has a key."""
+    for n, line in enumerate(lines, 1):
+        if match := re.search(rf"(?<![\w-]){re.escape(word)}\s*:", line):
+            return n, match.start() + 1
+        if n > 1 and line.rstrip() == "---":
+            break
+    return 1, 1
+
+
+def _expected(problem: ValueError) -> str:
+    """What a reader says there could stand, without its first half, which repeats what was found."""
+    return str(problem).partition("; ")[2] or str(problem)
+
+
+def _near(name: str, known: Mapping[str, object]) -> str:
+    """The nearest names, or all."""
+    return ", ".join(get_close_matches(name, known, n=3) or known)

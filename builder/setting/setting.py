@@ -1,0 +1,171 @@
+"""A verset taken through the house: analysed, set in voices, diminished, notated, reported."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from builder.analysis import Analysis, analyse
+from builder.counterpoint import Finding, Phrase, Realisation, realise, said
+from builder.diminution import Diminution, Pattern, diminish, patterns
+from builder.music import Score, notated, read_tuning
+from builder.setting.report import Json, report, told_once
+from builder.setting.text_warnings import text_warnings
+from builder.setting.transpose import check_pitch, moved
+from builder.sound.instrument import instrument
+from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
+from builder.sound.registration import Registration
+from builder.sound.tempo import PLAYED, Breathing, TempoMap, tempo_map
+from builder.sound.warnings import tuning_warnings
+from builder.source import Verset
+
+LEVELS = (1, 2, 3)
+"""Densities of diminution: first graces, half notes divided, full."""
+
+
+@dataclass(frozen=True, slots=True)
+class Defaults:
+    """What a course chooses for versets that do not choose for themselves. `pitch` is the frequency
+    of A4 in hertz, `level` the density of diminution from 1 to 3."""
+
+    tuning: str = "quarter-comma"
+    pitch: float = 440.0
+    registration: str = ""
+    level: int = 2
+    tunings: tuple[tuple[str, str], ...] = ()
+    """The course's own tunings: a name, and what it stands for (a known tuning, or twelve cents)."""
+    patterns: tuple[Pattern, ...] = ()
+    """The course's own patterns of diminution, beside the house's tables."""
+    breathing: Breathing = PLAYED
+    """How time bends at entries and cadences."""
+    articulation: Articulation = NON_LEGATO
+    """How notes are parted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """Everything known of one verset. `diminutions` by level; `diminution` is the one at the level that
+    is asked for. `scores` are notated and keyed by version, in reading order: `given`, `plain`, and the
+    diminutions from the first level to the last: `diminished` at the level asked for, the others
+    `diminished-1` …"""
+
+    verset: Verset
+    analysis: Analysis
+    realisation: Realisation
+    diminution: Diminution
+    diminutions: Mapping[int, Diminution]
+    scores: dict[str, Score]
+    tempo: TempoMap
+    articulation: Articulation
+    registration: Registration
+    registration_reason: str
+    """Why these ranks: words of the advice, empty when the source or the course chose them."""
+    original: Verset | None = None
+    """The verset at its written pitch, when its source asks for another one."""
+    tables: tuple[Pattern, ...] = ()
+    """The patterns of diminution it was graced from."""
+
+    @property
+    def findings(self) -> tuple[tuple[str, Finding], ...]:
+        """Every finding with the version it was met in; what the plain version already has is
+        not repeated for the diminished one."""
+        return tuple(told_once((), self.realisation.findings, self.diminution.findings))
+
+    def warnings(self, language: str = "en") -> tuple[str, ...]:
+        """What a musician should look at beyond the rules, told in a language: what the pitch makes hard,
+        what the tuning does not have, and which characters print and braille do not have; before it, in the
+        language of the analysis, a tone that the music contradicts."""
+        tuning = read_tuning(self.verset.settings.tuning)
+        sounding = [score for version, score in self.scores.items() if version != "given"]
+        asked = dict.fromkeys(phrase for score in sounding for phrase in tuning_warnings(score, tuning))
+        hard = (
+            Phrase.of("hard", place=f.place, what=f.detail, mend=f.ways[0])
+            for f in self.pitch
+            if f.rule != "untuned-note"
+        )
+        told = (said(phrase, language) for phrase in (*hard, *asked))
+        return (*self.analysis.warnings, *told, *text_warnings(self.verset, language))
+
+    @property
+    def pitch(self) -> tuple[Finding, ...]:
+        """What another pitch than the written one makes hard for the line: compass, tuning, signature."""
+        return check_pitch(self.verset, tuning=self.verset.settings.tuning) if self.original else ()
+
+    def performance(self, version: str) -> Performance:
+        """A version as it is played: the same notes and times in audio, MIDI and page."""
+        own = self.verset.settings
+        return perform(
+            self.scores[version],
+            self.tempo,
+            own.tuning,
+            a4=own.pitch or 440.0,
+            articulation=self.articulation,
+        )
+
+    @property
+    def errors(self) -> tuple[Finding, ...]:
+        """Findings that stop a strict build: errors without a licence."""
+        return tuple(f for _, f in self.findings if is_error(f))
+
+    def report(self) -> Json:
+        """What `report.json` says of the verset."""
+        found = report(self.verset, self.analysis, self.realisation, self.diminution, findings=self.pitch)
+        return found | {"warnings": list(self.warnings())}
+
+
+def is_error(finding: Finding) -> bool:
+    """Whether a finding stops a strict build: an error without a licence."""
+    return finding.severity == "error" and not finding.allowed
+
+
+def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
+    """The verset with the course's choices where its source makes none."""
+    own = verset.settings
+    tuning = own.tuning or defaults.tuning
+    return replace(
+        verset,
+        settings=replace(
+            own,
+            tuning=dict(defaults.tunings).get(tuning, tuning),
+            pitch=own.pitch or defaults.pitch,
+            registration=own.registration or defaults.registration,
+            level=own.level or defaults.level,
+        ),
+    )
+
+
+def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: str = "en") -> Setting:
+    """Take a verset through analysis, realisation and diminution, at the pitch it asks for. `language`:
+    of the evidence in words."""
+    defaults = defaults or Defaults()
+    verset = with_defaults(verset, defaults)
+    original = verset if verset.settings.move else None
+    verset = moved(verset) if original else verset
+    own = verset.settings
+    analysis = analyse(verset, language=language)
+    realisation = realise(verset, analysis, tuning=own.tuning)
+    tables = (*patterns(), *defaults.patterns)
+    diminutions = {
+        n: diminish(verset, analysis, realisation, level=n, seed=own.seed, tables=tables, tuning=own.tuning)
+        for n in LEVELS
+    }
+    asked = own.level or defaults.level
+    scores = {"given": notated(verset.score()), "plain": notated(realisation.score)}
+    for level, diminution in diminutions.items():
+        version = "diminished" if level == asked else f"diminished-{level}"
+        scores[version] = notated(replace(diminution.score, version=version))
+    organ = instrument(verset, analysis)
+    return Setting(
+        verset,
+        analysis,
+        realisation,
+        diminutions[asked],
+        diminutions,
+        scores,
+        tempo_map(verset, analysis, defaults.breathing),
+        defaults.articulation,
+        organ.registration,
+        "" if own.registration else organ.reason,
+        original,
+        tables,
+    )

@@ -1,0 +1,275 @@
+"""A verset at another pitch, for the choir: signature, clefs and figures follow, and what does not
+suit is said.
+
+A figure keeps its meaning, not its sign: a sharp over A that asks for C sharp becomes, a tone lower,
+a natural over G that asks for B.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+
+from builder.analysis import analyse
+from builder.counterpoint import Finding, Phrase
+from builder.counterpoint.figured_bass.sonority import signed
+from builder.music import Clef, Figure, FigureSign, Interval, Note, Pitch, Signature
+from builder.music.figure import SIGN_OF
+from builder.music.tuner import missing, read_tuning
+from builder.sound.warnings import advice
+from builder.source.verset import GivenNote, Verset
+
+CLEF_SETS: tuple[Mapping[str, str], ...] = (
+    MappingProxyType({"cantus": "C1", "altus": "C3", "tenor": "C4", "bassus": "F4"}),
+    MappingProxyType({"cantus": "G2", "altus": "C2", "tenor": "C3", "bassus": "F3"}),
+)
+"""The natural clefs and the high clefs (common practice)."""
+
+_SIZES = {
+    "semitone": (1, 1),
+    "tone": (1, 2),
+    "minor third": (2, 3),
+    "major third": (2, 4),
+    "fourth": (3, 5),
+    "fifth": (4, 7),
+    "minor sixth": (5, 8),
+    "major sixth": (5, 9),
+    "minor seventh": (6, 10),
+    "major seventh": (6, 11),
+    "octave": (7, 12),
+}
+SUITABLE = tuple(_SIZES)[:6]
+"""Intervals by which a verset is commonly moved, either way."""
+_NEAR_SIGNATURE = 2
+
+
+def read_interval(text: str) -> Interval:
+    """An interval in words: `a tone lower`, `a minor third higher`, `none`.
+
+    >>> read_interval("a fourth lower")
+    Interval(steps=-3, semitones=-5)
+    >>> read_interval("a third lower")
+    Traceback (most recent call last):
+    ...
+    ValueError: 'a third lower' is not an interval such as 'a tone lower' or 'a minor third higher'
+    """
+    if text.strip() == "none":
+        return Interval(0, 0)
+    match = re.fullmatch(r"an? ([a-z ]+) (higher|lower)", text.strip())
+    if not match or match[1] not in _SIZES:
+        raise ValueError(f"{text!r} is not an interval such as 'a tone lower' or 'a minor third higher'")
+    steps, semitones = _SIZES[match[1]]
+    return Interval(steps, semitones) if match[2] == "higher" else Interval(-steps, -semitones)
+
+
+def spoken_interval(interval: Interval) -> str:
+    """The words for an interval.
+
+    >>> spoken_interval(Interval(-1, -2))
+    'a tone lower'
+    """
+    size = (abs(interval.steps), abs(interval.semitones))
+    if size == (0, 0):
+        return "none"
+    name = next((n for n, s in _SIZES.items() if s == size), interval.name)
+    article = "an" if name[0] == "o" else "a"
+    return f"{article} {name} {'lower' if interval.steps < 0 else 'higher'}"
+
+
+def transpose(verset: Verset, interval: Interval) -> Verset:
+    """The verset at another pitch. Clefs stay where the line still lies on their staves, else the
+    natural or the high clefs are taken, whichever fit better. Words and readings are left as they are.
+
+    `ValueError` when a signature would need more than seven accidentals, or a note or a figure a sign
+    that does not exist.
+    """
+    if interval == Interval(0, 0):
+        return verset
+    signature = _signature(verset.signature, interval)
+    moved = tuple(_given(g, interval, verset.signature, signature) for g in verset.given)
+    pins = tuple(replace(pin, notes=tuple(_note(n, interval) for n in pin.notes)) for pin in verset.pins)
+    return replace(verset, signature=signature, given=_clefs(moved), pins=pins)
+
+
+def moved(verset: Verset) -> Verset:
+    """The verset at the pitch that its setting `move` asks for. Its tone is judged at its written
+    pitch, where the finals of the tones are known. `ValueError` as of `read_interval` and `transpose`."""
+    known = replace(
+        verset, tone=verset.tone or analyse(verset).tone, settings=replace(verset.settings, move="")
+    )
+    return transpose(known, read_interval(verset.settings.move or "none"))
+
+
+def check_pitch(verset: Verset, *, tuning: str = "quarter-comma") -> tuple[Finding, ...]:
+    """What a pitch makes hard: notes outside their stave, notes that the tuning lacks, a signature
+    that this music hardly uses. Wolves between voices are the concern of the realisation's check."""
+    return tuple(sorted((*_off_stave(verset), *_untuned(verset, tuning), *_far(verset)), key=_when))
+
+
+@dataclass(frozen=True, slots=True)
+class Suit:
+    """A pitch to which a verset may be moved: the interval, the verset there, and what is hard."""
+
+    interval: Interval
+    verset: Verset
+    findings: tuple[Finding, ...]
+
+
+def suits(verset: Verset, *, tuning: str = "quarter-comma") -> tuple[Suit, ...]:
+    """The usual transpositions, the easiest first; then the nearest; a tie goes downwards."""
+    found = []
+    for name in SUITABLE:
+        for direction in ("lower", "higher"):
+            interval = read_interval(f"a {name} {direction}")
+            try:
+                moved = transpose(verset, interval)
+            except ValueError:
+                continue
+            found.append(Suit(interval, moved, check_pitch(moved, tuning=tuning)))
+    return tuple(sorted(found, key=lambda s: (_hardness(s.findings), abs(s.interval.semitones))))
+
+
+def _hardness(findings: tuple[Finding, ...]) -> tuple[int, int]:
+    return sum(f.severity == "error" for f in findings), len(findings)
+
+
+def _when(finding: Finding) -> tuple[object, str]:
+    return finding.onset, finding.rule
+
+
+def _signature(signature: Signature, interval: Interval) -> Signature:
+    fifths = signature.fifths + 7 * interval.semitones - 12 * interval.steps
+    if abs(fifths) > 7:
+        raise ValueError(f"{spoken_interval(interval)}: the signature would have {abs(fifths)} accidentals")
+    letters = "FCGDAEB" if fifths > 0 else "BEADGCF"
+    mark = "#" if fifths > 0 else "b"
+    return Signature(tuple(letter + mark for letter in letters[: abs(fifths)]))
+
+
+def _note(note: Note, interval: Interval) -> Note:
+    return note if note.pitch is None else replace(note, pitch=_pitch(note.pitch, interval))
+
+
+def _pitch(pitch: Pitch, interval: Interval) -> Pitch:
+    moved = pitch.up(interval)
+    if abs(moved.alter) > 1:
+        raise ValueError(f"{spoken_interval(interval)}: {pitch.letter} would need a double accidental")
+    return moved
+
+
+def _given(given: GivenNote, interval: Interval, old: Signature, new: Signature) -> GivenNote:
+    note = _note(given.note, interval)
+    bass = given.note.pitch
+    if bass is None:
+        return replace(given, note=note)
+    figures = tuple(_figure(f, bass, interval, old, new) for f in given.figures)
+    return replace(given, note=note, figures=figures)
+
+
+def _figure(figure: Figure, bass: Pitch, interval: Interval, old: Signature, new: Signature) -> Figure:
+    return replace(figure, signs=tuple(_sign(s, bass, interval, old, new) for s in figure.signs))
+
+
+def _sign(sign: FigureSign, bass: Pitch, interval: Interval, old: Signature, new: Signature) -> FigureSign:
+    """The sign that means the same note at the new pitch; unsigned numbers mean the signature's."""
+    if not sign.sign:
+        return sign
+    step = bass.diatonic + sign.number - 1
+    meant = _pitch(Pitch(step, signed(old.alter(step % 7), sign.sign)), interval)
+    natural = new.alter(meant.step)
+    own = SIGN_OF[meant.alter]  # what a reader of today expects: a natural for a natural
+    found = next((s for s in (own, sign.sign, *"#bn") if signed(natural, s) == meant.alter), None)
+    if found is None:
+        raise ValueError(f"{spoken_interval(interval)}: no figure asks for {meant.letter}")
+    return replace(sign, sign=found)
+
+
+def _clefs(given: tuple[GivenNote, ...]) -> tuple[GivenNote, ...]:
+    """Own clefs, natural clefs or high clefs: those out of whose staves the line goes least."""
+    choices = [given, *(tuple(_in_set(g, s) for g in given) for s in CLEF_SETS)]
+    return min(choices, key=lambda c: sum(_outside(g) for g in c))
+
+
+def _in_set(given: GivenNote, clefs: Mapping[str, str]) -> GivenNote:
+    return replace(given, clef=Clef.parse(clefs[given.voice]))
+
+
+def _outside(given: GivenNote) -> int:
+    """Steps by which a note leaves its stave and the ledger line beyond it."""
+    pitch = given.note.pitch
+    if pitch is None:
+        return 0
+    low = given.clef.bottom.diatonic - 2
+    return max(0, low - pitch.diatonic, pitch.diatonic - (low + 12))
+
+
+def _off_stave(verset: Verset) -> Iterator[Finding]:
+    for given in verset.given:
+        steps = _outside(given)
+        if steps and given.note.pitch:
+            yield Finding(
+                "written-compass",
+                "warning",
+                given.note.onset,
+                verset.place(given.note.onset),
+                (given.voice,),
+                Phrase.of(
+                    "off-stave" if steps > 1 else "off-stave-by-one",
+                    pitch=given.note.pitch,
+                    steps=steps,
+                    voice=given.voice,
+                    clef=given.clef,
+                ),
+                (Phrase("nearer-pitch"),),
+            )
+
+
+def _untuned(verset: Verset, tuning: str) -> Iterator[Finding]:
+    lacking = {m.letter: m for m in missing(_asked(verset), read_tuning(tuning))}
+    for given in verset.given:
+        for pitch in _asked_at(given, verset.signature):
+            if pitch.letter in lacking:
+                lack = lacking[pitch.letter]
+                yield Finding(
+                    "untuned-note",
+                    "warning",
+                    given.note.onset,
+                    verset.place(given.note.onset),
+                    (given.voice,),
+                    Phrase.of("untuned", letter=lack.letter, instead=lack.instead),
+                    (advice(lack),),
+                )
+
+
+def _asked(verset: Verset) -> Iterator[Pitch]:
+    for given in verset.given:
+        yield from _asked_at(given, verset.signature)
+
+
+def _asked_at(given: GivenNote, signature: Signature) -> Iterator[Pitch]:
+    """The note and the notes that signed figures ask for."""
+    bass = given.note.pitch
+    if bass is None:
+        return
+    yield bass
+    for figure in given.figures:
+        for sign in figure.signs:
+            if sign.sign:
+                step = bass.diatonic + sign.number - 1
+                yield Pitch(step, signed(signature.alter(step % 7), sign.sign))
+
+
+def _far(verset: Verset) -> Iterator[Finding]:
+    count = abs(verset.signature.fifths)
+    if count > _NEAR_SIGNATURE:
+        yield Finding(
+            "far-signature",
+            "note",
+            verset.bars[0].onset,
+            verset.place(verset.bars[0].onset),
+            (),
+            Phrase.of("far-signature", count=count, most=_NEAR_SIGNATURE),
+            (Phrase("nearer-pitch"),),
+        )

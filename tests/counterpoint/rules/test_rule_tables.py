@@ -1,0 +1,196 @@
+"""What the search looks up is what the rules themselves say, asked one case at a time with plain numbers."""
+
+import importlib.util
+import random
+from itertools import combinations, pairwise, product
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from builder.analysis import analyse
+from builder.counterpoint.figured_bass.events import events
+from builder.counterpoint.figured_bass.sonority import Role
+from builder.counterpoint.rules.melody import MELODY_RULES
+from builder.counterpoint.rules.motion import MOTION_RULES, false_relation, overlap
+from builder.counterpoint.rules.obligations import entered, left
+from builder.counterpoint.rules.page_tables import tables
+from builder.counterpoint.rules.rule import ERROR, Move
+from builder.counterpoint.rules.tables import (
+    CROSS,
+    DUTY_BITS,
+    MOTION_BITS,
+    STEP_CLASS,
+    bits,
+    duty_place,
+    interval,
+    look,
+    motion_class,
+    pitch_code,
+)
+from builder.counterpoint.search.arcs import broken
+from builder.counterpoint.search.costs import Weights
+from builder.counterpoint.search.lattice import build, shape_of
+from builder.counterpoint.search.voicing import hand_span, voicings
+from builder.music import KEYBOARD, Pitch
+from builder.source import parse
+
+_spec = importlib.util.spec_from_file_location("random_lines", Path(__file__).with_name("random_lines.py"))
+random_lines = importlib.util.module_from_spec(_spec)
+_spec.loader.exec_module(random_lines)
+
+LINES = range(0, 40, 4)
+
+
+def line(seed):
+    verset = parse(random_lines.random_source(seed))
+    return events(verset, analyse(verset))
+
+
+def test_each_class_of_motion_has_the_verdict_that_is_proved_for_the_page():
+    found = tables()["motion"]
+    ways = {0: 0, 1: 1, 2: -1}
+    for before, after, motion, leaps in product(range(4), range(4), range(3), range(2)):
+        names = found.get(f"{before},{after},{motion},{leaps}", [])
+        assert MOTION_BITS[motion_class(before, after, ways[motion], leaps)] == bits(names)
+
+
+def test_duties_depend_on_nothing_but_the_class_of_the_step():
+    for role, then, same in product(Role, Role, (0, 1)):
+        for steps, semitones in product(range(-9, 10), range(-16, 17)):
+            move = Move(28, 60, 28 + steps, 60 + semitones)
+            met = [name for name, bad in (*left(role, move, then, same == 1), *entered(then, move)) if bad]
+            step = look(STEP_CLASS, interval(pitch_code(28, 60), pitch_code(28 + steps, 60 + semitones)))
+            assert DUTY_BITS[duty_place(int(role), int(then), same, int(step))] == bits(met)
+
+
+def test_overlap_and_false_relation_are_seen_on_the_two_diagonals():
+    dice = random.Random(1)
+    for _ in range(3000):
+        low, high = (Move(*pitch(dice), *pitch(dice)) for _ in range(2))
+        up = int(look(CROSS, interval(pitch_code(low.d0, low.m0), pitch_code(high.d1, high.m1))))
+        down = int(look(CROSS, interval(pitch_code(low.d1, low.m1), pitch_code(high.d0, high.m0))))
+        own = any(m.steps == 0 and m.semitones for m in (low, high))
+        assert bool((up | down) & 1) == bool(overlap(low, high))
+        assert (bool((up | down) & 2) and not own) == bool(false_relation(low, high))
+
+
+def pitch(dice):
+    found = Pitch(dice.randint(21, 37), dice.choice((-1, 0, 0, 1)))
+    return found.diatonic, found.midi
+
+
+@pytest.mark.parametrize("seed", LINES)
+def test_the_steps_of_a_line_break_what_the_predicates_say_one_by_one(seed):
+    lattice = build(line(seed), Weights.of({}))
+    dice = random.Random(seed)
+    for (a, b), joint in zip(pairwise(lattice.layers), lattice.joints):
+        if joint.silent or joint.hold or not len(a) or not len(b):
+            continue
+        masks = dict(broken(a, b, joint))
+        for _ in range(12):
+            i, j = dice.randrange(len(a)), dice.randrange(len(b))
+            assert {name for name, mask in masks.items() if mask[i, j]} == one_by_one(a, b, joint, i, j)
+
+
+def one_by_one(a, b, joint, i, j):
+    """Names of the hard rules that one step breaks."""
+    first, then = notes(a, i), notes(b, j)
+    both = {v: Move(*first[v], *then[v]) for v in first if v in then}
+    names = [v for v in ("cantus", "altus", "tenor", "bassus") if v in both]
+    count, line = len(then), b.shape.voice
+    found = set()
+    for rule in (*MOTION_RULES, *MELODY_RULES):
+        if rule.severity[count] != ERROR or rule.kind not in ("motion", "melody"):
+            continue
+        if rule.kind == "melody":
+            own = {line} if a.shape.voice == line else set()
+            met = any(rule.predicate(both[v]) for v in names if v not in own)
+        elif rule.id in ("direct-fifth", "direct-octave"):
+            met = len(names) > 1 and names[-1] == line and rule.predicate(both[line], both[names[0]])
+        else:
+            met = any(rule.predicate(both[low], both[high]) for high, low in combinations(names, 2))
+        if met:
+            found.add(rule.id)
+    for voice in {*a.shape.upper, *b.shape.upper}:
+        role, next_role = part_of(a, i, voice), part_of(b, j, voice)
+        if voice in both:
+            met = [*left(role, both[voice], next_role, joint.same_bass)] if voice in a.shape.upper else []
+            met += [*entered(next_role, both[voice])] if voice in b.shape.upper else []
+        elif voice in b.shape.upper:
+            met = [*entered(next_role, None)]
+        else:
+            met = [("suspension-unresolved", role not in (Role.FREE, Role.LEADING))]
+        found |= {name for name, bad in met if bad}
+    return found - joint.waived
+
+
+def notes(v, row):
+    found = dict(zip(v.shape.upper, zip(v.d[row].tolist(), v.m[row].tolist())))
+    return {**found, v.shape.voice: (v.shape.bass.diatonic, v.shape.bass.midi)}
+
+
+def part_of(v, row, voice):
+    return Role(int(v.role[row, v.shape.upper.index(voice)])) if voice in v.shape.upper else Role.FREE
+
+
+@pytest.mark.parametrize("seed", LINES)
+def test_the_voicings_of_a_sonority_are_all_that_there_are(seed):
+    for event in line(seed)[:12]:
+        shape = shape_of(event)
+        if not shape.upper or event.hold:
+            continue
+        found = voicings(shape, Weights.of({}))
+        rows = {tuple(zip(m, role)) for m, role in zip(found.m.tolist(), found.role.tolist())}
+        assert len(rows) == len(found)
+        assert rows == every_voicing(shape)
+
+
+def every_voicing(shape):
+    """All ways to give each voice a tone, by trying them all."""
+    found = set()
+    for variant in shape.variants:
+        must = set(variant.must(len(shape.upper)))
+        single = {m.number for m in variant.members if m.role is not Role.FREE or m.raised}
+        choices = [tones(shape, voice, variant) for voice in shape.upper]
+        for row in product(*choices):
+            numbers = [number for _, number, _ in row]
+            if not must <= set(numbers) or any(numbers.count(n) > 1 for n in single):
+                continue
+            pitches = [p for p, _, _ in row]
+            if any(a.midi < b.midi or a.diatonic - b.diatonic > 7 for a, b in pairwise(pitches)):
+                continue
+            if hand_span([p.diatonic for p in pitches], shape.bass.diatonic) > 9:
+                continue
+            if not variant.signed and any(harsh(x, y) for x, y in combinations(row, 2)):
+                continue
+            if len(row) == 1 and pitches[0].midi == shape.bass.midi and not (shape.opening or shape.closing):
+                continue
+            found.add(tuple((p.midi, int(role)) for p, _, role in row))
+    return found
+
+
+def tones(shape, voice, variant):
+    low, high = KEYBOARD[voice]
+    for member in variant.members:
+        if member.number == 8 and member.raised:
+            continue
+        for d in range(low.diatonic, high.diatonic + 1):
+            p = Pitch(d, member.alter)
+            above = d - shape.bass.diatonic
+            high_enough = p.midi >= shape.bass.midi and above >= (8 if member.number == 9 else 0)
+            if above % 7 == member.offset and high_enough:
+                yield p, member.number, member.role
+
+
+def harsh(one, other):
+    """Diminished or augmented, but not a tritone, between two tones that are no dissonances."""
+    if not {one[2], other[2]} <= {Role.FREE, Role.LEADING}:
+        return False
+    natural = {0: (0,), 1: (1, 2), 2: (3, 4), 3: (5, 6), 4: (6, 7), 5: (8, 9), 6: (10, 11)}
+    steps, size = one[0].diatonic - other[0].diatonic, one[0].midi - other[0].midi
+    return size % 12 not in natural[steps % 7]
+
+
+def test_a_wider_interval_than_any_keyboard_is_no_error():
+    assert look(CROSS, np.array([10**6, -(10**6)])).shape == (2,)
