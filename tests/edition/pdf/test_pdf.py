@@ -14,8 +14,8 @@ from builder.edition.pdf.incipit import incipit
 from builder.edition.pdf.sheet import pdf, single
 from builder.edition.pdf.student import student_sheet, with_empty_staves
 from builder.edition.pdf.systems import systems
-from builder.edition.service import plan
 from builder.edition.service.order import parse_order
+from builder.edition.service.plan import plan
 from builder.engraving.given import given_mei
 from builder.engraving.keyboard import keyboard_mei
 from builder.setting.setting import Setting, set_verset

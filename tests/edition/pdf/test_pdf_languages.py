@@ -13,8 +13,8 @@ from builder.analysis.wording import LANGUAGES
 from builder.edition.book.book import Book, book, service_sheet
 from builder.edition.imprint import Imprint
 from builder.edition.pdf.sheet import pdf
-from builder.edition.service import plan
 from builder.edition.service.order import parse_order
+from builder.edition.service.plan import plan
 from builder.language.wording import performance_notes, words
 from builder.music import Interval
 from builder.setting.setting import Setting, set_verset

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from builder.edition.service import plan, service_data, service_page
 from builder.edition.service.order import is_order, parse_order
+from builder.edition.service.plan import plan, service_data, service_page
 from builder.setting.setting import Setting, set_verset
 from builder.source import SourceErrors, read
 
