@@ -11,7 +11,7 @@ from builder.analysis.findings import (
     Theme,
     ToneReading,
 )
-from builder.analysis.tones import TONES, Tone
+from builder.analysis.tone_table import TONES, Tone
 from builder.analysis.words import as_words
 
 __all__ = [

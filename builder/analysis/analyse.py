@@ -26,13 +26,16 @@ def analyse(verset: Verset, *, language: str = "en") -> Analysis:
     notes = heard(verset)
     if not notes:
         return _silence(verset, say)
-    theme, entries = theme_and_entries(verset, notes, say)
-    found = cadences(verset, notes, say)
     final = notes[-1].pitch.letter
-    readings = tones.weigh(tones.material(final, verset.signature, entries, found), say)
-    elsewhere = tones.rests_on_fifth(final, readings)
-    if elsewhere:
-        found = cadences(verset, notes, say, elsewhere)
+    theme, entries = theme_and_entries(verset, notes, say, final)
+    found = cadences(verset, notes, say)
+    material = tones.material(notes, verset.signature, entries, found)
+    readings = tones.weigh(material, say)
+    if readings[0].final != final:
+        # the last note is not the final: answers and half cadences are judged by the tone's
+        theme, entries = theme_and_entries(verset, notes, say, readings[0].final)
+        found = cadences(verset, notes, say, tones.rests_on_fifth(final, readings))
+    tone = verset.tone or readings[0].tone
     lesson = steps(verset, notes, entries, found)
     return Analysis(
         theme=theme,
@@ -40,11 +43,12 @@ def analyse(verset: Verset, *, language: str = "en") -> Analysis:
         voices=len({n.voice for n in notes}),
         final=final,
         tones=tones.near(readings),
-        tone=verset.tone or readings[0].tone,
+        tone=tone,
         cadences=found,
         sections=sections(verset, notes, found, lesson),
         steps=lesson,
         warnings=_warnings(verset, notes, readings, found, say),
+        chosen=tones.chosen(tone, readings, material, say),
     )
 
 
@@ -64,7 +68,7 @@ def _warnings(
     told = []
     likely, final = readings[0], notes[-1].pitch.letter
     if verset.tone and tones.contradicted(verset.tone, readings):
-        reasons = "; ".join(e.text for e in likely.evidence if e.weight > 0)
+        reasons = "; ".join(likely.told)
         told.append(say("warn.tone", given=verset.tone, found=likely.tone, reasons=reasons))
     if not tones.in_table(final, verset.signature):
         signature = listing(say, [letter(say, a) for a in verset.signature.accidentals]) or say("none")

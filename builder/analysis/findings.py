@@ -20,8 +20,12 @@ class Theme:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """An entry of a voice. `kind`: `theme`, `exact`, `tonal`, `free`; `evidence` says why.
-    `matched` counts the notes that imitate; `end` is where the imitation ends."""
+    """An entry of a voice; `evidence` says why it is what it is.
+
+    `kind`: `theme`; `exact` (an answer by the same intervals), `modal` (by the same steps, with semitones
+    elsewhere), `tonal` (final and fifth change places), `altered` (bent elsewhere); `free`. `matched`
+    counts the notes that imitate; `end` is where the imitation ends; `taken` is where the voice takes the
+    line, with the notes that link to the theme."""
 
     voice: str
     onset: Fraction
@@ -32,23 +36,39 @@ class Entry:
     kind: str
     matched: int
     evidence: str
+    taken: Fraction
 
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """One reason for a judgement: words and weight (positive speaks for it)."""
+    """One reason for a judgement: words and weight (positive speaks for it). A `remark` is told whatever
+    it weighs: a transposition, or that sources differ."""
 
     text: str
     weight: float
+    remark: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class ToneReading:
-    """A tone weighed: 1 to 8, total weight and the reasons."""
+    """A tone weighed: 1 to 8, total weight and the reasons; the letter of its final, and how many fifths
+    higher it stands than in the table (lower when negative)."""
 
     tone: int
     weight: float
     evidence: tuple[Evidence, ...]
+    final: str = ""
+    fifths: int = 0
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """What speaks for the tone, and what is told of it in any case."""
+        return tuple(e.text for e in self.evidence if e.weight > 0 or e.remark)
+
+    @property
+    def against(self) -> tuple[str, ...]:
+        """What speaks against it."""
+        return tuple(e.text for e in self.evidence if e.weight < 0 and not e.remark)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +101,9 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Analysis:
-    """Everything found in a verset. `tones` runs from the likeliest; `warnings` are things a
-    musician should look at (a tone given in the source that the music contradicts)."""
+    """Everything found in a verset. `tones` runs from the likeliest to those that come near it; `chosen` is
+    the reading of `tone`, which the source may have named against the music; `warnings` are things a
+    musician should look at (such a tone among them)."""
 
     theme: Theme
     entries: tuple[Entry, ...]
@@ -94,3 +115,4 @@ class Analysis:
     sections: tuple[tuple[Fraction, Fraction], ...]
     steps: tuple[Step, ...]
     warnings: tuple[str, ...] = ()
+    chosen: ToneReading | None = None

@@ -17,6 +17,9 @@ SCALES = (Fraction(1), Fraction(2), Fraction(1, 2), Fraction(4), Fraction(1, 4))
 HEAD = 4
 """A tonal bend belongs to the head: it may come in up to this note (common practice)."""
 
+LINKS = 2
+"""Notes with which a voice may lead to the theme when it takes the line (common practice)."""
+
 STEPS_ALONE = 5
 """Notes that must agree for a theme to be known by its steps when its rhythm has changed."""
 
@@ -37,6 +40,11 @@ class Match:
     rhythm: bool = True
 
     @property
+    def links(self) -> int:
+        """Notes of the answer that lead to the theme and are no part of it."""
+        return 0 if self.skipped else self.added
+
+    @property
     def bends(self) -> int:
         return sum(a != b for a, b in pairwise(self.offsets))
 
@@ -52,7 +60,7 @@ def imitate(theme: Sequence[Sung], answer: Sequence[Sung], *, strict: bool = Fal
     """The best imitation of the head of `theme` by the head of `answer`; None when they have no
     more in common than chance. `strict` concedes nothing but other note values.
     """
-    starts = ((0, 0),) if strict else ((0, 0), (1, 0), (0, 1), (1, 1))
+    starts = ((0, 0),) if strict else ((0, 0), (1, 0), (0, 1), (1, 1), (0, LINKS))
     found = [
         match
         for scale in SCALES
@@ -82,10 +90,12 @@ def _steps_alone(theme: Sequence[Sung], answer: Sequence[Sung]) -> list[Match]:
 
 def _least(theme: Sequence[Sung], match: Match) -> int:
     """How many notes must agree to be more than chance: four, or all of a shorter theme; one more
-    for each concession. A fourth answered by a fifth (or the reverse) concedes nothing."""
+    for each concession, but never more than a whole theme of four or more that is neither bent nor begun
+    otherwise. A fourth answered by a fifth (or the reverse) concedes nothing."""
     concessions = match.skipped + match.added + (match.scale != 1)
     if concessions:
-        return 4 + concessions
+        whole = len(theme) if len(theme) >= 4 and not match.bends and not match.skipped else 99
+        return min(4 + concessions, whole)
     short = min(4, len(theme))
     exchange = _is_exchange(theme, match)
     bent = match.bends > 0 and not exchange

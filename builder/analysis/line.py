@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import groupby
+from itertools import groupby, pairwise
 
-from builder.music import VOICES, Bar, Clef, Figure, Metre, Pitch, bar_at
+from builder.music import VOICES, Bar, Clef, Figure, Metre, Part, Pitch, bar_at
 from builder.source import Verset
 
 
@@ -32,6 +33,10 @@ class Sung:
     @property
     def end(self) -> Fraction:
         return self.onset + self.duration
+
+
+Run = tuple[Sung, ...]
+"""Notes of one voice that follow one another."""
 
 
 def heard(verset: Verset) -> tuple[Sung, ...]:
@@ -72,9 +77,33 @@ def heard(verset: Verset) -> tuple[Sung, ...]:
     return tuple(notes)
 
 
-def stretches(notes: tuple[Sung, ...]) -> tuple[tuple[Sung, ...], ...]:
+def stretches(notes: Run) -> tuple[Run, ...]:
     """The line cut where another voice takes it."""
     return tuple(tuple(group) for _, group in groupby(notes, key=lambda n: n.voice))
+
+
+def pinned_runs(verset: Verset, line: Sequence[Sung]) -> tuple[Run, ...]:
+    """What is pinned above the line in the plain version: for each voice the notes that follow one
+    another without a gap, ties joined, in the clef that the voice has in the line."""
+    clefs = {n.voice: n.clef for n in reversed(line)}
+    runs: list[Run] = []
+    for voice in VOICES:
+        pinned = Part(
+            voice, tuple(n for p in verset.pins for n in p.notes if (p.version, p.voice) == ("plain", voice))
+        )
+        notes = [
+            Sung(n.onset, n.duration, n.pitch, voice, clefs[voice], n.editorial, (), ())
+            for n in replace(pinned, notes=tuple(sorted(pinned.notes, key=lambda n: n.onset))).sounding()
+            if n.pitch is not None and voice in clefs
+        ]
+        cuts = [0, *(n for n in range(1, len(notes)) if notes[n].onset > notes[n - 1].end), len(notes)]
+        for start, end in pairwise(cuts):
+            run = notes[start:end]
+            if run:
+                run[0] = replace(run[0], after_rest=True)
+                run[-1] = replace(run[-1], before_rest=True)
+                runs.append(tuple(run))
+    return tuple(runs)
 
 
 def rises(before: Sung, after: Sung) -> bool:

@@ -49,18 +49,22 @@ def _entry(entry: Entry, say: Say) -> str:
     )
 
 
-def _reasons(reading: ToneReading) -> str:
-    return "; ".join(e.text for e in reading.evidence if e.weight > 0)
-
-
 def _tone(analysis: Analysis, say: Say) -> tuple[str, ...]:
     told = [say("words.final", final=letter(say, analysis.final))] if analysis.final else []
     for n, reading in enumerate(analysis.tones):
         key = "words.tone.other" if n else "words.tone"
-        told.append(say(key, tone=say(f"tone.{reading.tone}"), reasons=_reasons(reading)))
-    if analysis.tones and analysis.tone != analysis.tones[0].tone:
-        told.append(say("words.tone.given", tone=say(f"tone.{analysis.tone}")))
+        reasons = "; ".join((*reading.told, *_against(reading, say)))
+        told.append(say(key, tone=say(f"tone.{reading.tone}"), reasons=reasons))
+    chosen = analysis.chosen
+    if chosen and chosen.tone != analysis.tones[0].tone:
+        against = "; ".join(_against(chosen, say)) or say("words.tone.fits")
+        told.append(say("words.tone.given", tone=say(f"tone.{chosen.tone}"), against=against))
     return tuple(told)
+
+
+def _against(reading: ToneReading, say: Say) -> list[str]:
+    """What speaks against a tone, as one phrase; nothing where nothing does."""
+    return [say("words.tone.against", reasons=listing(say, reading.against))] if reading.against else []
 
 
 def _cadence(cadence: Cadence, say: Say) -> str:

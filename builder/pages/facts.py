@@ -68,7 +68,7 @@ def overview(setting: Setting, words: Words) -> dict[str, Any]:
     """Everything the overview says of the music."""
     verset, analysis = setting.verset, setting.analysis
     notes = " ".join(p.name for p in analysis.theme.pitches)
-    imitated = any(e.kind in ("exact", "tonal") for e in analysis.entries)
+    imitated = any(e.kind not in ("theme", "free") for e in analysis.entries)
     return {
         "final": analysis.final,
         "voices": words(
@@ -134,16 +134,22 @@ def _entry_head(entry: Entry, words: Words) -> str:
 
 def _tone(setting: Setting, words: Words) -> dict[str, Any]:
     analysis = setting.analysis
-    chosen = next((t for t in analysis.tones if t.tone == analysis.tone), None)
+    chosen = analysis.chosen
+    evidence = list(chosen.told) if chosen else []
+    if chosen and chosen.against:
+        evidence.append(words("pages.toneAgainst", reasons=listed(chosen.against, words)))
+    if setting.verset.tone:
+        evidence.append(words("pages.toneGiven"))
     others = [t for t in analysis.tones if t.tone != analysis.tone]
     second = ""
     if others:
-        reasons = "; ".join(e.text for e in others[0].evidence)
-        second = words("pages.toneSecond", tone=words(f"tones.t{others[0].tone}"), reasons=reasons)
+        likelier = others[0] is analysis.tones[0]
+        second = words(
+            "pages.toneMusic" if likelier else "pages.toneSecond",
+            tone=words(f"tones.t{others[0].tone}"),
+            reasons="; ".join(others[0].told),
+        )
     name = words("pages.toneName", tone=words(f"tones.t{analysis.tone}"))
-    evidence = [e.text for e in chosen.evidence] if chosen else []
-    if setting.verset.tone:
-        evidence.append(words("pages.toneGiven"))
     return {"name": name, "evidence": evidence, "second": second}
 
 

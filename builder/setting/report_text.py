@@ -10,7 +10,9 @@ Json = dict[str, Any]
 _KINDS = {
     "theme": "theme",
     "exact": "exact answer",
+    "modal": "answer in the mode",
     "tonal": "tonal answer",
+    "altered": "altered answer",
     "free": "free",
 }
 

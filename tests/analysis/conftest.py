@@ -15,11 +15,13 @@ Hear = Callable[..., Analysis]
 def write() -> Write:
     """A verset from its given line, with metre, signature and tone where a test needs them."""
 
-    def verset(given: str, metre: str = "C", signature: str = "none", tone: int | None = None) -> Verset:
+    def verset(
+        given: str, metre: str = "C", signature: str = "none", tone: int | None = None, pins: str = ""
+    ) -> Verset:
         lines = "\n".join(line.strip() for line in given.strip().splitlines())
         named = f"  tone: {tone}\n" if tone else ""
         front = f"---\ntitle: A verset\nverset:\n  metre: {metre}\n  signature: {signature}\n{named}---\n"
-        return parse(f"{front}\n```given\n{lines}\n```\n")
+        return parse(f"{front}\n```given\n{lines}\n```\n{pins}")
 
     return verset
 

@@ -79,6 +79,7 @@ def test_every_verset_can_be_analysed_and_its_steps_cover_it_without_a_gap(text:
     assert len({c.onset for c in found.cadences}) == len(found.cadences)
     assert all(c.start < c.onset or c.kind == "half" for c in found.cadences)
     assert all(sentence.strip() and "{" not in sentence for t in as_words(found).values() for sentence in t)
+    assert len({(t.told, t.against) for t in found.tones}) == len(found.tones)
 
 
 def test_silence_is_told_and_not_refused() -> None:
@@ -138,7 +139,9 @@ def test_an_octave_changes_nothing_but_the_pitch(path: Path, interval: Interval)
     before, after = analyse(verset), analyse(moved(verset, interval))
     assert shape(before) == shape(after)
     assert degrees(before, interval) == [c.degree for c in after.cadences]
-    assert (before.tones, before.final, before.warnings) == (after.tones, after.final, after.warnings)
+    weighed = [[(t.tone, t.weight) for t in found.tones] for found in (before, after)]
+    assert weighed[0] == weighed[1]
+    assert (before.final, before.warnings) == (after.final, after.warnings)
 
 
 @pytest.mark.parametrize("path", VERSETS, ids=lambda p: p.stem)

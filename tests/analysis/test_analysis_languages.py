@@ -93,7 +93,7 @@ def test_every_language_says_the_same_things_and_fills_in_the_same(language: str
 
 @pytest.mark.parametrize("language", OTHERS)
 def test_no_phrase_is_left_in_english(language: str) -> None:
-    names = {f"voice.{v}" for v in ("cantus", "altus", "tenor", "bassus")}
+    names = {f"voice.{v}" for v in ("cantus", "altus", "tenor", "bassus")} | {"tone.kind.plagal"}
     same = {k for k, text in LANGUAGES[language].items() if text == LANGUAGES["en"][k]} - names
     assert not same
     function_words = set(WORD.findall("the of and with to is by at on not notes bar third"))

@@ -2,7 +2,8 @@
 
 import pytest
 
-from builder.analysis import TONES
+from builder.analysis import TONES, as_words
+from builder.analysis.tone_table import moved
 
 TABLE = [
     (1, "D", "none", "D A F"),
@@ -33,13 +34,10 @@ def test_the_table_holds_final_signature_and_cadences(
     number: int, final: str, signature: str, cadences: str
 ) -> None:
     tone = TONES[number - 1]
-    assert (tone.number, tone.final, tone.signature, " ".join(tone.cadences)) == (
-        number,
-        final,
-        signature,
-        cadences,
-    )
-    assert tone.close == ("E" if number == 3 else final)
+    form = tone.forms[0]
+    told = (tone.number, form.final, form.signature, " ".join(form.cadences))
+    assert told == (number, final, signature, cadences)
+    assert form.close == ("E" if number == 3 else final)
 
 
 @pytest.mark.parametrize(("number", "final", "signature", "cadences"), TABLE)
@@ -105,7 +103,7 @@ def test_a_final_outside_the_table_is_read_as_the_nearest_tone_with_a_warning(he
         "cantus C1 | G4/2 D5/2\nbassus F4 | D3/2 G3/2 | A2/1{4 #} | D3/1 | D3/1{4 3} | G2/1", signature="F#"
     )
     assert found.tone == 5
-    assert found.tones[0].evidence[0].text == "read as the fifth tone a fifth higher"
+    assert found.tones[0].evidence[0].text == "transposed a fifth higher, with G as final instead of C"
     assert found.warnings == (
         "final G with signature F sharp is not in the table of tones; the nearest is tone 5",
     )
@@ -117,4 +115,75 @@ def test_the_first_tone_a_tone_higher_has_two_sharps(hear) -> None:
         signature="F# C#",
     )
     assert found.tone == 1
-    assert found.tones[0].evidence[0].text == "read as the first tone a second higher"
+    assert found.tones[0].evidence[0].text == "transposed a second higher, with E as final instead of D"
+
+
+RECITING = {1: "A", 2: "F", 3: "C", 4: "A", 5: "C", 6: "A", 7: "D", 8: "C"}
+"""Reciting notes of the psalm tones at their own pitch: published, *Liber usualis*, the tones of the psalms
+(from memory)."""
+
+OWN_FINAL = {1: "D", 2: "D", 3: "E", 4: "E", 5: "F", 6: "F", 7: "G", 8: "G"}
+
+
+@pytest.mark.parametrize("tone", TONES, ids=lambda t: str(t.number))
+def test_the_reciting_note_moves_with_the_tone(tone) -> None:
+    """Where the organ sets a tone at another pitch, the reciting note goes along: by the same number of
+    fifths as the final, or, in the third, fifth and seventh, which end on other notes than the mode's final,
+    by the number that the signature tells."""
+    fifths = {2: -1, 5: 1, 7: -1}.get(tone.number, 0)
+    assert tone.forms[0].reciting == moved(RECITING[tone.number], fifths)
+    own = [form for form in tone.forms if form.final == OWN_FINAL[tone.number] and form.signature == "none"]
+    assert all(form.reciting == RECITING[tone.number] for form in own)
+    assert own or tone.number in (2,)
+
+
+def test_the_compass_tells_the_first_tone_transposed_from_the_second(hear) -> None:
+    bass = "bassus F4 | D3/2 G3/2 | F3/1{4 3} | Bb2/1 | D3/1{4 #} | G2/1"
+    high = hear(f"cantus G2 | G4/4 A4/4 Bb4/4 C5/4 | D5/4 G5/4 Eb5/4 D5/4 | D5/1\n{bass}", signature="Bb")
+    low = hear(f"cantus C1 | G4/4 A4/4 Bb4/4 A4/4 | G4/4 E4/4 D4/4 C4/4 | G4/1\n{bass}", signature="Bb")
+    assert [t.tone for t in high.tones] == [1, 2]
+    assert "transposed a fourth higher, with G as final instead of D" in high.tones[0].told
+    assert "the cantus moves between G4 and G5: authentic, as this tone is" in high.tones[0].told
+    assert (low.tone, low.tones[0].fifths) == (2, 0)
+    assert "the cantus moves between C4 and B flat 4: plagal, as this tone is" in low.tones[0].told
+
+
+def test_a_half_cadence_on_the_fifth_does_not_turn_the_tone_round(hear) -> None:
+    given = "cantus C1 | D5/2 A4/2 | F5/2 D5/2\nbassus F4 | A3/2 D3/2 | F3/2 D3/2 | C3/1{4 3} | F3/1"
+    ends = {
+        "on D": "A2/1{4 #} | D3/1",
+        "on A": "G2/1{6} | A2/1{#}",
+        "on A by mi": "Bb2/1{7 6} | A2/1{#}",
+    }
+    found = {name: hear(f"{given} | {end}") for name, end in ends.items()}
+    assert {name: f.tone for name, f in found.items()} == dict.fromkeys(ends, 1)
+    assert found["on A"].cadences[-1].kind == "half"
+
+
+def test_f_without_a_flat_is_told_as_what_older_sources_write(hear) -> None:
+    found = hear(
+        "cantus C1 | F4/2 A4/2 | C5/2 F5/2\n"
+        "bassus F4 | C3/2 E3/2 | G3/2 C4/2 | G3/1{4 n} | C3/1 | C3/1{4 3} | F3/1"
+    )
+    assert [t.tone for t in found.tones[:1]] == [5]
+    assert "on F with the signature of older sources (none)" in found.tones[0].told
+    assert found.warnings == ()
+
+
+@pytest.mark.parametrize("number", [3, 5, 7])
+def test_where_sources_differ_it_is_said(hear, number: int) -> None:
+    theme, rest = VERSETS[number]
+    found = hear(f"cantus C1 | {theme}\nbassus F4 | {rest}", signature=TABLE[number - 1][2])
+    assert any(text.startswith("sources differ") for text in found.chosen.told)
+
+
+def test_a_tone_that_the_source_forces_is_told_with_what_speaks_against_it(hear) -> None:
+    theme, rest = VERSETS[1]
+    found = hear(f"cantus C1 | {theme}\nbassus F4 | {rest}", tone=6)
+    assert (found.chosen.tone, found.tones[0].tone) == (6, 1)
+    assert not any("final" in text and "D" in text for text in found.chosen.told)
+    sentence = as_words(found)["tone"][-1]
+    assert sentence.startswith(
+        "The source names the sixth tone; against it: the last note, D, is not the final F"
+    )
+    assert "the signature is none, this tone has B flat" in sentence

@@ -46,8 +46,19 @@ def small_analysis() -> Analysis:
     return Analysis(
         theme=Theme(1, F(2), (P("D5"),)),
         entries=(
-            Entry("cantus", F(0), F(2), Place(1, F(1)), P("D5"), Clef("C", 1), "theme", 1, "the first voice"),
-            Entry("tenor", F(2), F(4), where, P("C#4"), Clef("C", 4), "free", 0, "another interval"),
+            Entry(
+                "cantus",
+                F(0),
+                F(2),
+                Place(1, F(1)),
+                P("D5"),
+                Clef("C", 1),
+                "theme",
+                1,
+                "the first voice",
+                F(0),
+            ),
+            Entry("tenor", F(2), F(4), where, P("C#4"), Clef("C", 4), "free", 0, "another interval", F(2)),
         ),
         voices=2,
         final="D",
