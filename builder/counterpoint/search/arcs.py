@@ -185,8 +185,9 @@ class _Pairs:
             steps, faults = steps.some(kept), np.zeros(len(kept))
         wide, wide_then = contexts(len(self.meeting.upper)), contexts(len(self.meeting.then))
         standing = np.concatenate([x.b.cost for x in self.crossings])
-        soft = sum(named(steps, weights).values(), standing.take(self.cols)) + faults * BROKEN
-        target, cost = melodic(steps, weights)
+        prices = weights.above(len(self.meeting.then))
+        soft = sum(named(steps, prices).values(), standing.take(self.cols)) + faults * BROKEN
+        target, cost = melodic(steps, prices)
         cost += soft[:, None]
         target += ((self.cols - self.first_col.take(self.crossing)) * wide_then)[:, None]
         row = self.rows - self.first_row.take(self.crossing)

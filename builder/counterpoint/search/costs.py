@@ -50,28 +50,52 @@ COSTS: Mapping[str, Cost] = {
         0.5, "Against the theme stands a fifth: it would be a fourth if the two voices changed places."
     ),
     "countersubject": Cost(-1.2, "Where the theme returns, its counterpoint returns with it (a gain)."),
+    "turning": Cost(0.0, "A voice that moved by step or third turns back."),
+    "shuttle": Cost(0.0, "A voice goes back to the note it has just left."),
+    "standing": Cost(0.0, "A voice sings one note for a third sonority or more."),
+    "second-peak": Cost(0.0, "The highest voice comes up to its highest note again."),
+    "inner-leap": Cost(0.0, "An inner voice goes on the same way after a leap."),
 }
 
 NAMES = tuple(COSTS)
 
 
 @dataclass(frozen=True, slots=True)
-class Weights:
-    """Weights in the order of `NAMES`; hashable, so that it can be part of a memo's key.
+class Prices:
+    """What each cost of `NAMES` weighs, in that order."""
 
-    >>> Weights.of({"leap": 2.0})["leap"]
+    values: tuple[float, ...]
+
+    def __getitem__(self, name: str) -> float:
+        return self.values[NAMES.index(name)]
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """Prices by number of voices above the given line: one, two, three and more; hashable, so that they can be
+    part of a memo's key.
+
+    >>> Weights.of({"leap": 2.0}).above(3)["leap"]
     2.0
     """
 
-    values: tuple[float, ...]
+    prices: tuple[Prices, ...]
 
     @classmethod
     def of(cls, changed: Mapping[str, float]) -> Weights:
         """The default weights with some changed; unknown names are left to the caller's report."""
-        return cls(tuple(float(changed.get(name, COSTS[name].weight)) for name in NAMES))
+        return cls(
+            tuple(
+                Prices(tuple(float(changed.get(name, own[name])) for name in NAMES)) for own in _LEARNED
+            )
+        )
 
-    def __getitem__(self, name: str) -> float:
-        return self.values[NAMES.index(name)]
+    def above(self, upper: int) -> Prices:
+        """The prices where so many voices sound above the given line."""
+        return self.prices[min(max(upper, 1), len(self.prices)) - 1]
+
+
+_LEARNED: tuple[Mapping[str, float], ...] = tuple({n: c.weight for n, c in COSTS.items()} for _ in range(3))
 
 
 Parts = dict[str, "np.ndarray[tuple[int, ...], np.dtype[np.float64]]"]

@@ -52,7 +52,7 @@ def returns(lattice: Lattice, path: Path, analysis: Analysis) -> tuple[Array | N
     if len(entries) < 2:
         return tuple(found)
     pattern = _pattern(lattice, path, entries[0][1], entries[0][0].voice)
-    weight = lattice.weights["countersubject"]
+    weight = lattice.weights.above(3)["countersubject"]
     for before, entry in entries[1:]:
         for i, place in _against(lattice.events, lattice.layers, entry, before.voice):
             event = lattice.events[i]

@@ -27,7 +27,7 @@ from builder.counterpoint.rules.tables import (
     look,
     motion_class,
 )
-from builder.counterpoint.search.costs import LEAP_PRICE, Parts, Weights
+from builder.counterpoint.search.costs import LEAP_PRICE, Parts, Prices, Weights
 from builder.counterpoint.search.steps import Conditions, Joint, Meeting, Steps
 from builder.counterpoint.search.voicing import Array, Shape
 
@@ -54,7 +54,7 @@ _SHARES = np.array([1.0, 0.85, 0.85])[:, None]
 _COVERED = bits(("parallel-fifths", "parallel-octaves"))
 
 
-def named(steps: Steps, weights: Weights) -> Parts:
+def named(steps: Steps, weights: Prices) -> Parts:
     """Named costs of each of some steps, already weighted."""
     parts: Parts = {}
 
@@ -140,7 +140,7 @@ def _together(steps: Steps, add: Any) -> None:
     add("parallel", kept.sum(axis=0))
 
 
-def melodic(steps: Steps, weights: Weights) -> tuple[Array, Array]:
+def melodic(steps: Steps, weights: Prices) -> tuple[Array, Array]:
     """Steps x contexts before: the context after and the price of the melodic turn."""
     names = steps.order.names
     tracked, before = tracked_voices(steps.meeting.then), tracked_voices(steps.meeting.upper)
@@ -164,7 +164,7 @@ _TURN: Array = (np.clip(STEPS, -3, 3) + 3 + 7 * (WAY == 0)).astype(np.int64)
 
 
 @lru_cache(maxsize=256)
-def _turns(wide: int, digit: int | None, weights: Weights) -> tuple[Array, Array]:
+def _turns(wide: int, digit: int | None, weights: Prices) -> tuple[Array, Array]:
     """For each size of step (-3 to 3 staff steps; then the same again where the key stays) and each context
     (how the voice came stands at a digit of it, if it is known): how it has come now, and the price."""
     came = np.zeros(wide, dtype=np.int64) if digit is None else np.arange(wide) // KINDS**digit % KINDS
@@ -203,9 +203,10 @@ def along(
     for meeting, places in meetings.items():
         given = Conditions.of([taken[n][2] for n in places], [taken[n][1] for n in places])
         steps = Steps.along(meeting, [(sung[n], sung[n + 1]) for n in places], given)
-        _, turns = melodic(steps, weights)
+        prices = weights.above(len(meeting.then))
+        _, turns = melodic(steps, prices)
         turned = turns[np.arange(len(places)), [taken[n][3] for n in places]]
-        for name, costs in (*named(steps, weights).items(), ("recovery", turned)):
+        for name, costs in (*named(steps, prices).items(), ("recovery", turned)):
             for n, cost in zip(places, costs.tolist()):
                 if cost:
                     found[n][name] = cost

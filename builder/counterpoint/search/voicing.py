@@ -222,7 +222,8 @@ def _made(shapes: Sequence[Shape], weights: Weights) -> list[Voicings]:
     d, m, role, number, of_shape, variant = (x[kept] for x in (d, m, role, number, of_shape, grown.variant))
     stand = Stand.of(shapes, of_shape, [v for _, v in grown.sounded], variant)
     occurred = occurrences(stand, d, m, number, spans[kept])
-    parts = {name: times * weights[name] for name, times in occurred.items()}
+    prices = weights.above(len(shapes[0].upper))
+    parts = {name: times * prices[name] for name, times in occurred.items()}
     cost, code = sum(parts.values(), np.zeros(len(kept))), _codes(shapes, of_shape, d, m)
     ends = np.searchsorted(of_shape, np.arange(len(shapes) + 1)).tolist()
     found = []

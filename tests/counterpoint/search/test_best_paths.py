@@ -42,9 +42,10 @@ def price(lattice, rows):
             continue
         if forbidden(a, b, joint)[rows[i - 1], rows[i]]:
             return None
+        prices = lattice.weights.above(len(b.shape.upper))
         step = Steps.between(a, b, joint, np.array(rows[i - 1 : i]), np.array(rows[i : i + 1]))
-        total += sum(float(cost[0]) for cost in named(step, lattice.weights).values())
-        after, turns = melodic(step, lattice.weights)
+        total += sum(float(cost[0]) for cost in named(step, prices).values())
+        after, turns = melodic(step, prices)
         total += float(turns[0, context])
         context = int(after[0, context])
     return total

@@ -1,0 +1,250 @@
+"""Passages of the masters as sources: the lowest line of a stretch with one set of voices, the figures that the
+voices above it imply, and the voicing that the master chose at each of our sonorities.
+
+A passage is set by the project exactly as a verset is. Pieces are taken from music21's corpus; the list of a
+composer is halved by place: models learn from even places, odd ones are kept for reports.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import combinations
+
+from builder.analysis import analyse
+from builder.counterpoint.figured_bass.events import Event, events
+from builder.counterpoint.check.musicxml import UnreadableScore, from_music21
+from builder.counterpoint.figured_bass.sonority import consonant, known, read_figure
+from builder.music import KEYBOARD, VOICES, Bar, Clef, Figure, FigureSign, Metre, Note, Pitch, Score, Signature
+from builder.source import Verset
+from builder.source.verset import GivenNote
+
+CLEFS = {"cantus": "C1", "altus": "C3", "tenor": "C4", "bassus": "F4"}
+BEAT = Fraction(1)
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A stretch of a piece: its sonorities as the project cuts them, and the pitches of the upper voices that
+    the master has there, highest first (None where his notes stand outside what can be written as figures)."""
+
+    piece: str
+    first_bar: int
+    verset: Verset
+    events: tuple[Event, ...]
+    chosen: tuple[tuple[Pitch, ...] | None, ...]
+
+    @property
+    def bars(self) -> Fraction:
+        """Length in bars of four quarters."""
+        return (self.events[-1].end - self.events[0].onset) / 4
+
+
+def pieces(composer: str, *, odd: bool, every: int = 1, first: int = 0) -> Iterator[tuple[str, Score]]:
+    """Two- to four-voice pieces in common time, halved from breve bars, from one half of a composer's list."""
+    import music21
+
+    paths = music21.corpus.getComposer(composer)[int(odd) :: 2]
+    for path in paths[first::every]:
+        if str(path).endswith(".rntxt"):
+            continue
+        try:
+            score = from_music21(music21.corpus.parse(path), path.name)
+        except (UnreadableScore, music21.exceptions21.Music21Exception, ValueError):
+            continue
+        if len(score.parts) <= 4 and score.metre.symbol in ("4/2", "C", "4/4", "2/2", "C|"):
+            yield path.name, halved(score) if score.metre.symbol == "4/2" else score
+
+
+def halved(score: Score) -> Score:
+    """The same score in note values half as long."""
+    half = Fraction(1, 2)
+    bars = tuple(Bar(b.number, b.onset * half, b.length * half) for b in score.bars)
+    parts = tuple(
+        replace(p, notes=tuple(replace(n, onset=n.onset * half, duration=n.duration * half) for n in p.notes))
+        for p in score.parts
+    )
+    return replace(score, metre=Metre.parse("C"), bars=bars, parts=parts)
+
+
+def passages(name: str, score: Score, least: Fraction = Fraction(8)) -> Iterator[Passage]:
+    """The passages of a piece of at least so many quarters: the same voices sound throughout, the lowest
+    voice is the lowest, no voices cross, and every sonority can be written in figures."""
+    lines = [p.sounding() for p in score.parts]
+    for start, end, sounding in _stretches(lines, least):
+        found = _passage(name, score, [_cut(lines[v], start, end) for v in sounding], start, end)
+        if found is not None:
+            yield found
+
+
+def _cut(line: Sequence[Note], start: Fraction, end: Fraction) -> list[Note]:
+    """The notes of a line between two times, both ends cut."""
+    found = []
+    for n in line:
+        first, last = max(n.onset, start), min(n.end, end)
+        if last > first:
+            found.append(replace(n, onset=first, duration=last - first, tied=False))
+    return found
+
+
+def _stretches(
+    lines: Sequence[Sequence[Note]], least: Fraction
+) -> Iterator[tuple[Fraction, Fraction, tuple[int, ...]]]:
+    """Times between which the same two to four voices sound, none of them ever crossed."""
+    times = sorted({t for line in lines for n in line for t in (n.onset, n.end)})
+    begun: tuple[Fraction, tuple[int, ...]] | None = None
+    for time in [*times, times[-1] + 1 if times else Fraction(0)]:
+        now = [next((n for n in line if n.onset <= time < n.end), None) for line in lines]
+        sounding = tuple(v for v, n in enumerate(now) if n is not None)
+        pitches = [n.pitch.midi for n in now if n is not None and n.pitch is not None]
+        whole = 2 <= len(pitches) <= 4 and pitches == sorted(pitches, reverse=True)
+        if begun is not None and (not whole or sounding != begun[1]):
+            if time - begun[0] >= least:
+                yield begun[0], time, begun[1]
+            begun = None
+        if begun is None and whole:
+            begun = time, sounding
+
+
+def _passage(
+    name: str, score: Score, lines: Sequence[Sequence[Note]], start: Fraction, end: Fraction
+) -> Passage | None:
+    voices = _named(lines)
+    if voices is None:
+        return None
+    bars, shift = _frame(score, start, end, len(voices) - 1)
+    lines = [[replace(n, onset=n.onset + shift) for n in line] for line in lines]
+    given = []
+    for place, (voice, line) in enumerate(zip(voices, lines[:-1])):
+        # The upper voices enter one after another in bars of their own; those are not set.
+        given.append(GivenNote(Note(4 * place * BEAT, 4 * BEAT, line[0].pitch), voice, Clef.parse(CLEFS[voice])))
+    upper, bass = lines[:-1], lines[-1]
+    figured = [(note, _figures(note, upper, score.signature)) for note in bass]
+    if any(f is None for _, f in figured):
+        return None
+    own = [GivenNote(n, voices[-1], Clef.parse(CLEFS[voices[-1]]), f or ()) for n, f in figured]
+    gap = own[0].note.onset - given[-1].note.end
+    if gap > 0:
+        given.append(GivenNote(Note(given[-1].note.end, gap, None), voices[-2], Clef.parse(CLEFS[voices[-2]])))
+    verset = Verset(name, name, name, Metre.parse("C"), score.signature, bars, (*given, *own))
+    cut = [e for e in events(verset, analyse(verset)) if e.onset >= start + shift]
+    if len(cut) < 4:
+        return None
+    cut[0] = replace(cut[0], joined=False, opening=False)
+    cut[-1] = replace(cut[-1], closing=False)
+    chosen = tuple(_chosen(e, upper) for e in cut)
+    return Passage(name, score_bar(score, start), verset, tuple(cut), chosen)
+
+
+def score_bar(score: Score, time: Fraction) -> int:
+    return next((b.number for b in score.bars if b.onset <= time < b.end), score.bars[-1].number)
+
+
+def _frame(score: Score, start: Fraction, end: Fraction, above: int) -> tuple[tuple[Bar, ...], Fraction]:
+    """Bars of four quarters for the entries and the passage, and by how much the passage moves."""
+    place = start - next((b.onset for b in score.bars if b.onset <= start < b.end), start) if score.bars else 0
+    first = 4 * (above + 1) * BEAT + place % 4
+    count = int(-(-(first + end - start) // 4))
+    return tuple(Bar(n + 1, 4 * n * BEAT, 4 * BEAT) for n in range(count)), first - start
+
+
+def _named(lines: Sequence[Sequence[Note]]) -> tuple[str, ...] | None:
+    """Names of voices, so that their notes lie within the compass; None where no names would do."""
+    best: tuple[int, tuple[str, ...]] | None = None
+    for names in combinations(VOICES, len(lines)):
+        outside = 0
+        for voice, line in zip(names, lines):
+            low, high = (p.diatonic for p in KEYBOARD[voice])
+            outside += sum(not low <= n.pitch.diatonic <= high for n in line if n.pitch is not None)
+        if best is None or outside <= best[0]:
+            best = outside, names
+    return best[1] if best is not None and best[0] == 0 else None
+
+
+def at(line: Sequence[Note], time: Fraction) -> tuple[int, Note] | None:
+    return next(((i, n) for i, n in enumerate(line) if n.onset <= time < n.end), None)
+
+
+def meant(bass: Pitch, line: Sequence[Note], time: Fraction, end: Fraction) -> Pitch:
+    """The pitch of a voice at a time; of an accented passing note the one it passes to."""
+    found = at(line, time)
+    assert found is not None
+    i, note = found
+    assert note.pitch is not None
+    after = line[i + 1] if i + 1 < len(line) else None
+    if note.onset == time and note.duration <= BEAT / 2 and after is not None and after.pitch is not None:
+        short = after.onset < end and abs(after.pitch.diatonic - note.pitch.diatonic) == 1
+        if short and not consonant(bass, note.pitch) and consonant(bass, after.pitch):
+            return after.pitch
+    return note.pitch
+
+
+def _figures(note: Note, upper: Sequence[Sequence[Note]], signature: Signature) -> tuple[Figure, ...] | None:
+    """What the voices above a note imply: figures at its onset and at each beat where the sonority is another
+    one; None where no figure says it."""
+    bass = note.pitch
+    assert bass is not None
+    times = [note.onset]
+    beat = note.onset + BEAT - note.onset % BEAT
+    while beat < note.end:
+        times.append(beat)
+        beat += BEAT
+    found: list[tuple[Fraction, tuple[FigureSign, ...]]] = []
+    for i, time in enumerate(times):
+        end = times[i + 1] if i + 1 < len(times) else note.end
+        tones = {meant(bass, line, time, end) for line in upper}
+        signs = _signs(bass, tones, signature)
+        if signs is None:
+            if i == 0:
+                return None
+            continue
+        if not found or signs != found[-1][1]:
+            found.append((time, signs))
+    if len(found) == 1 and not found[0][1]:
+        return ()
+    ends = [t for t, _ in found[1:]] + [note.end]
+    return tuple(
+        Figure(time, end - time, signs or (FigureSign(3), FigureSign(5))[:: -1])
+        for (time, signs), end in zip(found, ends)
+    )
+
+
+def _signs(bass: Pitch, tones: set[Pitch], signature: Signature) -> tuple[FigureSign, ...] | None:
+    """The figure for some tones over a bass; empty for a plain third and fifth."""
+    numbers = {(t.diatonic - bass.diatonic) % 7 + 1: t for t in tones}
+    if 1 in numbers:
+        numbers[8] = numbers.pop(1)
+    if len({(t.step, t.alter) for t in tones}) != len({t.step for t in tones}):
+        return None
+    plain = set(numbers) <= {3, 5, 8}
+    if 2 in numbers and 3 in numbers and 4 not in numbers:
+        numbers[9] = numbers.pop(2)
+    stack = [n for n in numbers if n != 8 and not (n == 3 and 6 in numbers and 5 not in numbers)]
+    if plain:
+        stack = []
+    if set(numbers) <= {3, 6, 8} and 6 in numbers:
+        stack = [6]
+    elif not plain and not known(tuple(sorted(stack))):
+        return None
+    found = read_figure(bass, tuple(FigureSign(n) for n in sorted(stack, reverse=True)), signature)
+    given = {m.number: m.alter for m in found.members}
+    signs = []
+    for number in sorted({*stack, *numbers} - {8}, reverse=True):
+        tone = numbers[number]
+        sign = ""
+        if given.get(number, signature.alter(tone.step)) != tone.alter:
+            natural = signature.alter(tone.step)
+            sign = "n" if tone.alter == 0 else "#" if tone.alter > natural else "b"
+        if number in stack or sign:
+            signs.append(FigureSign(number, sign, lone=number == 3 and number not in stack))
+    return tuple(signs)
+
+
+def _chosen(event: Event, upper: Sequence[Sequence[Note]]) -> tuple[Pitch, ...] | None:
+    found = []
+    for line in upper:
+        if at(line, event.onset) is None:
+            return None
+        found.append(meant(event.bass, line, event.onset, event.end))
+    return tuple(found)
