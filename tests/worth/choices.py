@@ -1,5 +1,5 @@
-"""The master's choice at each sonority of a passage among all lawful voicings from the one before, with what each
-costs by name: the data from which weights are learned."""
+"""The master's choice at each sonority of a passage among all lawful voicings from the one before, with what
+each costs by name: the data from which weights are learned."""
 
 from __future__ import annotations
 
@@ -23,7 +23,8 @@ EACH = UNIT.above(1)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Choice:
-    """Occurrences of each cost, candidates x `NAMES`, the master's candidate, and how many voices lie above."""
+    """Occurrences of each cost, candidates x `NAMES`, the master's candidate, and how many voices lie
+    above."""
 
     counts: Array
     taken: int
@@ -68,7 +69,10 @@ def _row(lattice: Lattice, i: int, pitches: Any) -> int | None:
     if pitches is None:
         return None
     layer = lattice.layers[i]
-    met = np.flatnonzero((layer.m == [p.midi for p in pitches]).all(axis=1) & (layer.d == [p.diatonic for p in pitches]).all(axis=1))
+    met = np.flatnonzero(
+        (layer.m == [p.midi for p in pitches]).all(axis=1)
+        & (layer.d == [p.diatonic for p in pitches]).all(axis=1)
+    )
     return int(met[0]) if len(met) else None
 
 
@@ -121,11 +125,25 @@ def judged(found: Sequence[Choice], weights: Array) -> tuple[float, float]:
     from scipy.optimize import minimize_scalar
 
     prices = [c.counts @ weights for c in found]
-    first = float(np.mean([(p[c.taken] <= p.min() + 1e-9) / max(1, (p <= p.min() + 1e-9).sum()) for p, c in zip(prices, found)]))
+    first = float(
+        np.mean(
+            [
+                (p[c.taken] <= p.min() + 1e-9) / max(1, (p <= p.min() + 1e-9).sum())
+                for p, c in zip(prices, found)
+            ]
+        )
+    )
 
     def loss(log_t: float) -> float:
         t = np.exp(log_t)
-        return -float(np.mean([-p[c.taken] / t - np.log(np.exp(-(p - p.min()) / t).sum()) + p.min() / t for p, c in zip(prices, found)]))
+        return -float(
+            np.mean(
+                [
+                    -p[c.taken] / t - np.log(np.exp(-(p - p.min()) / t).sum()) + p.min() / t
+                    for p, c in zip(prices, found)
+                ]
+            )
+        )
 
     best = minimize_scalar(loss, bounds=(-2, 2), method="bounded")
     return first, -float(best.fun)

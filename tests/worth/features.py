@@ -51,7 +51,8 @@ def _line(d: Array) -> list[float]:
 
 
 def pitch_features(d: Array, m: Array) -> list[float]:
-    """Shares of melodic intervals, motion of pairs, unisons, tritones, re-voicing over a held bass, turns, peaks."""
+    """Shares of melodic intervals, motion of pairs, unisons, tritones, re-voicing over a held bass, turns,
+    upper = d[:, :-1]
     upper, bass = d[:, :-1], d[:, -1]
     count = upper.shape[1]
     moves = np.diff(d, axis=0)
@@ -73,17 +74,25 @@ def pitch_features(d: Array, m: Array) -> list[float]:
     found.append(_share(np.array([len(set(row)) < len(row) for row in (m % 12).tolist()])))
     tritone = (above == 6).any(axis=1)
     found.append(_share(tritone[:-1] & (abs(high) > 1).any(axis=1)))
-    found.append(_share(((above == 6).sum(axis=1) > 1)))
-    found += [_share(held & (changed == 1)), _share(held & (changed > 1)), _share(held & (abs(high) > 1).any(axis=1))]
-    found += [_share(held & (changed == 0)), float((top == top.max()).sum()), _share(np.diff(top)[np.diff(top) != 0] > 0)]
+    found.append(_share((above == 6).sum(axis=1) > 1))
+    found += [
+        _share(held & (changed == 1)),
+        _share(held & (changed > 1)),
+        _share(held & (abs(high) > 1).any(axis=1)),
+    ]
+    found += [
+        _share(held & (changed == 0)),
+        float((top == top.max()).sum()),
+        _share(np.diff(top)[np.diff(top) != 0] > 0),
+    ]
     peaks = np.flatnonzero(top == top.max())
     found.append(float(len(np.flatnonzero(np.diff(peaks) > 1)) == 0))
     return found
 
 
 def other_features(d: Array, m: Array) -> list[float]:
-    """Features that no cost looks at directly: numbers above the bass, gaps, doublings, pairs of melodic moves,
-    where the highest note lies, drift."""
+    """Features that no cost looks at directly: numbers above the bass, gaps, doublings, pairs of melodic
+    moves, where the highest note lies, drift."""
     upper, bass = d[:, :-1], d[:, -1]
     count = upper.shape[1]
     number = (upper - bass[:, None]) % 7
@@ -115,5 +124,8 @@ def other_features(d: Array, m: Array) -> list[float]:
         found += np.mean(rows, axis=0).tolist() if rows else [0.0] * 7
     top = upper[:, 0]
     found += [float(top.argmax()) / len(top), float(top.argmin()) / len(top), float(top[-1] - top[0])]
-    found += [float(top.mean() - bass.mean()), float(np.corrcoef(top, bass)[0, 1]) if top.std() and bass.std() else 0.0]
+    found += [
+        float(top.mean() - bass.mean()),
+        float(np.corrcoef(top, bass)[0, 1]) if top.std() and bass.std() else 0.0,
+    ]
     return found

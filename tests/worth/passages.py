@@ -1,5 +1,5 @@
-"""Passages of the masters as sources: the lowest line of a stretch with one set of voices, the figures that the
-voices above it imply, and the voicing that the master chose at each of our sonorities.
+"""Passages of the masters as sources: the lowest line of a stretch with one set of voices, the figures that
+the voices above it imply, and the voicing that the master chose at each of our sonorities.
 
 A passage is set by the project exactly as a verset is. Pieces are taken from music21's corpus; the list of a
 composer is halved by place: models learn from even places, odd ones are kept for reports.
@@ -13,10 +13,22 @@ from fractions import Fraction
 from itertools import combinations
 
 from builder.analysis import analyse
-from builder.counterpoint.figured_bass.events import Event, events
 from builder.counterpoint.check.musicxml import UnreadableScore, from_music21
+from builder.counterpoint.figured_bass.events import Event, events
 from builder.counterpoint.figured_bass.sonority import consonant, known, read_figure
-from builder.music import KEYBOARD, VOICES, Bar, Clef, Figure, FigureSign, Metre, Note, Pitch, Score, Signature
+from builder.music import (
+    KEYBOARD,
+    VOICES,
+    Bar,
+    Clef,
+    Figure,
+    FigureSign,
+    Metre,
+    Note,
+    Pitch,
+    Score,
+    Signature,
+)
 from builder.source import Verset
 from builder.source.verset import GivenNote
 
@@ -27,7 +39,8 @@ BEAT = Fraction(1)
 @dataclass(frozen=True, slots=True)
 class Passage:
     """A stretch of a piece: its sonorities as the project cuts them, and the pitches of the upper voices that
-    the master has there, highest first (None where his notes stand outside what can be written as figures)."""
+    the master has there, highest first (None where his notes stand outside what can be written as
+    figures)."""
 
     piece: str
     first_bar: int
@@ -42,7 +55,8 @@ class Passage:
 
 
 def pieces(composer: str, *, odd: bool, every: int = 1, first: int = 0) -> Iterator[tuple[str, Score]]:
-    """Two- to four-voice pieces in common time, halved from breve bars, from one half of a composer's list."""
+    """Two- to four-voice pieces in common time, halved from breve bars, from one half of a composer's
+    list."""
     import music21
 
     paths = music21.corpus.getComposer(composer)[int(odd) :: 2]
@@ -118,7 +132,9 @@ def _passage(
     given = []
     for place, (voice, line) in enumerate(zip(voices, lines[:-1])):
         # The upper voices enter one after another in bars of their own; those are not set.
-        given.append(GivenNote(Note(4 * place * BEAT, 4 * BEAT, line[0].pitch), voice, Clef.parse(CLEFS[voice])))
+        given.append(
+            GivenNote(Note(4 * place * BEAT, 4 * BEAT, line[0].pitch), voice, Clef.parse(CLEFS[voice]))
+        )
     upper, bass = lines[:-1], lines[-1]
     figured = [(note, _figures(note, upper, score.signature)) for note in bass]
     if any(f is None for _, f in figured):
@@ -126,7 +142,9 @@ def _passage(
     own = [GivenNote(n, voices[-1], Clef.parse(CLEFS[voices[-1]]), f or ()) for n, f in figured]
     gap = own[0].note.onset - given[-1].note.end
     if gap > 0:
-        given.append(GivenNote(Note(given[-1].note.end, gap, None), voices[-2], Clef.parse(CLEFS[voices[-2]])))
+        given.append(
+            GivenNote(Note(given[-1].note.end, gap, None), voices[-2], Clef.parse(CLEFS[voices[-2]]))
+        )
     verset = Verset(name, name, name, Metre.parse("C"), score.signature, bars, (*given, *own))
     cut = [e for e in events(verset, analyse(verset)) if e.onset >= start + shift]
     if len(cut) < 4:
@@ -143,7 +161,9 @@ def score_bar(score: Score, time: Fraction) -> int:
 
 def _frame(score: Score, start: Fraction, end: Fraction, above: int) -> tuple[tuple[Bar, ...], Fraction]:
     """Bars of four quarters for the entries and the passage, and by how much the passage moves."""
-    place = start - next((b.onset for b in score.bars if b.onset <= start < b.end), start) if score.bars else 0
+    place = (
+        start - next((b.onset for b in score.bars if b.onset <= start < b.end), start) if score.bars else 0
+    )
     first = 4 * (above + 1) * BEAT + place % 4
     count = int(-(-(first + end - start) // 4))
     return tuple(Bar(n + 1, 4 * n * BEAT, 4 * BEAT) for n in range(count)), first - start
@@ -205,7 +225,7 @@ def _figures(note: Note, upper: Sequence[Sequence[Note]], signature: Signature) 
         return ()
     ends = [t for t, _ in found[1:]] + [note.end]
     return tuple(
-        Figure(time, end - time, signs or (FigureSign(3), FigureSign(5))[:: -1])
+        Figure(time, end - time, signs or (FigureSign(3), FigureSign(5))[::-1])
         for (time, signs), end in zip(found, ends)
     )
 

@@ -10,7 +10,9 @@ import numpy as np
 Array = np.ndarray[Any, np.dtype[Any]]
 
 
-def area(masters: Sequence[Sequence[float]], ours: Sequence[Sequence[float]], groups: Sequence[str], seed: int = 0) -> float:
+def area(
+    masters: Sequence[Sequence[float]], ours: Sequence[Sequence[float]], groups: Sequence[str], seed: int = 0
+) -> float:
     """Area under the curve of gradient-boosted trees, cross-validated by piece; 0.5: cannot be told."""
     from sklearn.ensemble import GradientBoostingClassifier
     from sklearn.metrics import roc_auc_score

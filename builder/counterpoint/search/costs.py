@@ -72,8 +72,8 @@ class Prices:
 
 @dataclass(frozen=True, slots=True)
 class Weights:
-    """Prices by number of voices above the given line: one, two, three and more; hashable, so that they can be
-    part of a memo's key.
+    """Prices by number of voices above the given line: one, two, three and more; hashable, so that they can
+    be part of a memo's key.
 
     >>> Weights.of({"leap": 2.0}).above(3)["leap"]
     2.0
@@ -85,9 +85,7 @@ class Weights:
     def of(cls, changed: Mapping[str, float]) -> Weights:
         """The default weights with some changed; unknown names are left to the caller's report."""
         return cls(
-            tuple(
-                Prices(tuple(float(changed.get(name, own[name])) for name in NAMES)) for own in _LEARNED
-            )
+            tuple(Prices(tuple(float(changed.get(name, own[name])) for name in NAMES)) for own in _LEARNED)
         )
 
     def above(self, upper: int) -> Prices:

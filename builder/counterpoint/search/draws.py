@@ -1,9 +1,10 @@
 """Paths drawn from a lattice in proportion to their worth.
 
 The least costly path is not what a musician writes: it plays the commonest turn everywhere. A path drawn with
-probability exp(-cost) has the turns of those from whom the costs were learned, as often as they. Drawing is exact
-for what the lattice knows: a pass backwards sums what every state may still lead to, a pass forwards draws. On the
-way forwards each voice's own melody is remembered as well (`melodic_memory`), which the lattice cannot hold.
+probability exp(-cost) has the turns of those from whom the costs were learned, as often as they. Drawing is
+exact for what the lattice knows: a pass backwards sums what every state may still lead to, a pass forwards
+draws. On the way forwards each voice's own melody is remembered as well (`melodic_memory`), which the
+lattice cannot hold.
 """
 
 from __future__ import annotations
@@ -13,9 +14,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from builder.counterpoint.search.arcs import Arcs
 from builder.counterpoint.search.lattice import Lattice, Path
 from builder.counterpoint.search.melodic_memory import REMEMBERED, Memory
-from builder.counterpoint.search.arcs import Arcs
 from builder.counterpoint.search.voicing import Array
 
 
@@ -32,8 +33,8 @@ class _Fan(NamedTuple):
 
 
 def onward(lattice: Lattice, fans: Sequence[_Fan]) -> tuple[Array, ...]:
-    """For each state the logarithm of what all ways on from it weigh together, the state's own cost not counted;
-    minus infinity where none leads on."""
+    """For each state the logarithm of what all ways on from it weigh together, the state's own cost not
+    counted; minus infinity where none leads on."""
     found = [np.zeros(len(lattice.before[-1]))]
     for i in range(len(lattice.steps) - 1, -1, -1):
         step, fan = lattice.steps[i], fans[i]
@@ -53,8 +54,8 @@ def onward(lattice: Lattice, fans: Sequence[_Fan]) -> tuple[Array, ...]:
 
 
 def drawn(lattice: Lattice, seed: Sequence[int], count: int) -> tuple[Path, ...]:
-    """Some paths through a lattice, each drawn with probability exp(-cost) among all (`count` draws, the same for
-    the same seed; equal ones are not dropped)."""
+    """Some paths through a lattice, each drawn with probability exp(-cost) among all (`count` draws, the
+    same for the same seed; equal ones are not dropped)."""
     random = np.random.default_rng(seed)
     fans = [_Fan.of(step, len(before)) for step, before in zip(lattice.steps, lattice.before)]
     ahead = onward(lattice, fans)
@@ -62,7 +63,7 @@ def drawn(lattice: Lattice, seed: Sequence[int], count: int) -> tuple[Path, ...]
     memory = Memory.empty(count)
     memory = _remember(lattice, 0, states, memory)
     path = [states]
-    for i, step in enumerate(lattice.steps):
+    for i in range(len(lattice.steps)):
         states = _go_on(lattice, i, fans[i], states, memory, ahead[i + 1], random)
         memory = _remember(lattice, i + 1, states, memory)
         path.append(states)
@@ -80,7 +81,13 @@ def _remember(lattice: Lattice, index: int, states: Array, memory: Memory) -> Me
 
 
 def _go_on(
-    lattice: Lattice, i: int, fan: _Fan, states: Array, memory: Memory, ahead: Array, random: np.random.Generator
+    lattice: Lattice,
+    i: int,
+    fan: _Fan,
+    states: Array,
+    memory: Memory,
+    ahead: Array,
+    random: np.random.Generator,
 ) -> Array:
     """One state later for each path."""
     step = lattice.steps[i]

@@ -1,7 +1,8 @@
 """What each upper voice has sung so far, and what that makes of the notes it may sing next.
 
-The lattice remembers one interval, and that of one or two voices. A path that is drawn note by note may remember
-more at no cost to the search: the last change of every voice, how long it has stood, its highest note.
+The lattice remembers one interval, and that of one or two voices. A path that is drawn note by note may
+remember more at no cost to the search: the last change of every voice, how long it has stood, its highest
+note.
 """
 
 from __future__ import annotations
@@ -40,8 +41,8 @@ class Memory:
         return cls(*(np.zeros((paths, len(VOICES)), dtype=np.int64) for _ in range(5)))
 
     def occurrences(self, upper: Sequence[str], d: Array) -> dict[str, Array]:
-        """How often each remembered cost occurs when the voices go on to notes `d` (paths x candidates x voices):
-        paths x candidates each."""
+        """How often each remembered cost occurs when the voices go on to notes `d` (paths x candidates x
+        voices): paths x candidates each."""
         place = [VOICES.index(v) for v in upper]
         pitch, change, before, stood, peak = (
             x[:, None, place] for x in (self.pitch, self.change, self.before, self.stood, self.peak)

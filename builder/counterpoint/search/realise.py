@@ -39,7 +39,9 @@ def lattice_of(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-com
         cut,
         weights,
         waived=waived,
-        gains=lambda layers: {"invertible": invertible(cut, layers, analysis, weights.above(3)["invertible"])},
+        gains=lambda layers: {
+            "invertible": invertible(cut, layers, analysis, weights.above(3)["invertible"])
+        },
     )
     if len(analysis.entries) < 3:
         return lattice
