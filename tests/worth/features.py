@@ -52,8 +52,8 @@ def _line(d: Array) -> list[float]:
 
 def pitch_features(d: Array, m: Array) -> list[float]:
     """Shares of melodic intervals, motion of pairs, unisons, tritones, re-voicing over a held bass, turns,
+    peaks."""
     upper = d[:, :-1]
-    upper, bass = d[:, :-1], d[:, -1]
     count = upper.shape[1]
     moves = np.diff(d, axis=0)
     high = moves[:, :-1]
