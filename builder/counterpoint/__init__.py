@@ -3,6 +3,7 @@ the best paths through it, and the check of any score. Knows nothing of engravin
 
 from builder.counterpoint.check.check import check
 from builder.counterpoint.check.finding import Finding, Realisation, Sonority
+from builder.counterpoint.check.judge import Checked, Judge
 from builder.counterpoint.check.musicxml import UnreadableScore, check_musicxml
 from builder.counterpoint.rules.phrases import Phrase, said
 from builder.counterpoint.rules.rule import Rule
@@ -12,7 +13,9 @@ from builder.counterpoint.search.realise import realise
 
 __all__ = [
     "RULES",
+    "Checked",
     "Finding",
+    "Judge",
     "Phrase",
     "Realisation",
     "Rule",

@@ -258,8 +258,13 @@ def _keys(grid: Grid, tuning: str) -> Iterator[Hit]:
                     yield Hit(rule, line.notes[place].onset, 1, (voice,), detail)
 
 
-def _key_faults(tuning: str, voice: str, pitch: Pitch) -> Iterator[tuple[str, Phrase]]:
+@lru_cache(maxsize=10_000)
+def _key_faults(tuning: str, voice: str, pitch: Pitch) -> tuple[tuple[str, Phrase], ...]:
     """What is wrong with a key for a voice."""
+    return tuple(_faults_of_key(tuning, voice, pitch))
+
+
+def _faults_of_key(tuning: str, voice: str, pitch: Pitch) -> Iterator[tuple[str, Phrase]]:
     low, high = KEYBOARD.get(voice, (Pitch.parse("C2"), Pitch.parse("C6")))
     keys, note = scale(tuning), (voice, pitch)
     if not LOWEST <= pitch.midi <= HIGHEST:

@@ -20,9 +20,9 @@ from builder.source import Verset
 from builder.source.verset import GivenNote
 
 
-def given(grid: Grid, verset: Verset) -> Iterator[Hit]:
+def given(grid: Grid, due: Sequence[GivenNote]) -> Iterator[Hit]:
     """The given line is there, unchanged, and is the lowest voice."""
-    notes = [g for g in verset.given if g.note.pitch is not None]
+    notes = [g for g in due if g.note.pitch is not None]
     pitches = [g.note.pitch for g in notes if g.note.pitch is not None]
     own = np.array([grid.voices.index(g.voice) if g.voice in grid.voices else -1 for g in notes])
     d, m = np.array([(p.diatonic, p.midi) for p in pitches], dtype=np.int64).reshape(-1, 2).T
@@ -58,13 +58,15 @@ def _below(grid: Grid, given: GivenNote, pitch: Pitch) -> Iterator[Hit]:
                 yield Hit("given-not-lowest", onset, 2, (voice, given.voice), detail)
 
 
-def pins(grid: Grid, verset: Verset) -> Iterator[Hit]:
-    """Notes set by hand are kept."""
+def pins(grid: Grid, verset: Verset, start: Fraction, end: Fraction) -> Iterator[Hit]:
+    """Notes set by hand are kept, from one time up to another."""
     version = grid.score.version if grid.score.version in ("plain", "diminished") else "plain"
     for pin in verset.pins:
         if pin.version != version:
             continue
         for note in pin.notes:
+            if not start <= note.onset < end:
+                continue
             now = grid.at(grid.voices.index(pin.voice), note.onset) if pin.voice in grid.voices else None
             found = now.pitch if now else None
             if found != note.pitch:
@@ -150,10 +152,11 @@ def _excused(grid: Grid, voice: int, note: Note) -> bool:
     return bool(mine.any() and (found.treatment[mine] != int(Treatment.NONE)).all())
 
 
-def cadences(grid: Grid, analysis: Analysis, tuning: str) -> Iterator[Hit]:
-    """Leading notes raised, single, and rising; a major third at the close."""
+def cadences(grid: Grid, analysis: Analysis, tuning: str, start: Fraction) -> Iterator[Hit]:
+    """Leading notes raised, single, and rising, in the cadences that close from a time on; a major third at
+    the close."""
     for cadence in analysis.cadences:
-        if cadence.kind not in ("semplice", "composta", "doppia"):
+        if cadence.onset < start or cadence.kind not in ("semplice", "composta", "doppia"):
             continue
         yield from _leading(grid, cadence.onset, cadence.degree, tuning)
     yield from _close(grid, analysis)

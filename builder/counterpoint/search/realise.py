@@ -9,8 +9,8 @@ from functools import lru_cache
 from itertools import pairwise
 
 from builder.analysis import Analysis
-from builder.counterpoint.check.check import judged as checked
 from builder.counterpoint.check.finding import Realisation, Sonority
+from builder.counterpoint.check.judge import Judge
 from builder.counterpoint.figured_bass.events import Event, events
 from builder.counterpoint.figured_bass.sonority import Role
 from builder.counterpoint.search.costs import Weights
@@ -194,6 +194,6 @@ def judged(
     """A realisation with what could not be met and what the check says of it, in time."""
     findings = [
         *no_way(verset, lattice),
-        *checked(found.score, verset, analysis, lattice.events, tuning),
+        *Judge(verset, analysis, tuning=tuning, cut=lattice.events).check(found.score).findings,
     ]
     return replace(found, findings=tuple(sorted(findings, key=lambda f: f.onset)))

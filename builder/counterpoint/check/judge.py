@@ -1,0 +1,225 @@
+"""Puts scores to the rules: whole, or only as far as a change of some notes reaches."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import NamedTuple
+
+from builder.analysis import Analysis
+from builder.counterpoint.check import judges, source_judges
+from builder.counterpoint.check.finding import Finding
+from builder.counterpoint.check.judges import Hit
+from builder.counterpoint.check.reach import Reach
+from builder.counterpoint.figured_bass.events import Event, events
+from builder.counterpoint.rules.phrases import Phrase
+from builder.counterpoint.rules.rule import NOTE
+from builder.counterpoint.rules.rulebook import RULES
+from builder.counterpoint.rules.slices import Grid
+from builder.music import VOICES, Place, Score
+from builder.source import Verset
+from builder.source.verset import GivenNote
+
+DOUBLE_CADENCE = Phrase("double-cadence")
+AT_THE_KEYBOARD = frozenset({"crossing", "overlap", "wide", "unison"})
+"""Singers cross and meet freely; on one keyboard a voice is lost by it."""
+_PLACE = {v: i for i, v in enumerate(VOICES)}
+_RANK = {"error": 0, "warning": 1, "note": 2}
+Time = Fraction | int
+_EVER = Fraction(-1_000_000), Fraction(1_000_000)
+
+
+class Stretch(NamedTuple):
+    """The findings of a stretch of time, from `start` up to but not including `end` (quarters)."""
+
+    start: Fraction
+    end: Fraction
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Checked:
+    """A score and its findings, in time."""
+
+    judge: Judge
+    score: Score
+    findings: tuple[Finding, ...]
+
+    def changed(self, score: Score, start: Time, end: Time, voices: Collection[str] = ()) -> Checked:
+        """The same for a score that differs from this one only in what sounds from `start` up to `end`
+        (quarters), and only in some voices when they are named. Findings that the change cannot reach are
+        kept, so that the work is as long as the change."""
+        again = self.judge.between(score, start, end, voices, before=self.score)
+        kept = [f for f in self.findings if not again.start <= f.onset < again.end]
+        return Checked(self.judge, score, tuple(sorted((*kept, *again.findings), key=_order)))
+
+
+class Judge:
+    """Puts scores to the rules, those of one verset when there is one.
+
+    What does not change from score to score (the events of the given line, its notes in time) is worked out
+    once, so that a search may judge many. `verset`, `analysis`, `tuning` and `keyboard` are those of `check`.
+
+    >>> from builder.counterpoint.rules.example import example
+    >>> lower = "\\ntenor D4/2 E4/2 F4/2 E4/2"
+    >>> first = Judge().check(example("cantus A4/2 G4/2 A4/2 G4/2" + lower))
+    >>> [f.rule for f in first.findings]
+    []
+    >>> then = first.changed(example("cantus A4/2 B4/2 A4/2 G4/2" + lower), 2, 4, ["cantus"])
+    >>> [f.rule for f in then.findings]
+    ['parallel-fifths']
+    """
+
+    def __init__(
+        self,
+        verset: Verset | None = None,
+        analysis: Analysis | None = None,
+        *,
+        tuning: str = "quarter-comma",
+        keyboard: bool = True,
+        cut: Sequence[Event] | None = None,
+    ) -> None:
+        """`cut`: the events of the given line, for those who have them already."""
+        self.verset, self.analysis, self.tuning, self.keyboard = verset, analysis, tuning, keyboard
+        if cut is None and verset is not None and analysis is not None:
+            cut = events(verset, analysis, tuning=tuning)
+        self.cut = tuple(cut or ())
+        self.given = _Given(verset) if verset is not None else None
+        self._starts = [e.onset for e in self.cut]
+
+    def check(self, score: Score) -> Checked:
+        """A score with every rule that it meets."""
+        grid = Grid.of(score)
+        hits = self._hits(grid, *_EVER) if len(grid.ticks) else ()
+        return Checked(self, score, _findings(hits, grid, self))
+
+    def between(
+        self,
+        score: Score,
+        start: Time,
+        end: Time,
+        voices: Collection[str] = (),
+        *,
+        before: Score | None = None,
+    ) -> Stretch:
+        """Every finding that may be due to the notes from `start` up to `end` (quarters) of some voices (all,
+        when none is named), with the stretch of time in which such findings lie; `before` is the score as it
+        was, where it has been changed there."""
+        scores = (score, before) if before is not None else (score,)
+        start, end = Fraction(start), Fraction(end)
+        # Sonorities and given notes are judged as a whole.
+        whole = [(e.onset, e.end) for e in self._events(start, end)]
+        whole += [(g.note.onset, g.note.end) for g in (self.given.during(start, end) if self.given else ())]
+        reach = Reach.of(scores, start, end, voices, whole)
+        grid = Grid.of(reach.score)
+        hits = self._hits(grid, reach.start, reach.end) if len(grid.ticks) else ()
+        found = _findings((h for h in hits if reach.start <= h.onset < reach.end), grid, self)
+        return Stretch(reach.start, reach.end, found)
+
+    def _events(self, start: Fraction, end: Fraction) -> tuple[Event, ...]:
+        """The events that last into a stretch of time."""
+        first = max(0, bisect_right(self._starts, start) - 1)
+        return self.cut[first : bisect_left(self._starts, end)]
+
+    def _hits(self, grid: Grid, start: Fraction, end: Fraction) -> Iterator[Hit]:
+        yield from judges.motion(grid)
+        yield from judges.sonority(grid)
+        yield from judges.melody(grid)
+        yield from judges.dissonance(grid)
+        yield from source_judges.doubled(grid, grid.score)
+        if self.keyboard:
+            yield from judges.instrument(grid, self.tuning)
+        if self.verset is None or self.given is None:
+            return
+        yield from source_judges.given(grid, self.given.during(start, end))
+        yield from source_judges.pins(grid, self.verset, start, end)
+        if self.analysis is not None:
+            yield from source_judges.figures(grid, self._events(start, end))
+            yield from source_judges.cadences(grid, self.analysis, self.tuning, start)
+
+
+def _findings(hits: Iterable[Hit], grid: Grid, judge: Judge) -> tuple[Finding, ...]:
+    place_of, line, keyboard = _places(grid), judge.given, judge.keyboard
+    found = []
+    for hit in hits:
+        rule = RULES[hit.rule]
+        place = place_of(hit.onset)
+        severity = rule.severity_for(hit.sounding)
+        if not keyboard and hit.rule in AT_THE_KEYBOARD:
+            severity = NOTE
+        if line and hit.rule == "compass" and line.has(hit.voices[0], hit.onset):
+            continue
+        if line and rule.kind in ("melody", "line") and line.goes_to(hit.voices[0], hit.onset):
+            # What the source's own line does is told, not held against the setting.
+            severity = NOTE
+        reason = _allowed(hit, place.bar, judge.verset, judge.analysis)
+        found.append(Finding(hit.rule, severity, hit.onset, place, hit.voices, hit.detail, reason=reason))
+    found.sort(key=_order)
+    return tuple(found)
+
+
+def _places(grid: Grid) -> Callable[[Fraction], Place]:
+    """Bar and beat of an onset; whole numbers as far as they go, each beat worked out once."""
+    bars, unit, beat = grid.score.bars, grid.unit, grid.score.metre.beat
+    starts = grid.barlines.tolist()
+    beats: dict[int, Fraction] = {}
+
+    def place(onset: Fraction) -> Place:
+        tick, rest = divmod(onset.numerator * unit, onset.denominator)
+        n = max(0, bisect_right(starts, tick) - 1)
+        if rest:
+            return Place(bars[n].number, (onset - bars[n].onset) / beat + 1)
+        offset = tick - starts[n]
+        if offset not in beats:
+            beats[offset] = Fraction(offset, unit) / beat + 1
+        return Place(bars[n].number, beats[offset])
+
+    return place
+
+
+def _order(finding: Finding) -> tuple[float, int, str, tuple[int, ...]]:
+    """In time, the gravest first, then by rule and voices: the same order every time."""
+    beats, parts = finding.onset.as_integer_ratio()
+    voices = tuple(_PLACE.get(v, 9) for v in finding.voices)
+    return beats / parts, _RANK[finding.severity], finding.rule, voices
+
+
+def _allowed(hit: Hit, bar: int, verset: Verset | None, analysis: Analysis | None) -> Phrase | str:
+    for licence in verset.licences if verset else ():
+        if licence.rule == hit.rule and licence.bar == bar and set(licence.voices) <= set(hit.voices):
+            return licence.because
+    if hit.rule == "fourth-by-step" and analysis is not None and _in_doppia(hit.onset, analysis):
+        return DOUBLE_CADENCE
+    return ""
+
+
+class _Given:
+    """The notes of the given line, by time."""
+
+    def __init__(self, verset: Verset) -> None:
+        self.line = verset.given
+        self.onsets = [g.note.onset for g in verset.given]
+
+    def has(self, voice: str, onset: Fraction) -> bool:
+        """Whether a voice has the given line at a time where a note of it begins."""
+        place = bisect_left(self.onsets, onset)
+        return place < len(self.line) and self.onsets[place] == onset and self.line[place].voice == voice
+
+    def during(self, start: Fraction, end: Fraction) -> tuple[GivenNote, ...]:
+        """What sounds of it from a time up to another."""
+        first = max(0, bisect_right(self.onsets, start) - 1)
+        return self.line[first : bisect_left(self.onsets, end)]
+
+    def goes_to(self, voice: str, onset: Fraction) -> bool:
+        """Whether the given line itself goes to a note, from another of the same voice."""
+        place = bisect_left(self.onsets, onset)
+        if not place or not self.has(voice, onset):
+            return False
+        before = self.line[place - 1]
+        return before.voice == voice and before.note.end == onset
+
+
+def _in_doppia(onset: Fraction, analysis: Analysis) -> bool:
+    return any(c.kind == "doppia" and c.start <= onset < c.onset for c in analysis.cadences)

@@ -1,0 +1,80 @@
+"""A score of which some notes have changed is judged as far as the change reaches; no finding is lost."""
+
+from __future__ import annotations
+
+import os
+import random
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from builder.counterpoint import Judge
+from builder.music import Note, Part, Pitch, Score
+from builder.setting.setting import Setting, set_verset
+from builder.source import read
+
+MANY = 600 if os.environ.get("VERSET_MANY") else 24
+VERSETS = sorted((Path(__file__).parents[3] / "content" / "versets").glob("*.md"))
+
+
+@pytest.fixture(scope="module", params=VERSETS, ids=lambda p: p.stem)
+def setting(request: pytest.FixtureRequest) -> Setting:
+    return set_verset(read(request.param))
+
+
+def change(score: Score, dice: random.Random) -> tuple[Score, Fraction, Fraction, str]:
+    """The score with some notes of one voice moved, broken in two, silenced or run together; from when
+    to when, and in which voice."""
+    part = dice.choice([p for p in score.parts if any(n.pitch for n in p.notes)])
+    notes = part.sounding()
+    first = dice.randrange(len(notes))
+    last = min(len(notes), first + dice.randint(1, 4))
+    new = tuple(_changed(notes[first:last], dice))
+    voice = Part(part.voice, (*notes[:first], *new, *notes[last:]))
+    parts = tuple(voice if p is part else p for p in score.parts)
+    return replace(score, parts=parts), notes[first].onset, notes[last - 1].end, part.voice
+
+
+def _changed(notes: Sequence[Note], dice: random.Random) -> Iterator[Note]:
+    way = dice.choice(("move", "break", "rest", "join"))
+    if way == "join":
+        yield replace(notes[0], duration=notes[-1].end - notes[0].onset)
+        return
+    for note in notes:
+        assert note.pitch
+        other = Pitch(note.pitch.diatonic + dice.randint(-3, 3), dice.choice((0, 0, 0, 1, -1)))
+        if way == "move":
+            yield replace(note, pitch=other)
+        elif way == "break":
+            half = note.duration / 2
+            yield replace(note, duration=half)
+            yield replace(note, onset=note.onset + half, duration=half, pitch=other)
+        elif dice.random() < 0.5:
+            yield note
+
+
+def test_a_change_is_judged_as_far_as_it_reaches_and_no_finding_is_lost(setting: Setting) -> None:
+    dice = random.Random(setting.verset.name)
+    judge = Judge(setting.verset, setting.analysis)
+    for version in ("plain", "diminished"):
+        checked = judge.check(setting.scores[version])
+        for _ in range(MANY):
+            score, start, end, voice = change(checked.score, dice)
+            then = checked.changed(score, start, end, [voice])
+            assert then.findings == judge.check(score).findings, (version, voice, start, end)
+            assert checked.changed(score, start, end).findings == then.findings
+            # Some changes stay, so that the score grows stranger; not so many that nothing is left of it.
+            checked = then if dice.random() < 0.2 else checked
+
+
+def test_what_a_stretch_holds_is_found_in_a_part_of_the_time(setting: Setting) -> None:
+    score = setting.scores["diminished"]
+    judge = Judge(setting.verset, setting.analysis)
+    found = judge.between(score, score.bars[2].onset, score.bars[2].end)
+    assert found.start <= score.bars[2].onset and score.bars[2].end <= found.end
+    assert found.findings == tuple(
+        f for f in judge.check(score).findings if found.start <= f.onset < found.end
+    )
