@@ -10,8 +10,8 @@ from dataclasses import dataclass, field, replace
 from builder.music import Metre, Signature
 from builder.source.errors import Faults
 from builder.source.front import Front, read_front
-from builder.source.page import front_matter
-from builder.source.parse import lines_of, parse
+from builder.source.page import front_matter, lines_of
+from builder.source.parse import parse
 from builder.source.verset import GivenNote, Span, Verset
 from builder.source.write import pinned_blocks, write
 

@@ -11,8 +11,8 @@ from pathlib import Path
 from builder.music import VOICES, Clef, FigureSign, Metre, Pitch, Signature, written
 from builder.music.time import VALUES, dotted
 from builder.source.carried import Carried, joined, read_carried
-from builder.source.errors import Faults, SourceErrors
-from builder.source.front import FASTEST, SLOWEST
+from builder.source.errors import Faults, SourceErrors, visible
+from builder.source.front import playable
 from builder.source.given import Piece, set_bars
 from builder.source.lines import CLEFS, Line
 from builder.source.parse import TEMPO
@@ -122,7 +122,7 @@ def verset(said: Encoded) -> Verset:
     line = Verset(
         name=name,
         path=said.path,
-        title=carried.front.title or said.title or name,
+        title=carried.front.title or visible(said.title) or name,
         metre=said.metre,
         signature=said.signature or Signature(),
         bars=given.bars,
@@ -248,7 +248,7 @@ def usable_tempo(beat: Fraction, rate: str) -> tuple[Fraction, Fraction] | None:
         tempo_text(tempo)
     except (ValueError, ZeroDivisionError):
         return None
-    return tempo if SLOWEST <= tempo[1] <= FASTEST else None
+    return tempo if playable(*tempo) else None
 
 
 def clef_of(sign: str, line: str, at: Element, said: Encoded, bar: int | None = None) -> Clef | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
@@ -10,6 +11,19 @@ from builder.music import Place
 
 WIDTH = 100
 """How much of a long line an error shows."""
+MOST_ERRORS = 200
+"""More than these are counted, not told."""
+UNPRINTED = re.compile("[\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufff9-\ufffb\ufffe\uffff]")
+"""Characters that steer a terminal or turn the order of a line, and those that are none."""
+
+
+def visible(text: str) -> str:
+    """A text that may go to a terminal: what would steer it is shown as a sign of its own.
+
+    >>> visible("a\\x1b[31mb\\x9b"), visible("two\\nlines")
+    ('a␛[31mb�', 'two␊lines')
+    """
+    return UNPRINTED.sub(lambda m: chr(0x2400 + ord(m[0])) if m[0] < " " else "\ufffd", text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +47,12 @@ class SourceError:
     text: str = ""
     place: Place | None = None
     bar: int | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("path", "found", "expected"):
+            object.__setattr__(self, name, visible(getattr(self, name)))
+        # a tab stays, so that the mark stands under its symbol
+        object.__setattr__(self, "text", "\t".join(map(visible, self.text.split("\t"))))
 
     def __str__(self) -> str:
         where = f"{self.path}:{self.line}:{self.column}: "
@@ -70,6 +90,7 @@ class Faults:
     path: str
     lines: Sequence[str] = ()
     errors: list[SourceError] = field(default_factory=list)
+    more: int = 0
 
     def add(
         self,
@@ -81,13 +102,21 @@ class Faults:
         bar: int | None = None,
     ) -> None:
         """Note one error; the line it stands in is looked up."""
+        if len(self.errors) >= MOST_ERRORS:
+            self.more += 1
+            return
         text = self.lines[line - 1] if 0 < line <= len(self.lines) else ""
         self.errors.append(SourceError(self.path, line, column, found, expected, text, place, bar))
 
     def stop(self) -> None:
         """Raise all errors in the order of the file; nothing when there are none."""
-        if self.errors:
-            raise SourceErrors(tuple(sorted(self.errors, key=lambda e: (e.line, e.column))))
+        if not self.errors:
+            return
+        errors = sorted(self.errors, key=lambda e: (e.line, e.column))
+        if self.more:
+            found = f"{self.more} more errors"
+            errors.append(SourceError(self.path, errors[-1].line, 1, found, "the first ones mended"))
+        raise SourceErrors(tuple(errors))
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

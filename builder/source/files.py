@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from builder.source.errors import SourceError, SourceErrors
+from builder.source.errors import Faults, SourceError, SourceErrors
+from builder.source.limits import LARGEST
 from builder.source.mei import parse_mei
 from builder.source.musicxml import parse_musicxml, unpacked
 from builder.source.parse import parse
 from builder.source.verset import Verset
+from builder.source.xmltree import read_xml
 
 MUSICXML = (".musicxml", ".xml", ".mxl")
 MEI = (".mei",)
@@ -37,10 +39,15 @@ def decode(data: bytes, path: str) -> str:
 
 def _bytes(path: str | Path) -> bytes:
     try:
-        return Path(path).read_bytes()
-    except OSError as error:
-        found = f"no file that can be read ({error.strerror})"
+        with Path(path).open("rb") as file:
+            data = file.read(LARGEST + 1)
+    except (OSError, ValueError) as error:
+        found = f"no file that can be read ({getattr(error, 'strerror', None) or error})"
         raise SourceErrors((SourceError(str(path), 1, 1, found, "a verset source"),)) from None
+    if len(data) > LARGEST:
+        found = f"a file of more than {LARGEST} bytes"
+        raise SourceErrors((SourceError(str(path), 1, 1, found, "a verset source"),))
+    return data
 
 
 def read(path: str | Path) -> Verset:
@@ -57,6 +64,15 @@ def read(path: str | Path) -> Verset:
 def read_musicxml(path: str | Path) -> Verset:
     """Read a MusicXML file, plain or packed (`.mxl`): see `builder.source.musicxml`."""
     return parse_musicxml(unpacked(_bytes(path), str(path)), str(path))
+
+
+def document(path: str | Path) -> str:
+    """The text of a MusicXML file, plain or packed, once it is known to be XML, of a bounded size, without
+    entities of its own; `SourceErrors` when it is not."""
+    data = unpacked(_bytes(path), str(path))
+    read_xml(data, Faults(str(path)))
+    coding = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
+    return data.decode(coding, "replace")
 
 
 def read_mei(path: str | Path) -> Verset:

@@ -15,6 +15,7 @@ from builder.music import VOICES, Metre, Signature
 from builder.music.temperament import HIGHEST_A4, LOWEST_A4
 from builder.source.errors import Faults, listing, nearest, shorten
 from builder.source.items import Item, compose
+from builder.source.page import front_matter, lines_of
 from builder.source.verset import Licence, Reading, Settings, Span
 
 BEATS = {
@@ -54,6 +55,9 @@ def read_front(text: str, faults: Faults) -> Front | None:
     if root is None or top is None:
         return None
     front = Front()
+    for key, item in top.items():
+        if key not in ("title", "verset"):
+            item.plain()
     if "title" in top:
         front.title = top["title"].text("the title as text") or ""
     else:
@@ -69,6 +73,24 @@ def read_front(text: str, faults: Faults) -> Front | None:
     return front
 
 
+def page_front(text: str, path: str, *, dates: bool = False) -> dict[str, Any]:
+    """The front matter of any page as texts, numbers, lists and maps; empty when it has none. `SourceErrors`
+    with all that is wrong with it. `dates`: a date is let through.
+
+    >>> page_front("---\\ntitle: A page\\ntags: [one, two]\\n---\\nWords.", "a.md")
+    {'title': 'A page', 'tags': ['one', 'two']}
+    """
+    lines = lines_of(text)
+    count = front_matter(lines)
+    if count is None or not any(line.strip() for line in lines[1 : count - 1]):
+        return {}
+    faults = Faults(path, lines)
+    root = compose("\n".join(lines[1 : count - 1]), faults)
+    found = root.plain(dates=dates) if root else {}
+    faults.stop()
+    return found if isinstance(found, dict) else {}
+
+
 def _lacking(key: str, found: dict[str, Item]) -> str:
     close = get_close_matches(key, [k for k in found if k not in ("title", "verset")], 1, 0.7)
     return f"no {key}, but {shorten(close[0])}" if close else f"no {key}"
@@ -79,8 +101,8 @@ _EXPECTED = {
     "metre": "C, C| or a fraction such as 3/2 or 6/4",
     "signature": "none, or its accidentals in order, such as Bb or F# C#",
     "tone": "a tone from 1 to 8",
-    "beat": f"a value and beats a minute, such as half = 52 ({SLOWEST} to {FASTEST}; "
-    f"{listing(BEATS)}, dotted or not)",
+    "beat": f"a value and beats a minute, such as half = 52 ({SLOWEST} to {FASTEST}, and "
+    f"{SLOWEST} quarters at least; {listing(BEATS)}, dotted or not)",
     "pitch": f"A4 in hertz, {LOWEST_A4:g} to {HIGHEST_A4:g}",
     "level": "a density from 1 to 3",
     "seed": "a whole number from 0",
@@ -124,9 +146,21 @@ def read_tempo(text: str) -> tuple[Fraction, Fraction]:
     (Fraction(3, 1), Fraction(40, 1))
     """
     match = re.fullmatch(r"(dotted )?([a-z]+) ?= ?([0-9]{1,4}(?:\.[0-9]{1,6})?)", " ".join(text.split()))
-    if not match or match[2] not in BEATS or not SLOWEST <= Fraction(match[3]) <= FASTEST:
+    if not match or match[2] not in BEATS:
         raise ValueError(text)
-    return BEATS[match[2]] * (Fraction(3, 2) if match[1] else 1), Fraction(match[3])
+    value, rate = BEATS[match[2]] * (Fraction(3, 2) if match[1] else 1), Fraction(match[3])
+    if not playable(value, rate):
+        raise ValueError(text)
+    return value, rate
+
+
+def playable(beat: Fraction, rate: Fraction) -> bool:
+    """Whether a tempo is within reason: neither its beats nor its quarters are too slow.
+
+    >>> playable(Fraction(2), Fraction(10)), playable(Fraction(1, 2), Fraction(10))
+    (True, False)
+    """
+    return SLOWEST <= rate <= FASTEST and beat * rate >= SLOWEST
 
 
 def _beat(item: Item, front: Front) -> None:

@@ -5,17 +5,19 @@ Knows YAML, and nothing of versets.
 
 from __future__ import annotations
 
-import re
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import yaml
 
-from builder.source.errors import Faults, listing, nearest, shorten
+from builder.source.errors import UNPRINTED, Faults, listing, nearest, shorten
+from builder.source.limits import DEEPEST, MOST_FRONT, MOST_VALUES
 from builder.source.verset import Span
 
 _PLAIN = tuple(f"tag:yaml.org,2002:{kind}" for kind in ("str", "int", "float", "bool", "null"))
-_UNPRINTED = re.compile("[\x00-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+_DATE = "tag:yaml.org,2002:timestamp"
 FIRST = 2  # the line of the file on which the YAML begins
 
 
@@ -59,12 +61,39 @@ class Item:
         except (yaml.YAMLError, ValueError, LookupError):
             return self.node
 
+    def plain(self, *, dates: bool = False) -> Any:
+        """The value with all that is inside it as texts, numbers, lists and maps; what is none of these, and
+        a number that is not finite, is an error and left out. `dates`: a date is let through."""
+        if isinstance(self.node, yaml.SequenceNode):
+            return [Item(node, self.faults, self.name).plain(dates=dates) for node in self.node.value]
+        if isinstance(self.node, yaml.MappingNode):
+            keys = self.keys("") or {}
+            return {name: item.plain(dates=dates) for name, item in keys.items()}
+        value = self._date() if dates and self.node.tag == _DATE else self.value()
+        if isinstance(value, float) and not math.isfinite(value):
+            self.wrong("a number that is finite, or quotes around it")
+        elif self.node.tag == _DATE and value is self.node:
+            self.wrong("text; put it in quotes", f"{self.name}: the date {shorten(str(self.node.value))}")
+        elif isinstance(value, yaml.Node):
+            self.wrong("text; put it in quotes")
+        elif isinstance(value, str) and UNPRINTED.search("".join(value.split())):
+            self.wrong("plain text", f"{self.name}: a character that cannot be printed")
+        else:
+            return value
+        return None
+
+    def _date(self) -> object:
+        try:
+            return yaml.constructor.SafeConstructor().construct_object(self.node)  # type: ignore[no-untyped-call]
+        except ValueError:
+            return self.node
+
     def text(self, expected: str = "text") -> str | None:
         """A text in one line; `None` (and one error) when it is none, or cannot be printed."""
         value = self.value()
         if isinstance(value, str) and value.strip():
             line = " ".join(value.split())
-            if _UNPRINTED.search(line):
+            if UNPRINTED.search(line):
                 self.wrong("plain text", f"{self.name}: a character that cannot be printed")
                 return None
             return line
@@ -132,7 +161,54 @@ class Item:
         return f"under {self.name}" if self.name else "in this entry"
 
 
+class _Loader(yaml.SafeLoader):
+    """Composes a document of values alone: what stands for other values, names a type, or is too much, is
+    refused where it stands, before anything is made of it."""
+
+    depth = count = 0
+
+    def compose_node(self, parent: Any, index: Any) -> Any:
+        event = self.peek_event()  # type: ignore[no-untyped-call]
+        refusal = self._refusal(event)
+        if refusal:
+            raise yaml.composer.ComposerError(None, None, refusal, event.start_mark)
+        self.depth += 1
+        self.count += 1
+        node = super().compose_node(parent, index)  # type: ignore[no-untyped-call]
+        self.depth -= 1
+        return node
+
+    def _refusal(self, event: Any) -> str:
+        if isinstance(event, yaml.AliasEvent):
+            return f"the alias *{event.anchor}"
+        if event.anchor:
+            return f"the anchor &{event.anchor}"
+        if event.tag:
+            return f"the tag {event.tag}"
+        if self.depth >= DEEPEST:
+            return "front matter nested too deeply"
+        return "too many values" if self.count >= MOST_VALUES else ""
+
+
+def composed(text: str) -> yaml.Node | None:
+    """The tree of a text in YAML; `YAMLError` for what is none, or more than front matter may have."""
+    if len(text) > MOST_FRONT:
+        raise yaml.composer.ComposerError(None, None, f"front matter of {len(text)} characters")
+    loader = _Loader(text)
+    try:
+        node: yaml.Node | None = loader.get_single_node()
+        return node
+    finally:
+        loader.dispose()  # type: ignore[no-untyped-call]
+
+
 _SLIPS = (
+    ("the alias", "", "the value itself, written out"),
+    ("the anchor", "", "the value alone, in quotes when it begins with &"),
+    ("the tag", "", "the value alone, in quotes when it begins with !"),
+    ("nested too deeply", "", "keys and values as on the format page"),
+    ("too many values", "", f"up to {MOST_VALUES}"),
+    ("front matter of", "", f"up to {MOST_FRONT}; longer texts stand under it"),
     (
         "mapping values are not allowed",
         "a second colon in one value",
@@ -153,16 +229,13 @@ _SLIPS = (
     ("expected <block end>", "a line that does not stand under the others", "keys of one kind at one indent"),
     ("special characters are not allowed", "a character that cannot be printed", "plain text"),
 )
-"""What the YAML reader says, and the same for a musician: found and expected."""
+"""What the YAML reader says, and the same for a musician: found (empty: as it is) and expected."""
 
 
 def compose(text: str, faults: Faults) -> Item | None:
     """The front matter as items; None (and one error) when it is not YAML."""
     try:
-        node = yaml.compose(text, Loader=yaml.SafeLoader)
-    except RecursionError:
-        faults.add(FIRST, 1, "front matter nested too deeply", "keys and values as on the format page")
-        return None
+        node = composed(text)
     except yaml.YAMLError as error:
         problem = getattr(error, "problem", None) or getattr(error, "reason", None) or "not YAML"
         mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
@@ -173,7 +246,7 @@ def compose(text: str, faults: Faults) -> Item | None:
         line = min(line, max(text.count("\n"), 0))
         told = (problem, "key: value, as YAML")
         found, expected = next(((f, e) for part, f, e in _SLIPS if part in problem), told)
-        faults.add(line + FIRST, column, found, expected)
+        faults.add(line + FIRST, column, found or problem, expected)
         return None
     if node is None:
         faults.add(1, 1, "empty front matter", "title and verset")

@@ -76,6 +76,11 @@ def trimmed(lines: Sequence[str]) -> str:
     return re.sub(r"\A([ \t]*\n)+", "", "\n".join(lines)).rstrip()
 
 
+def lines_of(text: str) -> list[str]:
+    """The lines of a text, whatever ends them, without a byte order mark."""
+    return text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
+
+
 def front_matter(lines: Sequence[str]) -> int | None:
     """How many lines the front matter takes with both its rules; None when there is none that is
     closed.
@@ -83,10 +88,10 @@ def front_matter(lines: Sequence[str]) -> int | None:
     >>> front_matter(["---", "title: A", "---", "words"])
     3
     """
-    if not lines or lines[0].rstrip() != "---":
+    if not lines or lines[0].rstrip(" \t") != "---":
         return None
     for n, line in enumerate(lines[1:], 2):
-        if line.rstrip() in ("---", "..."):
+        if line.rstrip(" \t") in ("---", "..."):
             return n
     return None
 

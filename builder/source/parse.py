@@ -12,18 +12,15 @@ from builder.music import Metre
 from builder.source.errors import Faults
 from builder.source.front import Front, read_front
 from builder.source.given import Given, set_in_time
+from builder.source.items import composed
+from builder.source.limits import MOST_BARS, MOST_BYTES, MOST_FIGURES, MOST_NOTES
 from builder.source.lines import Line, read_lines
-from builder.source.page import SourcePage, front_matter, take_apart
+from builder.source.page import SourcePage, front_matter, lines_of, take_apart
 from builder.source.pins import read_pins
-from builder.source.verset import Pin, Verset
+from builder.source.verset import Pin, Span, Verset
 
 TEMPO = (Fraction(2), Fraction(52))
 """Where a source gives none: a half note at 52, a calm beat (common practice, no source)."""
-
-
-def lines_of(text: str) -> list[str]:
-    """The lines of a text, whatever ends them, without a byte order mark."""
-    return text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
 
 
 def is_source(text: str) -> bool:
@@ -41,8 +38,8 @@ def is_source(text: str) -> bool:
         count = len(lines) if lines[0].rstrip() == "---" else 0
     front = "\n".join(lines[1 : max(count - 1, 0)])
     try:
-        node = yaml.compose(front, Loader=yaml.SafeLoader)
-    except (yaml.YAMLError, RecursionError):
+        node = composed(front)
+    except yaml.YAMLError:
         return bool(re.search(r"^verset[ \t]*:", front, re.MULTILINE))
     return isinstance(node, yaml.MappingNode) and any(key.value == "verset" for key, _ in node.value)
 
@@ -63,6 +60,9 @@ def parse(text: str, path: str = "verset.md") -> Verset:
     """
     lines = lines_of(text)
     faults = Faults(path, lines)
+    if len(text) > MOST_BYTES:
+        faults.add(1, 1, f"a source of {len(text)} characters", f"a verset, up to {MOST_BYTES}")
+        faults.stop()
     page = take_apart(lines, faults)
     front = read_front(page.front, faults) if page else None
     if page is None:
@@ -71,6 +71,7 @@ def parse(text: str, path: str = "verset.md") -> Verset:
     given, pins = _music(page, front, faults)
     if front is not None:
         _check_bars_named(front, given, faults)
+    _check_length(given, pins, faults)
     faults.stop()
     assert front is not None and front.metre is not None and front.signature is not None
     return Verset(
@@ -118,6 +119,24 @@ def _music(page: SourcePage, front: Front | None, faults: Faults) -> tuple[Given
     if not given.bars:
         given.slack = 10**6
     return given, read_pins(pinned, given, metre or Metre.parse("C"), faults, sure=sure)
+
+
+def _check_length(given: Given, pins: tuple[Pin, ...], faults: Faults) -> None:
+    """A verset has an end: told where it goes on too long."""
+    notes, bars = given.notes, len(given.bars)
+    counts = (
+        (
+            (bars, MOST_BARS, "bars", [g for g in notes if g.note.onset >= MOST_BARS * given.bars[0].length]),
+            (len(notes) + sum(len(pin.notes) for pin in pins), MOST_NOTES, "notes", notes[MOST_NOTES:]),
+            (sum(len(g.figures) for g in notes), MOST_FIGURES, "figures", []),
+        )
+        if bars
+        else ()
+    )
+    for count, most, what, beyond in counts:
+        if count > most:
+            at = (*beyond, *notes[:1])[0].span if notes else Span(1, 1)
+            faults.add(at.line, at.column, f"{count} {what}", f"a verset of up to {most} {what}")
 
 
 def _check_bars_named(front: Front, given: Given, faults: Faults) -> None:

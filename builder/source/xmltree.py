@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from xml.parsers import expat
 
 from builder.source.errors import Faults
+from builder.source.limits import LARGEST, MOST_ELEMENTS
 from builder.source.verset import Span
 
 DEEPEST = 200
@@ -79,11 +80,15 @@ class _Builder:
         self.parser.CharacterDataHandler = self.characters
         self.parser.EntityDeclHandler = self.entity
         self.open: list[Element] = []
+        self.count = 0
         self.root: Element | None = None
 
     def start(self, name: str, attributes: dict[str, str]) -> None:
         if len(self.open) >= DEEPEST:
             raise _Refused("elements nested too deeply")
+        self.count += 1
+        if self.count > MOST_ELEMENTS:
+            raise _Refused(f"more than {MOST_ELEMENTS} elements")
         own = {key.rpartition(" ")[2]: value for key, value in attributes.items()}
         made = Element(
             name.rpartition(" ")[2], own, self.parser.CurrentLineNumber, self.parser.CurrentColumnNumber + 1
@@ -107,6 +112,9 @@ class _Builder:
 
 def read_xml(data: bytes, faults: Faults) -> Element:
     """The root of a document; `SourceErrors` when it is not well-formed XML."""
+    if len(data) > LARGEST:
+        faults.add(1, 1, f"a file of more than {LARGEST} bytes", "a file of music")
+        faults.stop()
     builder = _Builder()
     faults.lines = _lines(data)
     try:

@@ -29,6 +29,7 @@ from builder.source import (
     read,
     write,
 )
+from builder.source.front import playable
 from builder.source.mei import parse_mei
 from builder.source.musicxml import parse_musicxml
 
@@ -167,12 +168,12 @@ def versets(draw: st.DrawFn) -> Verset:
         bars=bars,
         given=notes,
         tone=draw(st.none() | st.integers(1, 8)),
-        tempo=(
-            draw(st.sampled_from([Fraction(n, 4) for n in (2, 3, 4, 6, 8, 12, 16, 24, 32, 48)])),
-            draw(
+        tempo=draw(
+            st.tuples(
+                st.sampled_from([Fraction(n, 4) for n in (2, 3, 4, 6, 8, 12, 16, 24, 32, 48)]),
                 st.fractions(10, 400, max_denominator=1)
-                | st.sampled_from([Fraction(81, 2), Fraction(10001, 1000)])
-            ),
+                | st.sampled_from([Fraction(81, 2), Fraction(10001, 1000)]),
+            ).filter(lambda tempo: playable(*tempo))
         ),
         settings=Settings(
             tuning=draw(st.just("") | TEXT),

@@ -9,6 +9,9 @@ from typing import Any
 from builder.counterpoint.check.check import check
 from builder.counterpoint.check.finding import Finding
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature
+from builder.source.errors import SourceErrors
+from builder.source.files import document
+from builder.source.limits import MOST_SCORE_NOTES
 
 _NAMES = {
     2: ("cantus", "bassus"),
@@ -32,13 +35,19 @@ def check_musicxml(
 
 
 def read_musicxml(path: str | Path) -> Score:
-    """A MusicXML file as a score, one part for each voice, highest first as printed."""
+    """A MusicXML file, plain or packed, as a score, one part for each voice, highest first as printed."""
     from music21 import converter
 
     if not Path(path).is_file():
         raise UnreadableScore(f"{path}: no such file")
     try:
-        stream = converter.parse(str(path), format="musicxml", forceSource=True)
+        text = document(path)
+    except SourceErrors as refused:
+        raise UnreadableScore(str(refused)) from None
+    if (count := text.count("<note")) > MOST_SCORE_NOTES:
+        raise UnreadableScore(f"{path}: {count} notes; expected a score of up to {MOST_SCORE_NOTES}")
+    try:
+        stream = converter.parse(text, format="musicxml", forceSource=True)
     except Exception as error:
         raise UnreadableScore(f"{path}: not a MusicXML score ({error})") from error
     return from_music21(stream, title=Path(path).stem)
