@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -25,8 +24,8 @@ from builder.pages.practice import Stretch, practice
 from builder.pages.words import Words, words
 from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, Setting, is_error, set_verset
+from builder.source import page_front
 
-_FRONT = re.compile(r"\A---\n(.*?)\n---\n", re.DOTALL)
 _FORMATS = (".pdf", ".musicxml", ".mei", ".mid", ".mp3", ".flac", ".brf", ".json")
 """Endings of the files of an edition, in the order in which a page offers them."""
 
@@ -48,7 +47,7 @@ class Making:
 def build_lesson(path: Path, making: Making, work: Path) -> Lesson:
     """Build everything of one verset. `work` is an empty folder for the files; the lesson names them
     from there. Raises `SourceErrors` when the source is refused."""
-    front = front_matter(path.read_text("utf-8-sig"))
+    front = page_front(path.read_text("utf-8-sig"), str(path))
     w = words(str(front.get("language", making.language)))
     defaults = making.defaults
     setting = set_verset(read_verset(path, dict(defaults.tunings)), defaults, language=w.language)
@@ -216,13 +215,6 @@ class _Maker:
             for version, files in offers.items()
             if files
         ]
-
-
-def front_matter(text: str) -> dict[str, Any]:
-    """The front matter of a page; empty when it has none."""
-    match = _FRONT.match(text.removeprefix("\ufeff").replace("\r\n", "\n"))
-    loaded = yaml.safe_load(match[1]) if match else {}
-    return loaded if isinstance(loaded, dict) else {}
 
 
 def with_front(front: Mapping[str, Any], text: str) -> str:

@@ -10,7 +10,7 @@ from pathlib import Path
 from builder.edition.book.book import Book
 from builder.edition.service.order import is_order, read_order
 from builder.edition.service.plan import Service, plan, service_page
-from builder.pages.build import Making, front_matter, with_front
+from builder.pages.build import Making, with_front
 from builder.pages.jobs import BookJob, Job, LessonJob, PieceJob, ServiceJob, run_all
 from builder.pages.lesson import Download, Lesson, LessonPage, fill, relative
 from builder.pages.pieces import PIECES, Asked, Piece, book_links, index
@@ -18,7 +18,7 @@ from builder.pages.store import Store
 from builder.pages.words import words
 from builder.setting.reading import read_versets
 from builder.setting.setting import Defaults, Setting
-from builder.source import SourceError, SourceErrors, is_source
+from builder.source import SourceError, SourceErrors, is_source, page_front
 
 _PIECE = re.compile(r"^<!-- verset:([a-z-]+) -->$", re.MULTILINE)
 _BOOK = "book"
@@ -119,6 +119,7 @@ def build_course(folder: Path, options: Options) -> Course:
     texts = {path.relative_to(folder).as_posix(): _text(path) for path in _markdown(folder)}
     uris = sorted((uri for uri, text in texts.items() if is_source(text)), key=_place_in(options.order))
     _, errors = read_versets([folder / uri for uri in uris], dict(options.defaults.tunings))
+    errors = (*errors, *_bad_fronts(folder, {uri: text for uri, text in texts.items() if uri not in uris}))
     if errors:
         return Course(options, source_errors=errors)
     store = Store(options.cache)
@@ -140,6 +141,16 @@ def build_course(folder: Path, options: Options) -> Course:
     made: list[Job] = [*lessons.values(), *pieces.values(), *(job for _, job in printed)]
     store.prune(frozenset(job.key for job in made))
     return replace(course, prints=prints)
+
+
+def _bad_fronts(folder: Path, texts: Mapping[str, str]) -> Iterator[SourceError]:
+    """What is wrong with the front matter of pages that are no versets: the site generator reads it next,
+    and bounds nothing."""
+    for uri, text in texts.items():
+        try:
+            page_front(text, str(folder / uri), dates=not is_order(text))
+        except SourceErrors as refused:
+            yield from refused.errors
 
 
 def _place_in(order: Sequence[str]) -> Callable[[str], int]:
@@ -222,7 +233,7 @@ def _service_pages(
         text = f"# {service.title}\n\n{service_page(service, links)}"
         if course.options.pdf:
             text += f"\n[{w('pages.serviceSheet')}]({service.name}.pdf)\n"
-        kept = {k: v for k, v in front_matter(texts[uri]).items() if k != "service"}
+        kept = {k: v for k, v in page_front(texts[uri], uri).items() if k != "service"}
         pages.append(LessonPage(uri, service.title, with_front(kept, text)))
     return tuple(pages)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any, TypeVar
@@ -17,7 +18,12 @@ from builder.pages.course import Options
 from builder.setting.setting import Defaults
 from builder.sound import LEGATO, NON_LEGATO, PLAYED, STRICT, Articulation, Breathing, Registration
 from builder.source import SourceErrors
+from builder.source.errors import UNPRINTED, visible
+from builder.source.front import PITCHES
 
+MOST_PROCESSES = 256
+BENDS = (0, 2)
+"""Shares and seconds by which time may bend and notes be parted."""
 Numbers = TypeVar("Numbers", Breathing, Articulation)
 
 
@@ -73,9 +79,14 @@ class VersetConfig(Config):
 def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> Options:
     """The options of a course, whose site has this title; `PluginError` in a teacher's words for what
     does not exist."""
-    own = tuple((str(name), str(cents)) for name, cents in chosen.tunings.items())
     try:
-        read_tuning(chosen.tuning, dict(own))
+        own = tuple(
+            (_text("tunings", name), _text(f"tunings: {name}", c)) for name, c in chosen.tunings.items()
+        )
+        for name in (chosen.tuning, *dict(own)):
+            read_tuning(name, dict(own))
+        _within("pitch", chosen.pitch, PITCHES)
+        _within("processes", chosen.processes, (0, MOST_PROCESSES))
         if chosen.registration:
             Registration.parse(chosen.registration)
         breathing = _numbers("breathing", chosen.breathing, PLAYED, STRICT)
@@ -109,19 +120,36 @@ def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> 
 
 def _book(asked: dict[str, Any], title: str, language: str) -> Book:
     """The words of the book; lists as tuples."""
-    known = {field.name for field in fields(Book)} - {"lang"}
-    for key in asked:
-        if key not in known:
-            raise ValueError(f"book: {key!r}; there may stand {', '.join(sorted(known))}")
-    told: dict[str, Any] = {key: _plain(value) for key, value in asked.items()}
-    return Book(**{"title": title, **told, "lang": language})
+    kinds = {field.name: field.type for field in fields(Book) if field.name != "lang"}
+    told: dict[str, Any] = {"title": _text("site_name", title)}
+    for key, value in asked.items():
+        if key not in kinds:
+            raise ValueError(f"book: {key!r}; there may stand {', '.join(sorted(kinds))}")
+        if "tuple" in str(kinds[key]):
+            items = value if isinstance(value, list) else [value]
+            told[key] = tuple(_text(f"book: {key}", item) for item in items)
+        elif "bool" in str(kinds[key]):
+            if not isinstance(value, bool):
+                raise ValueError(f"book: {key}: {value!r}; true or false may stand there")
+            told[key] = value
+        else:
+            told[key] = _text(f"book: {key}", value)
+    return Book(**told, lang=language)
 
 
-def _plain(value: object) -> object:
-    """A list as a tuple, yes and no as they are, all else as text."""
-    if isinstance(value, list):
-        return tuple(map(str, value))
-    return value if isinstance(value, bool) else str(value)
+def _text(name: str, value: object) -> str:
+    """A text, or a number as text; `ValueError` for all else."""
+    if not isinstance(value, str | int | float) or isinstance(value, bool):
+        raise ValueError(f"{name}: {visible(repr(value))}; a text may stand there: put it in quotes")
+    if UNPRINTED.search(re.sub(r"[\n\t]", "", str(value))):
+        raise ValueError(f"{name}: {visible(str(value))}; it has a character that cannot be printed")
+    return str(value)
+
+
+def _within(name: str, value: float, limits: tuple[float, float]) -> None:
+    low, high = limits
+    if isinstance(value, bool) or not low <= value <= high:
+        raise ValueError(f"{name}: {value!r}; a number from {low:g} to {high:g} may stand there")
 
 
 def _numbers(name: str, asked: object, usual: Numbers, off: Numbers) -> Numbers:
@@ -134,4 +162,5 @@ def _numbers(name: str, asked: object, usual: Numbers, off: Numbers) -> Numbers:
             raise ValueError(
                 f"{name}: {key}: {value!r}; numbers for {', '.join(sorted(known))} may stand there"
             )
+        _within(f"{name}: {key}", value, BENDS)
     return replace(usual, **asked)

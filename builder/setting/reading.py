@@ -8,12 +8,15 @@ from collections.abc import Iterable, Iterator, Mapping
 from difflib import get_close_matches
 from pathlib import Path
 
+from builder.analysis.wording import LANGUAGES
 from builder.counterpoint import RULES
 from builder.counterpoint.search.costs import COSTS
 from builder.music import read_tuning
 from builder.setting.transpose import read_interval, transpose
 from builder.sound import Registration
-from builder.source import SourceError, SourceErrors, Verset, read, read_all
+from builder.source import SourceError, SourceErrors, Verset, page_front, read, read_all
+from builder.source.errors import listing
+from builder.source.page import lines_of
 
 
 def read_verset(path: str | Path, own: Mapping[str, str] | None = None) -> Verset:
@@ -34,7 +37,8 @@ def read_versets(
 
 
 def _unknown_names(verset: Verset, path: Path, own: Mapping[str, str]) -> Iterator[SourceError]:
-    lines = path.read_text("utf-8", errors="replace").splitlines() if path.suffix == ".md" else []
+    text = path.read_text("utf-8", errors="replace") if path.suffix == ".md" else ""
+    lines = lines_of(text)
     settings = verset.settings
 
     def error(word: str, found: str, expected: str, line: int = 0, column: int = 0) -> SourceError:
@@ -43,6 +47,9 @@ def _unknown_names(verset: Verset, path: Path, own: Mapping[str, str]) -> Iterat
         text = lines[line - 1] if 0 < line <= len(lines) else ""
         return SourceError(str(path), line, column, found, expected, text)
 
+    language = page_front(text, str(path)).get("language", "en")
+    if not isinstance(language, str) or language not in LANGUAGES:
+        yield error("language", f"language {language!r}", listing(LANGUAGES))
     if settings.tuning:
         try:
             read_tuning(settings.tuning, own)

@@ -4,6 +4,7 @@ errors at once. Knows nothing of realising."""
 from builder.source.carried import carried_text
 from builder.source.errors import SourceError, SourceErrors
 from builder.source.files import read, read_all, read_mei, read_musicxml
+from builder.source.front import page_front
 from builder.source.parse import is_source, parse
 from builder.source.verset import GivenNote, Licence, Pin, Reading, Settings, Span, Verset
 from builder.source.write import front_text, write
@@ -21,6 +22,7 @@ __all__ = [
     "carried_text",
     "front_text",
     "is_source",
+    "page_front",
     "parse",
     "read",
     "read_all",

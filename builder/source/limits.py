@@ -12,9 +12,10 @@ MOST_VALUES = 4_000
 DEEPEST = 12
 """Lists and maps inside one another."""
 MOST_BARS = 300
-MOST_NOTES = 6_000
-"""Notes and rests of the given line, and of all pinned voices together."""
-MOST_FIGURES = 6_000
+MOST_NOTES = 4_000
+"""Notes and rests of the given line and of all pinned voices together."""
+MOST_SYMBOLS = 8_000
+"""Notes, rests, stacks of figures and bar lines of all blocks, right or wrong."""
 LARGEST = 8_000_000
 """Bytes of a MusicXML or MEI file, unpacked: a verset has a hundred thousand."""
 MOST_ELEMENTS = 200_000

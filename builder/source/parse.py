@@ -13,11 +13,11 @@ from builder.source.errors import Faults
 from builder.source.front import Front, read_front
 from builder.source.given import Given, set_in_time
 from builder.source.items import composed
-from builder.source.limits import MOST_BARS, MOST_BYTES, MOST_FIGURES, MOST_NOTES
+from builder.source.limits import MOST_BARS, MOST_BYTES, MOST_NOTES, MOST_SYMBOLS
 from builder.source.lines import Line, read_lines
 from builder.source.page import SourcePage, front_matter, lines_of, take_apart
 from builder.source.pins import read_pins
-from builder.source.verset import Pin, Span, Verset
+from builder.source.verset import Pin, Verset
 
 TEMPO = (Fraction(2), Fraction(52))
 """Where a source gives none: a half note at 52, a calm beat (common practice, no source)."""
@@ -68,6 +68,7 @@ def parse(text: str, path: str = "verset.md") -> Verset:
     if page is None:
         faults.stop()
         raise AssertionError("a file without parts has an error")
+    _check_symbols(page, faults)
     given, pins = _music(page, front, faults)
     if front is not None:
         _check_bars_named(front, given, faults)
@@ -121,22 +122,30 @@ def _music(page: SourcePage, front: Front | None, faults: Faults) -> tuple[Given
     return given, read_pins(pinned, given, metre or Metre.parse("C"), faults, sure=sure)
 
 
+def _check_symbols(page: SourcePage, faults: Faults) -> None:
+    """More than any verset has is not read at all."""
+    count = 0
+    for block in page.blocks:
+        for number, text in block.lines:
+            count += len(text.split()) + text.count("|") + text.count("{")
+            if count > MOST_SYMBOLS:
+                faults.add(
+                    number, 1, f"more than {MOST_SYMBOLS} symbols of music", "a verset, which is shorter"
+                )
+                faults.stop()
+
+
 def _check_length(given: Given, pins: tuple[Pin, ...], faults: Faults) -> None:
     """A verset has an end: told where it goes on too long."""
     notes, bars = given.notes, len(given.bars)
-    counts = (
-        (
-            (bars, MOST_BARS, "bars", [g for g in notes if g.note.onset >= MOST_BARS * given.bars[0].length]),
-            (len(notes) + sum(len(pin.notes) for pin in pins), MOST_NOTES, "notes", notes[MOST_NOTES:]),
-            (sum(len(g.figures) for g in notes), MOST_FIGURES, "figures", []),
-        )
-        if bars
-        else ()
-    )
-    for count, most, what, beyond in counts:
-        if count > most:
-            at = (*beyond, *notes[:1])[0].span if notes else Span(1, 1)
-            faults.add(at.line, at.column, f"{count} {what}", f"a verset of up to {most} {what}")
+    count = len(notes) + sum(len(pin.notes) for pin in pins)
+    beyond = [g for g in notes if g.note.onset >= given.bars[MOST_BARS].onset] if bars > MOST_BARS else []
+    if beyond:
+        at = beyond[0].span
+        faults.add(at.line, at.column, f"{bars} bars", f"a verset of up to {MOST_BARS} bars")
+    elif count > MOST_NOTES:
+        at = notes[min(MOST_NOTES, len(notes) - 1)].span
+        faults.add(at.line, at.column, f"{count} notes", f"a verset of up to {MOST_NOTES} notes")
 
 
 def _check_bars_named(front: Front, given: Given, faults: Faults) -> None:

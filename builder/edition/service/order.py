@@ -26,7 +26,7 @@ from builder.music import Interval
 from builder.setting.transpose import read_interval
 from builder.source.errors import Faults, listing, shorten
 from builder.source.items import Item, compose
-from builder.source.page import front_matter
+from builder.source.page import front_matter, lines_of
 from builder.source.verset import Span
 
 _SUNG = ("tone", "begins", "ends", "minutes")
@@ -74,9 +74,9 @@ def is_order(text: str) -> bool:
     >>> is_order("---\\ntitle: A\\nservice: {order: []}\\n---\\n"), is_order("service: no")
     (True, False)
     """
-    lines = text.splitlines()
+    lines = lines_of(text)
     count = front_matter(lines)
-    return count is not None and any(line.startswith("service:") for line in lines[1:count])
+    return count is not None and any(line.startswith("service:") for line in lines[1 : count - 1])
 
 
 def read_order(path: Path) -> Order:
@@ -91,7 +91,7 @@ def parse_order(text: str, path: str) -> Order:
     >>> order.items[0].verset
     'first'
     """
-    lines = text.splitlines()
+    lines = lines_of(text)
     faults = Faults(path, lines)
     count = front_matter(lines)
     if count is None:
