@@ -29,6 +29,7 @@ from builder.source import (
     read,
     write,
 )
+from builder.source.errors import UNPRINTED
 from builder.source.front import playable
 from builder.source.mei import parse_mei
 from builder.source.musicxml import parse_musicxml
@@ -144,6 +145,7 @@ TEXT = (
     st.text(st.characters(codec="utf-8", exclude_categories=["Cs", "Cc", "Cn"]), min_size=1)
     .filter(str.strip)
     .map(lambda text: " ".join(text.split()))
+    .filter(lambda text: text and not UNPRINTED.search(text))
 )
 WORDS = st.lists(
     st.text(st.sampled_from("abc |{}%`~è’\"'-*1:"), max_size=30).filter(
