@@ -11,11 +11,14 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
+from typing import NamedTuple
 
 from builder.analysis import analyse
 from builder.counterpoint import Finding, Phrase
-from builder.counterpoint.figured_bass.sonority import signed
-from builder.music import Clef, Figure, FigureSign, Interval, Note, Pitch, Signature
+from builder.counterpoint.figured_bass.accidentals import meant
+from builder.counterpoint.figured_bass.beats import Beats
+from builder.counterpoint.figured_bass.in_force import in_force
+from builder.music import Clef, FigureSign, Interval, Note, Pitch, Signature
 from builder.music.figure import SIGN_OF
 from builder.music.tuner import missing, read_tuning
 from builder.sound.warnings import advice
@@ -88,7 +91,7 @@ def transpose(verset: Verset, interval: Interval) -> Verset:
     if interval == Interval(0, 0):
         return verset
     signature = _signature(verset.signature, interval)
-    moved = tuple(_given(g, interval, verset.signature, signature) for g in verset.given)
+    moved = tuple(_line(verset, interval, signature))
     pins = tuple(replace(pin, notes=tuple(_note(n, interval) for n in pin.notes)) for pin in verset.pins)
     return replace(verset, signature=signature, given=_clefs(moved), pins=pins)
 
@@ -159,30 +162,47 @@ def _pitch(pitch: Pitch, interval: Interval) -> Pitch:
     return moved
 
 
-def _given(given: GivenNote, interval: Interval, old: Signature, new: Signature) -> GivenNote:
-    note = _note(given.note, interval)
-    bass = given.note.pitch
-    if bass is None:
-        return replace(given, note=note)
-    figures = tuple(_figure(f, bass, interval, old, new) for f in given.figures)
-    return replace(given, note=note, figures=figures)
+def _line(verset: Verset, interval: Interval, signature: Signature) -> Iterator[GivenNote]:
+    """The given line with its figures at another pitch."""
+    closes = {c.onset for c in analyse(verset).cadences} if verset.figures else set()
+    force = iter(in_force(verset, Beats(verset), closes))
+    for given in verset.given:
+        note = _note(given.note, interval)
+        if given.note.pitch is None:
+            yield replace(given, note=note)
+            continue
+        near = dict(next(force).alters)
+        old = _Sense(given.note.pitch, verset.signature, near)
+        moved = (_pitch(Pitch(35 + step, alter), interval) for step, alter in near.items())
+        new = _Sense(_pitch(given.note.pitch, interval), signature, {p.step: p.alter for p in moved})
+        figures = tuple(
+            replace(f, signs=tuple(_sign(s, interval, old, new) for s in f.signs)) for f in given.figures
+        )
+        yield replace(given, note=note, figures=figures)
 
 
-def _figure(figure: Figure, bass: Pitch, interval: Interval, old: Signature, new: Signature) -> Figure:
-    return replace(figure, signs=tuple(_sign(s, bass, interval, old, new) for s in figure.signs))
+class _Sense(NamedTuple):
+    """What a sign means depends on the note under it, the signature and the accidentals in force."""
+
+    bass: Pitch
+    signature: Signature
+    nearby: Mapping[int, int]
+
+    def pitch(self, number: int, sign: str) -> Pitch:
+        alter = meant(self.bass, number, sign, self.signature, self.nearby)
+        return Pitch(self.bass.diatonic + number - 1, alter)
 
 
-def _sign(sign: FigureSign, bass: Pitch, interval: Interval, old: Signature, new: Signature) -> FigureSign:
-    """The sign that means the same note at the new pitch; unsigned numbers mean the signature's."""
+def _sign(sign: FigureSign, interval: Interval, old: _Sense, new: _Sense) -> FigureSign:
+    """The sign that means the same note at the new pitch; unsigned numbers follow the signature."""
     if not sign.sign:
         return sign
-    step = bass.diatonic + sign.number - 1
-    meant = _pitch(Pitch(step, signed(old.alter(step % 7), sign.sign)), interval)
-    natural = new.alter(meant.step)
-    own = SIGN_OF[meant.alter]  # what a reader of today expects: a natural for a natural
-    found = next((s for s in (own, sign.sign, *"#bn") if signed(natural, s) == meant.alter), None)
+    due = _pitch(old.pitch(sign.number, sign.sign), interval)
+    own = SIGN_OF[due.alter]  # what a reader of today expects: a natural for a natural
+    signs = (own, sign.sign, *"#bn")
+    found = next((s for s in signs if new.pitch(sign.number, s).alter == due.alter), None)
     if found is None:
-        raise ValueError(f"{spoken_interval(interval)}: no figure asks for {meant.letter}")
+        raise ValueError(f"{spoken_interval(interval)}: no figure asks for {due.letter}")
     return replace(sign, sign=found)
 
 
@@ -257,8 +277,7 @@ def _asked_at(given: GivenNote, signature: Signature) -> Iterator[Pitch]:
     for figure in given.figures:
         for sign in figure.signs:
             if sign.sign:
-                step = bass.diatonic + sign.number - 1
-                yield Pitch(step, signed(signature.alter(step % 7), sign.sign))
+                yield _Sense(bass, signature, {}).pitch(sign.number, sign.sign)
 
 
 def _far(verset: Verset) -> Iterator[Finding]:

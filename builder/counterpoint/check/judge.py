@@ -137,6 +137,7 @@ class Judge:
         yield from source_judges.pins(grid, self.verset, start, end)
         if self.analysis is not None:
             yield from source_judges.figures(grid, self._events(start, end))
+            yield from source_judges.doubts(grid, self._events(start, end))
             yield from source_judges.cadences(grid, self.analysis, self.tuning, start)
 
 

@@ -106,6 +106,31 @@ def figures(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
                 yield Hit("against-figures", event.onset, len(event.upper) + 1, (voice,), detail)
 
 
+def doubts(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
+    """Tones that begin over a figure and that another reader might alter otherwise."""
+    for event in cut:
+        if not event.doubts or event.hold:
+            continue
+        for v, voice in enumerate(grid.voices):
+            note = grid.at(v, event.onset) if voice in event.upper else None
+            if note is None or note.pitch is None:
+                continue
+            for doubt in event.doubts:
+                # What is only held was told where it began.
+                begins = note.onset == event.onset or doubt.why == "interval"
+                if begins and (note.pitch.step, note.pitch.alter) == (doubt.step, doubt.alter):
+                    detail = Phrase.of(
+                        f"doubt-{doubt.why}",
+                        note=(voice, note.pitch),
+                        bass=event.bass,
+                        tone=note.pitch.letter,
+                        other=Pitch(doubt.step, doubt.other).letter,
+                        number=(note.pitch.diatonic - event.bass.diatonic - 1) % 7 + 2,
+                        interval=(event.bass, note.pitch),
+                    )
+                    yield Hit("doubtful-accidental", event.onset, len(event.upper) + 1, (voice,), detail)
+
+
 def _spelled(line: Line) -> list[_Class]:
     """Letter and alteration of each note of a voice."""
     return list(zip((line.d % 7).tolist(), (line.m - natural(line.d)).tolist()))

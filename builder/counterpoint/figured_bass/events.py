@@ -9,6 +9,7 @@ from fractions import Fraction
 from builder.analysis import Analysis
 from builder.analysis.findings import Cadence
 from builder.counterpoint.figured_bass.beats import Beats
+from builder.counterpoint.figured_bass.in_force import Doubt, Force, doubts, in_force
 from builder.counterpoint.figured_bass.segments import Slot, passes, slots
 from builder.counterpoint.figured_bass.sonority import (
     Member,
@@ -54,6 +55,7 @@ class Event:
     closing: bool = False
     cadence: bool = False
     pins: tuple[tuple[str, Pitch | None], ...] = ()
+    doubts: tuple[Doubt, ...] = ()
 
     @property
     def end(self) -> Fraction:
@@ -72,26 +74,19 @@ def _raised(cadences: Sequence[Cadence], slot: Slot, bass: Pitch) -> int | None:
     return None
 
 
-def _is_mi(bass: Pitch, verset: Verset) -> bool:
-    """A note whose upper neighbour in the signature is a semitone away."""
-    above = verset.signature.pitch(bass.diatonic + 1)
-    return above.midi - bass.midi == 1
-
-
 def _supplied(
-    verset: Verset, bass: Pitch, after: Pitch | None, closing: bool, final: bool
+    bass: Pitch, after: Pitch | None, closing: bool, final: bool, force: Force, signature: Signature
 ) -> tuple[FigureSign, ...]:
     """What an unfigured note means: a sixth on a note whose fifth is diminished and on mi or a sharpened note
     that rises a semitone; else third and fifth."""
-    fifth = verset.signature.pitch(bass.diatonic + 4)
-    diminished = (fifth.midi - bass.midi) % 12 == 6
-    rises = after is not None and after.midi - bass.midi == 1 and after.diatonic - bass.diatonic == 1
-    sharpened = bass.alter > verset.signature.alter(bass.step)
     if closing:
         return ()
-    if diminished and not final:
+    if force.over(bass, 5, signature).midi - bass.midi == 6 and not final:
         return (FigureSign(6),)
-    if rises and (sharpened or (_is_mi(bass, verset) and not final)):
+    rises = after is not None and after.midi - bass.midi == 1 and after.diatonic - bass.diatonic == 1
+    sharpened = bass.alter > signature.alter(bass.step)
+    mi = force.over(bass, 2, signature).midi - bass.midi == 1
+    if rises and (sharpened or (mi and not final)):
         return (FigureSign(6),)
     return (FigureSign(6),) if sharpened else ()
 
@@ -112,9 +107,7 @@ class _Cutter:
         self.pins = [n for p in verset.pins if p.version == "plain" for n in p.notes]
         self.place = {id(g): n for n, g in enumerate(self.sounding)}
         self.pitches = [g.note.pitch for g in self.sounding if g.note.pitch is not None]
-        signature = verset.signature
-        self.altered = [p.alter != signature.alter(p.step) for p in self.pitches]
-        self.near: dict[int, tuple[tuple[int, int], ...]] = {}
+        self.force = in_force(verset, self.beats, {c.onset for c in analysis.cadences if c.kind != "evaded"})
         kinds = ("semplice", "composta", "doppia")
         self.cadences = [c for c in analysis.cadences if c.kind in kinds]
         self.entered: dict[str, int] = {}
@@ -175,6 +168,7 @@ class _Cutter:
             closing=closing,
             cadence=raised is not None,
             pins=tuple(p for p in pins if p[1] is not None),
+            doubts=tuple(doubts(bass, slot.figure, variants[0], self.force[n], self.verset.signature)),
         )
 
     def _pins(self, slot: Slot, upper: tuple[str, ...]) -> tuple[tuple[str, Pitch | None], ...]:
@@ -223,7 +217,8 @@ class _Cutter:
         if slot.under is not None:
             return self._still(slot, bass, near, raised, after)
         final = self.analysis.final == bass.letter
-        plain = _supplied(self.verset, bass, later.note.pitch if later else None, closing, final)
+        force = self.force[self.place[id(slot.given)]]
+        plain = _supplied(bass, later.note.pitch if later else None, closing, final, force, signature)
         variant = read_figure(bass, plain, signature, near, raised=raised)
         if closing:
             return (with_major_third(variant, bass),)
@@ -293,23 +288,8 @@ class _Cutter:
         return offers
 
     def _near(self, given: GivenNote) -> tuple[tuple[int, int], ...]:
-        """Letters that the given line alters in this bar up to here, or (where no figures are written, which
-        would say so) at its next note."""
-        n = self.place[id(given)]
-        if not any(self.altered[max(0, n - 6) : n + 2]):
-            return ()
-        if n not in self.near:
-            start = self.beats.bar(given.note.onset).onset
-            near = [i for i in range(max(0, n - 6), n + 1) if self.sounding[i].note.onset >= start]
-            later = [] if self.figured else [i for i in (n + 1,) if i < len(self.pitches)]
-            found: dict[int, int] = {}
-            for i in (*later, *near):
-                if self.altered[i]:
-                    found[self.pitches[i].step] = self.pitches[i].alter
-                elif i <= n:
-                    found.pop(self.pitches[i].step, None)
-            self.near[n] = tuple(sorted(found.items()))
-        return self.near[n]
+        """The accidentals in force over a given note."""
+        return self.force[self.place[id(given)]].alters
 
     def _held_next(self, after: Slot | None) -> tuple[Pitch, ...]:
         """The tones that the next figure suspends, which have to sound now (as pitch classes)."""

@@ -6,11 +6,12 @@ memory; how far a tone is bound (prepared, resolved) is common practice.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from enum import IntEnum
 from functools import lru_cache
 
+from builder.counterpoint.figured_bass.accidentals import doubtful, implied, meant, perfect_fifth, size
 from builder.music import FigureSign, Pitch, Signature
 
 
@@ -59,6 +60,8 @@ class Variant:
     price: str = ""
     signed: bool = False
     """The figure writes an accidental, or a single number: one voice alone must sound it."""
+    doubts: tuple[int, ...] = ()
+    """Numbers written without a sign that make an interval nobody expects (`accidentals.doubtful`)."""
 
     def must(self, voices: int) -> tuple[int, ...]:
         """Numbers that must sound with so many upper voices. A single voice over a plain third and fifth is
@@ -136,11 +139,6 @@ def _reduced(number: int) -> int:
     return 8 if number == 1 else number if number <= 9 else (number - 3) % 7 + 3
 
 
-def known(numbers: tuple[int, ...]) -> bool:
-    """Whether a stack is in the table; others are read as they stand, with a third where it fits."""
-    return tuple(sorted(set(numbers))) in _TABLE
-
-
 def _row(numbers: tuple[int, ...]) -> tuple[tuple[tuple[int, Role], ...], int]:
     if numbers in _TABLE:
         return _TABLE[numbers]
@@ -150,32 +148,7 @@ def _row(numbers: tuple[int, ...]) -> tuple[tuple[tuple[int, Role], ...], int]:
     return (*written, *extra), len(written)
 
 
-def signed(natural: int, sign: str) -> int:
-    """The alteration of a letter with a sign in a figure: a sharp raises what the signature gives by a
-    semitone (a flat becomes natural, as the old prints mean it), a flat lowers it, a natural removes it.
-
-    >>> signed(0, "#"), signed(-1, "#"), signed(0, "b"), signed(-1, "n")
-    (1, 0, -1, 0)
-    """
-    if sign == "#":
-        return min(natural + 1, 1)
-    if sign == "b":
-        return max(natural - 1, -1)
-    return 0 if sign == "n" else natural
-
-
-def _meant(bass: Pitch, number: int, natural: int, sign: str) -> int:
-    """A signed third or sixth is major with a sharp and minor with a flat: a sign on what is so already
-    only confirms it."""
-    alter = signed(natural, sign)
-    size = (Pitch(bass.diatonic + (number - 1) % 7, alter).midi - bass.midi) % 12
-    beyond = number in (3, 6) and size not in _ALLOWED[number]
-    plain = (Pitch(bass.diatonic + (number - 1) % 7, natural).midi - bass.midi) % 12
-    return natural if beyond and plain in _ALLOWED[number] else alter
-
-
 _CONSONANT = {0: (0,), 2: (3, 4), 4: (7,), 5: (8, 9)}
-_ALLOWED = {3: (3, 4), 5: (7,), 6: (8, 9), 4: (5,), 7: (10, 11), 9: (1, 2), 2: (1, 2)}
 
 
 def consonant(bass: Pitch, tone: Pitch) -> bool:
@@ -185,20 +158,6 @@ def consonant(bass: Pitch, tone: Pitch) -> bool:
     (True, False)
     """
     return (tone.midi - bass.midi) % 12 in _CONSONANT.get((tone.diatonic - bass.diatonic) % 7, ())
-
-
-def _fit(bass: Pitch, number: int, alter: int, *, free_fifth: bool) -> int:
-    """Bring an unsigned member to a size that may sound: fifths and fourths perfect, thirds and sixths major
-    or minor. A fifth beside a sixth may be diminished."""
-    if number == 8:
-        return bass.alter
-    allowed = _ALLOWED[number]
-    if number == 5 and not free_fifth:
-        allowed = (6, 7)
-    size = (Pitch(bass.diatonic + (number - 1) % 7, alter).midi - bass.midi) % 12
-    if size in allowed:
-        return alter
-    return alter + (allowed[0] - size if size < allowed[0] else allowed[-1] - size)
 
 
 @lru_cache(maxsize=4096)
@@ -213,37 +172,75 @@ def read_figure(
 ) -> Variant:
     """The sonority of a stack over a bass note.
 
-    `nearby` are letters altered by the given line close by, (step, alteration); `raised` is the letter
-    (0 C to 6 B) that is the leading note here; `resolves` when a sixth follows a seventh (no fifth then).
+    `nearby` are accidentals in force, (step, alteration); `raised` is the letter (0 C to 6 B) that is the
+    leading note here; `resolves` when a sixth follows a seventh (no fifth then).
 
     >>> [m.number for m in read_figure(Pitch.parse("B3"), (FigureSign(6),), Signature()).members]
     [6, 3, 8]
     """
-    numbers = tuple(sorted({_reduced(s.number) for s in signs}))
-    fifth = signature.pitch(bass.diatonic + 4).midi - bass.midi
-    if numbers == (3,) and (bass.alter > max(0, signature.alter(bass.step)) or fifth % 12 == 6):
-        # A sign on the third alone says nothing of the fifth: on such a note the sixth stays.
-        numbers = (3, 6)
-    row, needed = _row(numbers)
-    signs_of = {_reduced(s.number): s.sign for s in signs if s.sign}
     near = dict(nearby)
-    members = []
-    for number, role in row:
-        if resolves and number == 5 and 7 in numbers and 5 not in numbers:
-            continue
-        step = (bass.diatonic + number - 1) % 7
-        natural = near.get(step, signature.alter(step))
-        if number in signs_of:
-            alter = _meant(bass, number, signature.alter(step), signs_of[number])
-        else:
-            alter = _fit(bass, number, natural, free_fifth=6 not in numbers)
-        leads = raised == step and number != 8 and role is Role.FREE and not (number == 3 and 6 in numbers)
-        if leads and number not in signs_of:
-            alter = _leading(step, signature)
-        if leads and alter == _leading(step, signature):
+    signs_of = {_reduced(s.number): s.sign for s in signs}
+    false = size(bass, 5, meant(bass, 5, signs_of.get(5, ""), signature, near)) == 6
+    found = {n: meant(bass, n, sign, signature, near, false=false) for n, sign in signs_of.items()}
+    numbers = tuple(sorted(found))
+    sixth = bass.alter > max(0, signature.alter(bass.step)) or false
+    if sixth and numbers == (3,) and size(bass, 3, found[3]) != 4:
+        # A third that is not major says nothing of the fifth: on such a note the sixth stays.
+        numbers = (3, 6)
+    if numbers == (4,) and signs_of[4] and size(bass, 4, found[4]) == 6:
+        # A raised fourth alone is that of the second and sixth.
+        numbers = (2, 4)
+    row, needed = _row(numbers)
+    bare = resolves and 7 in numbers and 5 not in numbers
+    row = tuple((n, role) for n, role in row if not (bare and n == 5))
+    for n, _ in row:
+        if n not in found:
+            step = (bass.diatonic + n - 1) % 7
+            found[n] = implied(bass, n, near.get(step, signature.alter(step)))
+    _agree(bass, found, signs_of)
+    # The third beside a sixth is no leading note.
+    lead = None if raised is None or (6 in numbers and (bass.diatonic + 2) % 7 == raised) else raised
+    members = [_member(bass, n, role, found[n], signs_of.get(n), signature, lead) for n, role in row]
+    doubts = tuple(
+        n for n, sign in signs_of.items() if not sign and doubtful(bass, n, found[n], signature, false=false)
+    )
+    single = bool(doubts) or any(signs_of.values()) or numbers in ((3,), (5,), (8,))
+    return Variant(tuple(members), needed, signed=single, doubts=doubts)
+
+
+def _agree(bass: Pitch, found: dict[int, int], written: Collection[int]) -> None:
+    """Bring the tones that no figure writes into agreement with the others: over a major third the fifth is
+    perfect, and third and sixth make no augmented triad with the bass."""
+    if 3 not in found:
+        return
+    major = size(bass, 3, found[3]) == 4
+    if major and 5 in found and 5 not in written and 6 not in found:
+        found[5] = perfect_fifth(bass)
+    if major and 6 in found and size(bass, 6, found[6]) == 8:
+        if 3 not in written:
+            found[3] -= 1
+        elif 6 not in written:
+            found[6] += 1
+
+
+def _member(
+    bass: Pitch,
+    number: int,
+    role: Role,
+    alter: int,
+    sign: str | None,
+    signature: Signature,
+    raised: int | None,
+) -> Member:
+    """One tone; at a cadence the leading note is raised where no sign says otherwise."""
+    step = (bass.diatonic + number - 1) % 7
+    if raised == step and number != 8 and role is Role.FREE:
+        leading = _leading(step, signature)
+        if not sign:
+            alter = leading
+        if alter == leading:
             role = Role.LEADING
-        members.append(Member(number, alter, role, alter > max(0, signature.alter(step))))
-    return Variant(tuple(members), needed, signed=bool(signs_of) or numbers in ((3,), (5,), (8,)))
+    return Member(number, alter, role, alter > max(0, signature.alter(step)))
 
 
 def _leading(step: int, signature: Signature) -> int:
@@ -262,10 +259,13 @@ def leading_letter(final: str) -> int:
 
 
 def with_major_third(variant: Variant, bass: Pitch) -> Variant:
-    """The last sonority: its third is made major."""
+    """The last sonority: its third is made major, its fifth perfect."""
     major = Pitch(bass.diatonic + 2, 0)
     alter = 4 - (major.midi - bass.midi) % 12
-    members = tuple(replace(m, alter=alter, role=Role.FREE) if m.number == 3 else m for m in variant.members)
+    fixed = {3: alter, 5: perfect_fifth(bass)}
+    members = tuple(
+        replace(m, alter=fixed[m.number], role=Role.FREE) if m.number in fixed else m for m in variant.members
+    )
     return replace(variant, members=members)
 
 
