@@ -254,7 +254,7 @@ function met(tables, exercise, work, n) {
     const outer = high === tones[0][0] && high === before[0][0] && low === event.voice && low === lowest;
     for (const rule of tables.motion[key.join()] ?? []) {
       if (rule.startsWith("direct") && !outer) continue;
-      add(rule, high, low);
+      found.push({ rule, voices: [high, low], owed: false, lowest: low === event.voice && low === lowest });
     }
     const chromatic = [interval(bottom0, bottom1), interval(top0, top1)].some((move) => tables.chromatic.includes(move));
     const across = new Set([...look(tables.cross, interval(bottom0, top1)), ...look(tables.cross, interval(bottom1, top0))]);
@@ -323,7 +323,10 @@ function met(tables, exercise, work, n) {
 /** Verdicts with their severity for so many voices. */
 function judge(tables, exercise, work, n) {
   const count = Math.min(6, Math.max(1, tonesAt(exercise, work, n).length));
-  return met(tables, exercise, work, n).map((each) => ({ ...each, severity: tables.rules[each.rule].severity[count - 1] }));
+  return met(tables, exercise, work, n).map((each) => {
+    const { severity, lowest } = tables.rules[each.rule];
+    return { ...each, severity: ((each.lowest && lowest) || severity)[count - 1] };
+  });
 }
 
 /** Whether every voice above the line has its note. */

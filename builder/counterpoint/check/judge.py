@@ -147,7 +147,7 @@ def _findings(hits: Iterable[Hit], grid: Grid, judge: Judge) -> tuple[Finding, .
     for hit in hits:
         rule = RULES[hit.rule]
         place = place_of(hit.onset)
-        severity = rule.severity_for(hit.sounding)
+        severity = rule.severity_for(hit.sounding, hit.lowest)
         if not keyboard and hit.rule in AT_THE_KEYBOARD:
             severity = NOTE
         if line and hit.rule == "compass" and line.has(hit.voices[0], hit.onset):

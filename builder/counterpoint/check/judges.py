@@ -47,6 +47,8 @@ class Hit(NamedTuple):
     sounding: int
     voices: tuple[str, ...]
     detail: Phrase
+    lowest: bool = False
+    """Whether one of two voices that move is the lowest, before and after."""
 
 
 _OUTER = ("direct-fifth", "direct-octave")
@@ -106,7 +108,8 @@ def _motion_hit(grid: Grid, rule: Rule, low: int, high: int, column: int) -> Hit
     voices = grid.voices[high], grid.voices[low]
     before, after = ((_pitch(grid, low, c), _pitch(grid, high, c)) for c in (column, column + 1))
     detail = Phrase.of("steps", high=voices[0], low=voices[1], before=before, after=after)
-    return Hit(rule.id, grid.time(column + 1), int(grid.count[column + 1]), voices, detail)
+    lowest = grid.lowest[column] == grid.lowest[column + 1] and grid.lowest[column] in (low, high)
+    return Hit(rule.id, grid.time(column + 1), int(grid.count[column + 1]), voices, detail, bool(lowest))
 
 
 def sonority(grid: Grid) -> Iterator[Hit]:

@@ -170,7 +170,7 @@ MOTION_RULES = (
         "Put an imperfect consonance in place of one of them.",
         FUX_I,
         "motion",
-        severities(ERROR, ERROR, WARNING),
+        severities(ERROR, WARNING),
         "cantus A4/2 D5/2\nbassus D4/2 G3/2",
         "cantus A4/2 B4/2\nbassus D4/2 G3/2",
         contrary_fifths,
@@ -178,7 +178,8 @@ MOTION_RULES = (
     Rule(
         "contrary-octaves",
         "Octaves by contrary motion",
-        "An octave and a unison, or a double octave, one after the other are still two octaves.",
+        "An octave and a unison, or a double octave, one after the other are still two octaves; with the "
+        "lowest voice the masters hardly ever write them.",
         "Put an imperfect consonance in place of one of them.",
         FUX_I,
         "motion",
@@ -186,6 +187,7 @@ MOTION_RULES = (
         "cantus A4/2 D5/2\nbassus A3/2 D3/2",
         "cantus A4/2 F4/2\nbassus A3/2 D3/2",
         contrary_octaves,
+        lowest=ALWAYS_ERROR,
     ),
     Rule(
         "direct-fifth",

@@ -70,7 +70,7 @@ def tables() -> dict[str, Any]:
     ['leap-beyond-octave']
     """
     return {
-        "rules": {name: {"severity": _severity(RULES[name])} for name in _names()},
+        "rules": {name: _severities(RULES[name]) for name in _names()},
         "perfect": _perfect(),
         "sonority": _sonority(),
         "motion": _motion(),
@@ -104,8 +104,12 @@ def rule_words(language: str) -> dict[str, list[str]]:
     return {r.id: [r.title, r.sentence, r.advice] for r in told}
 
 
-def _severity(rule: Rule) -> list[str]:
-    return [rule.severity_for(n) for n in range(1, 7)]
+def _severities(rule: Rule) -> dict[str, list[str]]:
+    """By number of voices; `lowest` where a pair with the lowest voice is judged otherwise."""
+    found = {"severity": [rule.severity_for(n) for n in range(1, 7)]}
+    if rule.lowest:
+        found["lowest"] = [rule.severity_for(n, True) for n in range(1, 7)]
+    return found
 
 
 def _perfect() -> dict[str, int]:

@@ -90,7 +90,10 @@ class Rule:
     predicate: Callable[..., Truth] | None = None
     given: str = ""
     """For rules on figures and cadences: the given line under the example, as a source's block."""
+    lowest: Mapping[int, str] | None = None
+    """For rules on motion: severity where one of the two is the lowest voice, when it is another."""
 
-    def severity_for(self, voices: int) -> str:
-        """Severity where so many voices sound."""
-        return self.severity[min(max(voices, 1), 6)]
+    def severity_for(self, voices: int, lowest: bool = False) -> str:
+        """Severity where so many voices sound; `lowest` where one of those concerned is the lowest."""
+        severity = self.lowest if lowest and self.lowest else self.severity
+        return severity[min(max(voices, 1), 6)]

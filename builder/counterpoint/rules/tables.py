@@ -91,6 +91,10 @@ def bits(names: Iterable[str]) -> np.uint32:
 DIRECT = bits(("direct-fifth", "direct-octave"))
 HARD = {n: bits(r.id for r in (*PAIR, *MELODY) if r.severity[n] == ERROR) | bits(DUTIES) for n in range(1, 7)}
 """By number of voices: the rules that bind."""
+WITH_LOWEST = {
+    n: bits(r.id for r in PAIR if r.lowest and r.lowest[n] == ERROR) & ~HARD[n] for n in range(1, 7)
+}
+"""By number of voices: the rules that bind only pairs with the lowest voice."""
 
 
 def _bits_of(met: Iterable[tuple[str, Any]], size: int) -> Array:

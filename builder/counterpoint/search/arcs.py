@@ -17,6 +17,7 @@ from builder.counterpoint.rules.tables import (
     HARD,
     MELODY_BITS,
     STEP_CLASS,
+    WITH_LOWEST,
     bits,
     duty_place,
     interval,
@@ -108,7 +109,8 @@ class _Pairs:
         self.rows = row + self.first_row[self.crossing]
         self.cols = place - row * wide + self.first_col[self.crossing]
         # Licences lift a rule; rules that only warn of so many voices never bind.
-        binding = HARD[len(b.shape.upper) + 1]
+        self.lowest_only = WITH_LOWEST[len(b.shape.upper) + 1]
+        binding = HARD[len(b.shape.upper) + 1] | self.lowest_only
         each = [binding & ~bits(x.joint.waived) for x in crossings]
         self.binding = np.array(each, dtype=np.uint32)
 
@@ -165,10 +167,11 @@ class _Pairs:
         """Rules that bind two voices and that a pair breaks, as bits."""
         if len(self.order.names) < 2:
             return np.zeros(len(steps), dtype=np.uint32)
-        inner = np.full(len(steps.motion), ~DIRECT)
+        with_lowest = self.order.low == self.order.bass
+        asked = np.where(with_lowest, ~DIRECT, ~(DIRECT | self.lowest_only))
         if self.order.outer is not None:
-            inner[self.order.outer] = ~np.uint32(0)
-        found: Array = np.bitwise_or.reduce(steps.motion & inner[:, None], axis=0)
+            asked[self.order.outer] = ~np.uint32(0)
+        found: Array = np.bitwise_or.reduce(steps.motion & asked[:, None], axis=0)
         return found & self.binding.take(self.crossing)
 
     def arcs(self, weights: Weights) -> list[Arcs]:

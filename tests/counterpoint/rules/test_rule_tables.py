@@ -101,7 +101,8 @@ def one_by_one(a, b, joint, i, j):
     count, line = len(then), b.shape.voice
     found = set()
     for rule in (*MOTION_RULES, *MELODY_RULES):
-        if rule.severity[count] != ERROR or rule.kind not in ("motion", "melody"):
+        always, lowest = (rule.severity_for(count, with_bass) == ERROR for with_bass in (False, True))
+        if not (always or lowest) or rule.kind not in ("motion", "melody"):
             continue
         if rule.kind == "melody":
             own = {line} if a.shape.voice == line else set()
@@ -109,7 +110,8 @@ def one_by_one(a, b, joint, i, j):
         elif rule.id in ("direct-fifth", "direct-octave"):
             met = len(names) > 1 and names[-1] == line and rule.predicate(both[line], both[names[0]])
         else:
-            met = any(rule.predicate(both[low], both[high]) for high, low in combinations(names, 2))
+            pairs = [(low, high) for high, low in combinations(names, 2) if always or low == line]
+            met = any(rule.predicate(both[low], both[high]) for low, high in pairs)
         if met:
             found.add(rule.id)
     for voice in {*a.shape.upper, *b.shape.upper}:

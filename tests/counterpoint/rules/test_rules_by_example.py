@@ -47,3 +47,25 @@ def test_a_held_note_that_falls_while_the_other_goes_on_was_a_suspension_whereve
     assert [f.rule for f in check(example(held))] == ["weak-suspension"]
     both_leave = "cantus E4/2 C4/2\ntenor G3/4 F3/4 A3/2"
     assert "escape-note" in [f.rule for f in check(example(both_leave))]
+
+
+FOUR_VOICES = "cantus {}\naltus {}\ntenor {}\nbassus {}"
+
+
+def test_octaves_by_contrary_motion_with_the_lowest_voice_are_an_error_in_any_number_of_voices():
+    """Palestrina in music21's corpus (measured on a sixteenth of the movements): in four voices 0.5 in 1000
+    successions, in three 0.3."""
+    with_bass = FOUR_VOICES.format("C5/2 A4/2", "G4/2 F4/2", "E4/2 C4/2", "C3/2 F2/2").replace("A4/2", "F5/2")
+    (found,) = [f for f in check(example(with_bass)) if f.rule == "contrary-octaves"]
+    assert (found.severity, found.voices) == ("error", ("cantus", "bassus"))
+    between = FOUR_VOICES.format("E5/2 G5/2", "C5/2 F5/2", "C4/2 F3/2", "A2/2 D3/2")
+    (found,) = [f for f in check(example(between)) if f.rule == "contrary-octaves"]
+    assert (found.severity, found.voices) == ("warning", ("altus", "tenor"))
+
+
+def test_fifths_by_contrary_motion_are_an_error_in_two_voices_only():
+    """Palestrina, as above: none in two voices, 2 in 1000 successions in three, 3.6 in four."""
+    (two,) = [f for f in check(example("cantus A4/2 D5/2\ntenor D4/2 G3/2")) if f.rule == "contrary-fifths"]
+    three = "cantus D5/2 B4/2\naltus A4/2 D5/2\nbassus D4/2 G3/2"
+    (more,) = [f for f in check(example(three)) if f.rule == "contrary-fifths"]
+    assert (two.severity, more.severity) == ("error", "warning")
