@@ -364,7 +364,7 @@ function createTry(root, player, tables, told) {
     },
     noteName,
     verdicts: (other, at) => verdicts(tables, exercise, other, at),
-    judge: (at) => judge(tables, exercise, work, at),
+    judge: (at, other = work) => judge(tables, exercise, other, at),
     musicxml: () => workToMusicXML(exercise, work, name),
   };
 }

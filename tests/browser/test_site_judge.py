@@ -188,6 +188,14 @@ def random_work(exercise: dict[str, Any], chance: random.Random, divided: bool) 
     return {**work, "then": then} if then else work
 
 
+def severity(exercise: dict[str, Any], work: dict[str, Any], n: int, rule: str, voices: list[str]) -> str:
+    """How grave a verdict is; on motion it may be graver where one of the two is the lowest voice."""
+    events = exercise["events"]
+    low = events[n]["voice"]
+    lowest = RULES[rule].kind == "motion" and low in voices and low in (events[n - 1]["voice"] if n else low)
+    return RULES[rule].severity_for(len(tones(exercise, work, n)), lowest)
+
+
 @pytest.mark.parametrize("step", ["versets/fourth/cadence.html", "versets/fourth/tenor.html"])
 def test_the_script_judges_as_the_rules_do(visit: Any, site: Path, step: str) -> None:
     """Random settings, half of them with divided notes; 20,000 in all with VERSET_MANY=1."""
@@ -201,12 +209,16 @@ def test_the_script_judges_as_the_rules_do(visit: Any, site: Path, step: str) ->
     assert false_relation in {r.predicate for r in RULES.values()}
     works = [random_work(exercise, chance, k % 2 == 1) for k in range(CASES)]
     places = [chance.randrange(len(exercise["events"])) for _ in works]
-    said = page.evaluate(
-        f"([works, places]) => works.map((work, k) => {OWN}.verdicts(work, places[k]))", [works, places]
+    judging = (
+        f"works.map((work, k) => {OWN}.judge(places[k], work).map((x) => [x.rule, x.voices, x.severity]))"
     )
+    said = page.evaluate(f"([works, places]) => {judging}", [works, places])
     seen: set[str] = set()
     for work, n, heard in zip(works, places, said, strict=True):
-        script = {(rule, tuple(voices)) for rule, voices in heard if rule in judged}
+        script = {(rule, tuple(voices)) for rule, voices, _ in heard if rule in judged}
+        assert [how for *_, how in heard] == [
+            severity(exercise, work, n, rule, voices) for rule, voices, _ in heard
+        ], (work, n)
         rules = {(rule, voices) for rule, voices in by_the_rules(exercise, work, n)}
         allowed = set(exercise["events"][n]["allowed"])
         assert script == {(rule, voices) for rule, voices in rules if rule not in allowed}, (work, n)
