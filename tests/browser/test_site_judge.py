@@ -242,3 +242,35 @@ def test_a_second_note_that_clashes_is_judged_as_the_check_judges_it() -> None:
             # The check calls an untreated clash after the voice that holds; for the one who enters a second
             # note it is the note that does not pass.
             assert said == ({"dissonance"} if met & UNTREATED else met), (came, goes)
+
+
+def test_the_script_judges_a_pair_with_the_lowest_voice_by_its_own_severity(visit: Any, site: Path) -> None:
+    """In three voices both kinds of pairs meet an error: the milder severity is put to the script by hand."""
+    page = visit(site / "versets/fourth/cadence.html")
+    page.wait_for_function(f"{OWN} !== undefined")
+    exercise = page.evaluate(f"{OWN}.exercise")
+    n, work = next(in_octaves_with_the_bass(exercise))
+    said = page.evaluate(
+        f"""([work, n]) => {{
+            window.versetVerdicts.rules["contrary-octaves"].severity.fill("warning");
+            return {OWN}.judge(n, work).filter((x) => x.rule === "contrary-octaves");
+        }}""",
+        [work, n],
+    )
+    assert [(each["voices"], each["severity"]) for each in said] == [
+        (["cantus", exercise["events"][n]["voice"]], "error")
+    ]
+
+
+def in_octaves_with_the_bass(exercise: dict[str, Any]) -> Iterator[tuple[int, dict[str, Any]]]:
+    """The highest voice alone goes from one octave over the lowest to another, the other way."""
+    for n in range(1, len(exercise["events"])):
+        (before, past), (after, now) = ((e["voice"], e["bass"]) for e in exercise["events"][n - 1 : n + 1])
+        if before != after or past == now or not exercise["events"][n]["upper"]:
+            continue
+        rows: dict[str, list[Pitch | None]] = {
+            v: [None] * len(exercise["events"]) for v in exercise["voices"]
+        }
+        far, near = (past[0] + 14, now[0] + 7) if now[0] > past[0] else (past[0] + 7, now[0] + 14)
+        rows["cantus"][n - 1 : n + 1] = [[far, past[1]], [near, now[1]]]
+        yield n, rows
