@@ -6,6 +6,7 @@ const FRAME = 0.008; // a mark set now is seen about half a frame later
 function createMarks(music, timeline, transport) {
   let lit = new Set();
   let here = -1;
+  let counting = false;
   let follow = false;
   let frame = 0;
   const onBar = [];
@@ -21,9 +22,11 @@ function createMarks(music, timeline, transport) {
     lit = next;
   }
 
+  /** Tells of a new bar, and of the end of the count before the first one. */
   function frameBar(number) {
-    if (number === here) return;
+    if (number === here && transport.counting === counting) return;
     here = number;
+    counting = transport.counting;
     for (const bar of music.bars) bar.measure.classList.toggle("verset-here", bar.number === number);
     if (follow && transport.going) scrollTo(number);
     onBar.forEach((listener) => listener(number));

@@ -17,6 +17,7 @@ function createTransport(timeline, organ, span) {
   let planned = []; // handles of notes and knocks
   let cursor = 0; // next note to plan
   let knocked = 0; // next beat to plan
+  let counted = 0; // when, on the clock, the count before the music is over; 0 without one
   let timer = 0;
   const listeners = [];
   const tell = () => listeners.forEach((listener) => listener());
@@ -129,8 +130,9 @@ function createTransport(timeline, organ, span) {
     get going() {
       return going;
     },
+    /** Whether a bar is being counted in, at the ear. */
     get counting() {
-      return going && course.length > 0 && organ().heard() < course[0].at;
+      return going && counted > 0 && organ().heard() < counted;
     },
     settings: now,
     span,
@@ -144,10 +146,12 @@ function createTransport(timeline, organ, span) {
       await context.resume();
       if (resting < low() - EARLY || resting >= high() - 0.02) resting = low();
       let at = context.currentTime + LEAD;
+      counted = 0;
       if (now.countIn) {
         const { count, length } = timeline.counting(resting);
         for (let n = 0; n < count; n++) planned.push(organ().knock(at + (n * length) / now.rate, n === 0));
         at += (count * length) / now.rate;
+        counted = at;
       }
       course = [];
       open(at, resting, high());

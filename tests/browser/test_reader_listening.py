@@ -57,6 +57,34 @@ def test_it_goes_and_stops_where_it_is(page: Page) -> None:
     assert position(page) >= stopped
 
 
+SAID = """() => new Promise((done) => {
+  const said = [];
+  const until = performance.now() + 2600;
+  const place = document.querySelector('.verset-strip .verset-go small');
+  const tick = () => {
+    said.push([ear.tap ? ear.heard() : 0, place.textContent]);
+    performance.now() < until ? requestAnimationFrame(tick) : done(said);
+  };
+  document.querySelector('.verset-strip .verset-go').click();
+  tick();
+})"""
+"""Starts the music and reads the place on every frame, with the time of the sound that is at the ear."""
+
+
+def test_without_a_count_nothing_is_counted_in(page: Page) -> None:
+    said = [text for _, text in page.evaluate(SAID)]
+    assert len(said) > 10 and not [text for text in said if "counting" in text]
+
+
+def test_the_count_is_told_until_the_first_note_and_no_longer(page: Page) -> None:
+    page.evaluate(f"{PLAYER}.transport.setBeat(true, false); {PLAYER}.setSpeed(150)")
+    said = page.evaluate(SAID)
+    first = min(s["when"] for s in page.evaluate("ear.starts") if s["hertz"] == pytest.approx(D5))
+    assert all("counting" in text for at, text in said if 0.1 < at < first - 0.1)
+    late = [text for at, text in said if at > first + 0.1]
+    assert len(late) > 5 and not [text for text in late if "counting" in text]
+
+
 def test_it_starts_with_notes_in_time_of_the_play_data(page: Page) -> None:
     go(page)
     page.wait_for_timeout(2500)
