@@ -28,7 +28,7 @@ SCRIPT_ORDER = (
     "theme",
     "start",
 )
-OWN_ORDER = ("work", "judge", "sheet", "paper", "gracing", "trying")
+OWN_ORDER = ("work", "clash", "judge", "sheet", "paper", "gracing", "trying")
 """The pieces of the reader's script, in the order in which they are joined. A page opened from a disk
 may not load modules, so that the pieces become one classic script."""
 

@@ -70,6 +70,7 @@ def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Words
         "signature": [verset.signature.alter(step) for step in range(7)],
         "voices": voices,
         "order": [v for v in VOICES if v in given or v in voices],
+        "closed": cut[-1].end == verset.end,
         "bars": [[b.number, float(b.onset), float(b.length)] for b in bars],
         "events": [_event(setting, e, cut[n - 1] if n else None, words) for n, e in enumerate(cut)],
         "line": _line(setting, start, end),

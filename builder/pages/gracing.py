@@ -3,7 +3,7 @@ the voices above the line, written out, and what the rules say of each."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby, zip_longest
@@ -68,6 +68,9 @@ class _Places:
 
     def __init__(self, setting: Setting, texture: Texture, words: Words) -> None:
         self.setting, self.texture, self.words = setting, texture, words
+        # The figures that the verset pins are ours; here the reader breaks the plain setting.
+        pins = tuple(pin for pin in setting.verset.pins if pin.version == "plain")
+        self.verset = replace(setting.verset, pins=pins)
         self.plain = {_key(f) for f in self.met(setting.realisation.score)}
         self.tuning = read_tuning(setting.verset.settings.tuning or "quarter-comma")
         self.table = setting.tables
@@ -75,7 +78,7 @@ class _Places:
     def met(self, score: Score) -> tuple[Finding, ...]:
         setting = self.setting
         tuning = setting.verset.settings.tuning or "quarter-comma"
-        found = check(score, verset=setting.verset, analysis=setting.analysis, tuning=tuning)
+        found = check(score, verset=self.verset, analysis=setting.analysis, tuning=tuning)
         return tuple(f for f in found if f.severity != "note" and not f.allowed)
 
     def note(self, stem: Stem) -> dict[str, Any]:
@@ -132,7 +135,7 @@ class _Places:
                 if n.pitch
             ],
             "names": " ".join(note_name(n, self.words, short=True) for n in notes),
-            "met": list(dict.fromkeys((f.rule, f.severity) for f in new)),
+            "met": list(dict.fromkeys(_told(f, {n.onset for n in notes[1:]}) for f in new)),
         }
 
     def with_notes(self, stem: Stem, notes: tuple[Note, ...]) -> Score:
@@ -146,6 +149,16 @@ class _Places:
                 )
             parts.append(Part(part.voice, tuple(kept)))
         return replace(score, version="diminished", parts=tuple(parts))
+
+
+_UNTREATED = ("suspension-unprepared", "suspension-unresolved")
+
+
+def _told(finding: Finding, struck: Collection[Fraction]) -> tuple[str, str]:
+    """Rule and severity. The check calls an untreated clash after the voice that holds; where a note of the
+    figure is what strikes, it is this that clashes."""
+    rule = "dissonance" if finding.rule in _UNTREATED and finding.onset in struck else finding.rule
+    return rule, finding.severity
 
 
 def _key(finding: Finding) -> tuple[str, Fraction, tuple[str, ...]]:

@@ -65,15 +65,24 @@ function readings(exercise, work, n) {
   return best.length ? best : [{ fault: 0, foreign: [], lack: [], roles: new Map() }];
 }
 
-/** What bound tones owe to where they come from. */
+const ADORNED = 4; // widest interval, in steps, of a note between a dissonance and its fall
+
+/** Of several ways to look at a note, what the kindest finds. */
+function fewest(ways) {
+  return ways.reduce((kindest, way) => (way.length < kindest.length ? way : kindest));
+}
+
+/** What bound tones owe to where they come from: the note before, or the one that this adorned. */
 function owedBefore(tables, exercise, work, n, here) {
   const found = [];
   for (const [voice, role] of here.roles) {
-    const came = n > 0 && exercise.events[n].joined ? lateToneAt(exercise, work, n - 1, voice) : null;
+    const joined = n > 0 && exercise.events[n].joined;
+    const came = joined ? [lateToneAt(exercise, work, n - 1, voice), toneAt(exercise, work, n - 1, voice)] : [null];
     // Where the exercise begins, and where the reader has left a gap, nothing is known of what came before.
-    if (!came && (n === 0 || exercise.events[n - 1].upper.includes(voice))) continue;
+    if (!came[0] && (n === 0 || exercise.events[n - 1].upper.includes(voice))) continue;
     const table = tables.entered[role];
-    for (const rule of table[came ? interval(came, work[voice][n]) : "none"] ?? table.else) found.push({ rule, voices: [voice], owed: false });
+    const ways = came.map((from) => table[from ? interval(from, work[voice][n]) : "none"] ?? table.else);
+    for (const rule of fewest(ways)) found.push({ rule, voices: [voice], owed: false });
   }
   return found;
 }
@@ -83,12 +92,27 @@ function owedAfter(tables, exercise, work, n, then, here) {
   const found = [];
   const event = exercise.events[n];
   for (const [voice, role] of then.roles) {
-    const within = secondTone(work, n - 1, voice); // a second note is where the first one goes
-    const goes = within ?? toneAt(exercise, work, n, voice);
-    if (!goes) continue;
-    const bound = !within && voice !== event.voice && (here.roles.get(voice) ?? 0) !== 0 ? 1 : 0;
-    const table = tables.left[`${role},${bound},${event.stays ? 1 : 0}`];
-    for (const rule of table[interval(work[voice][n - 1], goes)] ?? table.else) found.push({ rule, voices: [voice], owed: true });
+    const from = work[voice][n - 1];
+    const within = secondTone(work, n - 1, voice);
+    const goes = toneAt(exercise, work, n, voice);
+    const bound = voice !== event.voice && (here.roles.get(voice) ?? 0) !== 0 ? 1 : 0;
+    const broken = (to, its) => {
+      const table = tables.left[`${role},${its},${event.stays ? 1 : 0}`];
+      return table[interval(from, to)] ?? table.else;
+    };
+    if (within && tables.passing.includes(role)) {
+      // What passes is judged by its steps, and only where it clashes.
+      const others = tonesAt(exercise, work, n - 1).filter(([each]) => each !== voice);
+      for (const [other] of others) {
+        for (const rule of clashRules(tables, exercise, work, n - 1, voice, other, toneAt) ?? []) found.push({ rule, voices: [voice, other], owed: true });
+      }
+      continue;
+    }
+    // A second note is where the first one goes, or it adorns the way to the next sonority.
+    const ways = within ? [broken(within, 0)] : [];
+    if (goes && (!within || Math.abs(within[0] - from[0]) <= ADORNED)) ways.push(broken(goes, bound));
+    if (!ways.length || (!goes && event.upper.includes(voice))) continue;
+    for (const rule of fewest(ways)) found.push({ rule, voices: [voice], owed: true });
   }
   return found;
 }
@@ -157,6 +181,8 @@ function met(tables, exercise, work, n) {
     found.push(...owed);
     for (const [voice, role] of here.roles) fourth(voice, role);
     for (const voice of here.foreign) {
+      // The check passes over a note that gives way to another before it outlasts half of its figure.
+      if (event.figured && secondTone(work, n, voice) && event.half * 2 <= event.length) continue;
       const pitch = work[voice][n];
       const steps = (((pitch[0] - event.bass[0]) % 7) + 7) % 7;
       const size = (((midiOf(pitch) - midiOf(event.bass)) % 12) + 12) % 12;
@@ -287,26 +313,20 @@ function met(tables, exercise, work, n) {
     }
   }
 
-  /** A second note that clashes must pass: by the steps that lead to it and from it. */
+  /** A second note that clashes must pass, by the steps that lead to it and from it; or what it clashes with is held
+   * and goes on as a suspension does. */
   function clashes(tones) {
-    const goes = exercise.events[n + 1]?.joined ? n + 1 : -1;
-    const ways = new Map();
-    for (const [voice, pitch] of tones) {
-      if (!secondTone(work, n, voice)) continue;
-      const next = goes < 0 ? null : toneAt(exercise, work, goes, voice);
-      if (!next && goes >= 0 && exercise.events[goes].upper.includes(voice)) continue; // not known yet
-      ways.set(voice, tables.second[next ? `${pitch[0] - toneAt(exercise, work, n, voice)[0]},${next[0] - pitch[0]}` : "else"] ?? tables.second.else);
-    }
-    tones.forEach(([high, top], i) => {
-      for (const [low, bottom] of tones.slice(i + 1)) {
-        const [under, over] = midiOf(bottom) <= midiOf(top) ? [bottom, top] : [top, bottom];
-        const key = `${(over[0] - under[0]) % 7},${(midiOf(over) - midiOf(under)) % 12}`;
-        if (!(low === event.voice ? tables.clash : tables.clashAbove).includes(key)) continue;
-        const open = [high, low].some((voice) => secondTone(work, n, voice) && !ways.has(voice));
-        const met = [ways.get(high), ways.get(low)].filter(Boolean);
-        if (open || !met.length || met.some((rules) => !rules.length)) continue;
-        const kindest = met.find((rules) => !rules.includes("dissonance")) ?? met[0];
-        for (const rule of kindest) add(rule, high, low);
+    const [first, late, told] = [new Map(now), new Map(tones), new Set()];
+    tones.forEach(([high], i) => {
+      for (const [low] of tones.slice(i + 1)) {
+        const struck = [high, low].filter((voice) => !samePitch(first.get(voice), late.get(voice)));
+        const guilty = struck.includes(high) || !struck.length ? high : low;
+        // As in the check, a note that clashes with two others at once is told once.
+        if (!struck.length || told.has(guilty)) continue;
+        for (const rule of clashRules(tables, exercise, work, n, high, low, lateToneAt) ?? []) {
+          told.add(guilty);
+          add(rule, high, low);
+        }
       }
     });
   }

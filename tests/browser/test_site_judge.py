@@ -20,7 +20,13 @@ from builder.counterpoint.rules.rulebook import RULES
 from builder.counterpoint.search.voicing import hand_span
 from builder.music import Pitch as Key
 from builder.music import read_tuning
+from builder.pages.exercise import exercise_data
+from builder.pages.gracing import gracing_data
+from builder.pages.words import words
+from builder.setting.setting import Setting, set_verset
+from builder.source import read
 
+ROOT = Path(__file__).parents[2]
 OWN = "document.querySelector('.verset-player').verset.own"
 CASES = 10_000 if os.environ.get("VERSET_MANY") else 1_500
 NATURAL = (0, 2, 4, 5, 7, 9, 11)
@@ -224,6 +230,33 @@ def test_the_script_judges_as_the_rules_do(visit: Any, site: Path, step: str) ->
         assert script == {(rule, voices) for rule, voices in rules if rule not in allowed}, (work, n)
         seen |= {rule for rule, _ in rules}
     assert seen >= judged - RARE, judged - seen
+
+
+TRIED = (Path(__file__).parent / "figures.js").read_text("utf-8")
+
+
+@pytest.fixture(scope="module")
+def demonstration() -> list[Setting]:
+    return [set_verset(read(ROOT / f"content/versets/{name}.md")) for name in ("first", "second", "fourth")]
+
+
+def test_a_figure_for_a_plain_note_is_judged_alike_where_it_is_offered_and_where_it_is_put_in(
+    visit: Any, site: Path, demonstration: list[Setting]
+) -> None:
+    """Every figure of two notes that the pages offer for a note of our own, put in by hand."""
+    page = visit(site / "versets/fourth/tenor.html")
+    page.wait_for_function(f"{OWN} !== undefined")
+    tried, wrong = 0, 0
+    for setting in demonstration:
+        for step in setting.analysis.steps:
+            data = exercise_data(setting, step.start, step.end, words("en"))
+            if data is None:
+                continue
+            said = page.evaluate(TRIED, [data, gracing_data(setting, step.start, step.end, words("en"))])
+            assert [each for each in said if each[1] != each[2]] == []
+            tried += len(said)
+            wrong += sum(1 for each in said if each[2])
+    assert tried > 30 and wrong > 3, (tried, wrong)
 
 
 def test_a_second_note_that_clashes_is_judged_as_the_check_judges_it() -> None:

@@ -13,7 +13,7 @@ from builder.pages.exercise import exercise_data
 from builder.pages.gracing import PATTERNS, fitting, gracing_data
 from builder.pages.words import words
 from builder.setting.setting import Setting, set_verset
-from builder.source import read
+from builder.source import parse, read
 
 SOURCE = Path(__file__).parent.parent.parent / "content/versets/fourth.md"
 
@@ -61,6 +61,20 @@ def test_what_a_pattern_breaks_is_new_against_the_plain_setting(notes: list[dict
     ]
     fine = [p for note in notes for p in note["patterns"] if not p["met"]]
     assert met and len(fine) > len(met)
+
+
+def test_a_pinned_figure_elsewhere_changes_no_verdict() -> None:
+    """A figure that the source pins in one bar is ours; those offered elsewhere are judged as before."""
+    plain = SOURCE.with_name("first.md").read_text("utf-8")
+    pinned = plain + "\n```diminished\ncantus 3 | C5/4 D5/8 E5/8 _/2\n```\n"
+    data = []
+    for text in (plain, pinned):
+        setting = set_verset(parse(text, "first.md"))
+        step = setting.analysis.steps[1]
+        data.append(gracing_data(setting, step.start, step.end, words("en")))
+    rules = {rule for note in data[1] for p in note["patterns"] for rule, _ in p["met"]}
+    assert "pin-changed" not in rules
+    assert data[0] == data[1]
 
 
 def test_the_cadence_says_what_must_be_raised_and_what_must_rise() -> None:

@@ -45,6 +45,7 @@ _MORE = ("not-in-tuning", "suspension-unprepared", "suspension-unresolved", "dis
 _LAST = ("leading-note-not-raised", "doubled-leading-note", "minor-close", "fourth-by-step")
 _HANDS = ("", "hand-stretch", "out-of-reach")
 _LEAVES = ("wolf", "escape-note", "accented-passing", "struck-again", *_HANDS[1:])
+_HELD = ("weak-suspension", "rising-suspension")
 WIDEST = 10
 """Gap in staff steps from which two notes never lie in one hand."""
 
@@ -81,8 +82,10 @@ def tables() -> dict[str, Any]:
         "clash": _clash(True),
         "clashAbove": _clash(False),
         "second": _second(),
+        "held": _held(),
         "hands": _hands(),
         "fourth": {"role": int(Role.STEPWISE), "rule": "fourth-by-step"},
+        "passing": [int(role) for role in (Role.PEDAL, Role.RISING, Role.FALLING)],
         "entered": _entering(),
         "left": _leaving(),
     }
@@ -90,7 +93,7 @@ def tables() -> dict[str, Any]:
 
 def _names() -> list[str]:
     found = [r.id for r in (*MOTION_RULES, *MELODY_RULES) if r.predicate]
-    rest = (*_OTHERS, *_MORE, *_LAST, *_LEAVES)
+    rest = (*_OTHERS, *_MORE, *_LAST, *_LEAVES, *_HELD)
     return [*found, *(name for name in rest if name in RULES)]
 
 
@@ -235,6 +238,31 @@ def _second() -> dict[str, list[str]]:
     return {"else": usual, **{key: met for key, met in found.items() if met != usual}}
 
 
+def _held() -> dict[str, list[str]]:
+    """What the clash of a second note with a held one meets where the second note itself excuses nothing: by
+    the steps with which the held note came and goes on (0 for wider ones), whether the two have clashed
+    before, whether it is no longer than a beat, and whether it began on a weaker part than its neighbours;
+    `else` for all that is not listed."""
+    found = {}
+    for came, goes, clashed, short, weak in product((-1, 0, 1), (-1, 0, 1), (0, 1), (0, 1), (0, 1)):
+        met = _held_met(came or 4, goes or 4, bool(clashed), bool(short), bool(weak))
+        if met != ["dissonance"]:
+            found[f"{came},{goes},{clashed},{short},{weak}"] = met
+    return {"else": ["dissonance"], **found}
+
+
+def _held_met(came: int, goes: int, clashed: bool, short: bool, weak: bool) -> list[str]:
+    """Put to the judge itself: over a half note of the bass a voice leaps, from a fifth or from a second, to
+    a ninth and on from there. The half note is the second of its bar, or the first."""
+    natural, begins = Signature().pitch, 2 if weak else 4
+    below = _row([natural(29 - came), natural(29), natural(29 + goes)], (begins, 2, 6 - begins))
+    above = _row([None, *map(natural, (30 if clashed else 33, 37, 43))], (begins, 1, 1, 6 - begins))
+    metre = Metre.parse("C|" if short else "C")
+    bars = tuple(Bar(n + 1, Fraction(4 * n), Fraction(4)) for n in range(2))
+    parts = Part("cantus", above), Part("bassus", below)
+    return _treated(Grid.of(Score("", "plain", metre, Signature(), bars, parts)), Fraction(begins + 1))
+
+
 def _second_met(came: int, goes: int) -> list[str]:
     """Put to the judge itself: a ninth over a held bass that then leaps away."""
     natural = Signature().pitch
@@ -247,17 +275,21 @@ def _second_met(came: int, goes: int) -> list[str]:
         Part(voice, _row(pitches, lengths))
         for voice, pitches, lengths in (("cantus", above, values), ("bassus", below, (2, 2)))
     )
-    grid = Grid.of(Score("", "plain", Metre.parse("C"), Signature(), bars, parts))
-    found = clashes(grid)
-    if not found.clash[0, 1]:
+    return _treated(Grid.of(Score("", "plain", Metre.parse("C"), Signature(), bars, parts)), Fraction(1))
+
+
+def _treated(grid: Grid, onset: Fraction) -> list[str]:
+    """The rule that a clash of the two voices meets."""
+    found, column = clashes(grid), grid.column(onset)
+    if not found.clash[0, column]:
         raise ValueError("the second note must clash, else the table says nothing")
-    kind = Treatment(int(found.treatment[0, 1]))
+    kind = Treatment(int(found.treatment[0, column]))
     if kind is Treatment.NONE:
         return ["dissonance"]
     return [OF_TREATMENT[kind]] if kind in OF_TREATMENT else []
 
 
-def _row(pitches: Iterable[Pitch], lengths: Iterable[int]) -> tuple[Note, ...]:
+def _row(pitches: Iterable[Pitch | None], lengths: Iterable[int]) -> tuple[Note, ...]:
     now, notes = Fraction(0), []
     for pitch, length in zip(pitches, lengths, strict=True):
         notes.append(Note(now, Fraction(length), pitch))
