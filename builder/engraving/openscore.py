@@ -19,10 +19,12 @@ NATURAL = {"cantus": Clef("C", 1), "altus": Clef("C", 3), "tenor": Clef("C", 4),
 
 
 def clefs_of(verset: Verset) -> dict[str, Clef]:
-    """The clef in which each voice enters."""
+    """The clef in which each voice enters; the natural clef of one that never has the line."""
     found: dict[str, Clef] = {}
     for given in verset.given:
         found.setdefault(given.voice, given.clef)
+    for voice in verset.from_start:
+        found.setdefault(voice, NATURAL[voice])
     return found
 
 

@@ -60,6 +60,7 @@ def joined(line: Verset, carried: Carried, at: Span) -> Verset:
             tempo=front.tempo or line.tempo,
             settings=front.asked(),
             licences=front.licences,
+            from_start=front.from_start,
             readings=front.readings,
         )
     same = line.bars == source.bars and list(_heard(line)) == list(_heard(source))

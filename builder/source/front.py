@@ -43,6 +43,8 @@ class Front:
     settings: dict[str, Any] = field(default_factory=dict)
     licences: tuple[Licence, ...] = ()
     readings: tuple[Reading, ...] = ()
+    from_start: tuple[str, ...] = ()
+    voices_at: Span | None = None
 
     def asked(self) -> Settings:
         return Settings(**self.settings)
@@ -109,6 +111,7 @@ _EXPECTED = {
     "move": "an interval in words, such as a tone lower",
     "costs": "names of costs, each with its weight from 0",
     "allow": "a list of licences, each {rule: …, bar: …, because: …}",
+    "voices": "the voices that sound from the start, such as [cantus, altus, tenor]",
     "readings": "a list of readings, each {bar: …, voice: …, source: …, adopted: …}",
 }
 
@@ -225,15 +228,23 @@ def _voice(item: Item) -> str:
     return ""
 
 
+def _some_voices(item: Item, expected: str) -> tuple[str, ...]:
+    """One voice, or a list of them."""
+    one = isinstance(item.node, yaml.ScalarNode)
+    return tuple(v for v in map(_voice, [item] if one else item.items(expected)) if v)
+
+
+def _voices(item: Item, front: Front) -> None:
+    named = {*_some_voices(item, _EXPECTED["voices"])}
+    front.from_start = tuple(v for v in VOICES if v in named)
+    front.voices_at = item.span
+
+
 def _allow(item: Item, front: Front) -> None:
     found = []
     for entry, keys in _entries(item, ("rule", "bar", "because"), ("voices",), _EXPECTED["allow"]):
         bar, rule, because = _bar_of(keys), _text_of(keys, "rule"), _text_of(keys, "because")
-        voices: tuple[str, ...] = ()
-        if "voices" in keys:
-            one = isinstance(keys["voices"].node, yaml.ScalarNode)
-            items = [keys["voices"]] if one else keys["voices"].items(f"a list of {listing(VOICES)}")
-            voices = tuple(v for v in map(_voice, items) if v)
+        voices = _some_voices(keys["voices"], f"a list of {listing(VOICES)}") if "voices" in keys else ()
         found.append(Licence(rule, bar, because, voices, _span_of(entry, keys)))
     front.licences = tuple(found)
 
@@ -265,6 +276,7 @@ KEYS: dict[str, Callable[[Item, Front], None]] = {
     "move": _setting("move", lambda i: i.text(_EXPECTED["move"])),
     "costs": _setting("costs", _costs),
     "allow": _allow,
+    "voices": _voices,
     "readings": _readings,
 }
 """The keys under `verset`, in the order in which they are written."""

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import yaml
 
-from builder.music import Metre
+from builder.music import VOICES, Metre
 from builder.source.errors import Faults
 from builder.source.front import Front, read_front
 from builder.source.given import Given, set_in_time
@@ -89,6 +89,7 @@ def parse(text: str, path: str = "verset.md") -> Verset:
         pins=pins,
         licences=front.licences,
         readings=front.readings,
+        from_start=front.from_start,
         intro=page.intro,
         words=dict(page.words),
     )
@@ -119,7 +120,10 @@ def _music(page: SourcePage, front: Front | None, faults: Faults) -> tuple[Given
             pinned.append((block.kind, read_lines(block, faults)))
     if not given.bars:
         given.slack = 10**6
-    return given, read_pins(pinned, given, metre or Metre.parse("C"), faults, sure=sure)
+    from_start = front.from_start if front else ()
+    return given, read_pins(
+        pinned, given, metre or Metre.parse("C"), faults, sure=sure, from_start=from_start
+    )
 
 
 def _check_symbols(page: SourcePage, faults: Faults) -> None:
@@ -149,7 +153,13 @@ def _check_length(given: Given, pins: tuple[Pin, ...], faults: Faults) -> None:
 
 
 def _check_bars_named(front: Front, given: Given, faults: Faults) -> None:
-    """Licences and readings name bars that are there."""
+    """Licences and readings name bars that are there, voices from the start lie above the line."""
+    lowest = max((VOICES.index(g.voice) for g in given.notes if g.note.pitch), default=len(VOICES))
+    for voice in front.from_start:
+        if VOICES.index(voice) > lowest:
+            at, found = front.voices_at, f"the {voice} from the start, below the given line"
+            assert at is not None
+            faults.add(at.line, at.column, found, f"voices above the {VOICES[lowest]}, which has the line")
     count = len(given.bars)
     for kind, items in (("licence", front.licences), ("reading", front.readings)):
         for item in items:

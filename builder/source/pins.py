@@ -36,12 +36,18 @@ class _Reading:
 
 
 def read_pins(
-    blocks: list[tuple[str, list[Line]]], given: Given, metre: Metre, faults: Faults, *, sure: bool
+    blocks: list[tuple[str, list[Line]]],
+    given: Given,
+    metre: Metre,
+    faults: Faults,
+    *,
+    sure: bool,
+    from_start: tuple[str, ...] = (),
 ) -> tuple[Pin, ...]:
     """The pins of all blocks. `sure`: the given line is without fault, so that what is pinned can
-    be held against it."""
+    be held against it; `from_start`: voices that need not enter with the line."""
     pins: list[Pin] = []
-    line_of = _GivenLine(given)
+    line_of = _GivenLine(given, from_start)
     for version, lines in blocks:
         for line in lines:
             before = len(faults.errors)
@@ -155,9 +161,9 @@ def _bad_tie(reading: _Reading, to: str) -> None:
 class _GivenLine:
     """The given line with what is asked of it for every pin."""
 
-    def __init__(self, given: Given) -> None:
+    def __init__(self, given: Given, from_start: tuple[str, ...]) -> None:
         self.bars, self.notes = given.bars, given.notes
-        self.entered: dict[str, Fraction] = {}
+        self.entered = dict.fromkeys(from_start, Fraction(0))
         for g in given.notes:
             if g.note.pitch is not None:
                 self.entered.setdefault(g.voice, g.note.onset)

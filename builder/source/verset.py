@@ -101,6 +101,8 @@ class Verset:
     pins: tuple[Pin, ...] = ()
     licences: tuple[Licence, ...] = ()
     readings: tuple[Reading, ...] = ()
+    from_start: tuple[str, ...] = ()
+    """Voices that sound from the first note on, without having had the line."""
     intro: str = ""
     words: Mapping[str, str] = field(default_factory=dict)
 
@@ -113,8 +115,8 @@ class Verset:
 
     @property
     def voices(self) -> tuple[str, ...]:
-        """The voices that take the given line, from the highest to the lowest."""
-        heard = {g.voice for g in self.given}
+        """The voices that take the given line or sound from the start, from the highest to the lowest."""
+        heard = {g.voice for g in self.given} | {*self.from_start}
         return tuple(v for v in VOICES if v in heard)
 
     def given_at(self, time: Fraction) -> GivenNote | None:
@@ -131,6 +133,7 @@ class Verset:
         if now is None or now.note.pitch is None:
             return ()
         entered = {g.voice for g in self.given if g.note.onset <= time and g.note.pitch}
+        entered |= {*self.from_start}
         return tuple(v for v in VOICES[: VOICES.index(now.voice)] if v in entered)
 
     @property

@@ -114,6 +114,8 @@ def _settings(verset: Verset) -> Iterator[str]:
     if asked.costs:
         yield "  costs:"
         yield from (f"    {_text(name)}: {_number(weight)}" for name, weight in asked.costs.items())
+    if verset.from_start:
+        yield f"  voices: [{', '.join(verset.from_start)}]"
     if verset.licences:
         yield "  allow:"
         yield from (f"    - {_licence(item)}" for item in verset.licences)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from itertools import groupby
 
 import numpy as np
 
@@ -79,6 +80,7 @@ def pins(grid: Grid, verset: Verset, start: Fraction, end: Fraction) -> Iterator
 
 def figures(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
     """Every figure sounds, and nothing contradicts it."""
+    yield from _alone(grid, cut)
     asked = [e for e in cut if not e.hold and e.figure is not None and e.upper]
     start, end = grid.spans(asked)
     heard = []
@@ -104,6 +106,24 @@ def figures(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
                     "against-figures", note=(voice, note.pitch), figure=event.figure, bass=event.bass
                 )
                 yield Hit("against-figures", event.onset, len(event.upper) + 1, (voice,), detail)
+
+
+def _alone(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
+    """Figures above which no voice sounds, each stretch of them told once."""
+    figured = [e for e in cut if e.figure is not None and not e.figure.dash]
+    for alone, stretch in groupby(figured, key=lambda e: not e.upper and not _accompanied(grid, e)):
+        lost = list(stretch)
+        if alone:
+            first = lost[0]
+            key = "figures-alone" if len(lost) > 1 else "figure-alone"
+            detail = Phrase.of(key, bass=first.bass, figure=first.figure, count=len(lost))
+            yield Hit("figures-alone", first.onset, 1, (first.voice,), detail)
+
+
+def _accompanied(grid: Grid, event: Event) -> bool:
+    return any(
+        grid.at(v, event.onset) is not None for v, voice in enumerate(grid.voices) if voice != event.voice
+    )
 
 
 def doubts(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:

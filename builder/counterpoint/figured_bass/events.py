@@ -110,8 +110,8 @@ class _Cutter:
         self.force = in_force(verset, self.beats, {c.onset for c in analysis.cadences if c.kind != "evaded"})
         kinds = ("semplice", "composta", "doppia")
         self.cadences = [c for c in analysis.cadences if c.kind in kinds]
-        self.entered: dict[str, int] = {}
-        """At which of the sounding notes each voice first has the line."""
+        self.entered = dict.fromkeys(verset.from_start, -1)
+        """At which of the sounding notes each voice first has the line (-1: it sounds from the start)."""
         for n, g in enumerate(self.sounding):
             self.entered.setdefault(g.voice, n)
 

@@ -31,6 +31,18 @@ FIGURE_RULES = (
         given="cantus C1 | G4/1\nbassus F4 | E3/2{6} F3/2",
     ),
     Rule(
+        "figures-alone",
+        "Figures without a voice",
+        "Figures sound in the voices above the line: where none has entered, they are lost.",
+        "Name the voices that sound from the start in the front matter, under voices.",
+        COMMON,
+        "figures",
+        ALWAYS_ERROR,
+        "bassus C3/2 E3/2",
+        "cantus E5/2 C5/2\nbassus C3/2 E3/2",
+        given="bassus F4 | C3/2 E3/2{6}",
+    ),
+    Rule(
         "against-figures",
         "Note against the figures",
         "A note that is not in the figured sonority may only pass.",

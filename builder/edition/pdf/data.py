@@ -106,7 +106,7 @@ def incipit_alt(verset: Verset, w: Words) -> str:
     clefs: dict[str, Clef] = {}
     for g in verset.given:
         clefs.setdefault(g.voice, g.clef)
-    told = ", ".join(f"{w.voice(v)} {clefs[v].name}" for v in verset.voices)
+    told = ", ".join(f"{w.voice(v)} {clefs[v].name}" for v in verset.voices if v in clefs)
     letters = " ".join(signs(w.letter(a)) for a in verset.signature.accidentals)
     signature = w("alt.signature", signs=letters) if letters else w("alt.no-signature")
     return w("alt.incipit", clefs=told, signature=signature, metre=verset.metre.symbol)

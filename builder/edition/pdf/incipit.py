@@ -25,7 +25,7 @@ def incipit(verset: Verset, *, space: float = 1.25) -> System:
     for given in verset.given:
         if given.note.pitch is not None:
             firsts.setdefault(given.voice, given)
-    staves = [firsts[v] for v in verset.voices]
+    staves = [firsts[v] for v in verset.voices if v in firsts]
     defs = "".join(_stave(n, g.voice, g.clef, verset.signature) for n, g in enumerate(staves, 1))
     notes = "".join(
         f'<staff n="{n}"><layer n="1">{_note(g.note, verset.signature)}</layer></staff>'
