@@ -72,7 +72,7 @@ def report(
         "tone": analysis.tone,
         "tones": [_tone(t) for t in analysis.tones],
         "final": analysis.final,
-        "voices": analysis.voices,
+        "voices": len(verset.voices),
         "voice_names": list(verset.voices),
         "theme": {
             "notes": analysis.theme.notes,

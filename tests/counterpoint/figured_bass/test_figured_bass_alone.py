@@ -24,7 +24,7 @@ def test_figures_above_which_no_voice_sounds_are_told_once_with_what_to_write():
     verset = read()
     (lost,) = errors(realise(verset, analyse(verset)))
     assert lost.rule == "figures-alone" and str(lost.place) == "bar 1, beat 3"
-    assert "(3 in all)" in lost.message and "voices" in lost.mend
+    assert "4 together" in lost.message and "voices" in lost.mend
 
 
 @pytest.mark.parametrize("voices", [("cantus",), ("cantus", "altus"), ("cantus", "altus", "tenor")])
@@ -55,10 +55,10 @@ def test_the_key_is_written_back_and_what_cannot_sound_is_told():
     with pytest.raises(SourceErrors) as told:
         read("tenor C4 | C4/1 | C4/1", "  voices: [cantus, bassus]\n")
     assert (
-        "7:11: found the bassus from the start, below the given line; expected voices above the tenor"
+        "6:11: found the bassus from the start, below the given line; expected voices above the tenor"
         in str(told.value)
     )
-    with pytest.raises(SourceErrors, match="the voice sopran"):
+    with pytest.raises(SourceErrors, match='the voice "sopran"'):
         read(more="  voices: [sopran]\n")
 
 
