@@ -6,9 +6,8 @@ import sys
 from pathlib import Path
 
 from builder.edition.book.book import Book
-from builder.edition.book.prints import prints
 from builder.edition.release.release import About, faults, release, short_name
-from builder.plugin.site import Site, SiteError, build_site, read_site
+from builder.plugin.site import Site, SiteError, build_for_release, read_site
 
 _NEEDED = (
     "A release takes from book: under the plugin verset: version (such as 1.0.0), licence (an SPDX "
@@ -30,9 +29,8 @@ def release_course(config_file: Path, folder: Path, previous: Path | None) -> in
             problems.append("use_directory_urls is on: a site that opens from a disk needs it off")
         if problems:
             return _refuse(config_file, problems)
-        course = build_site(config_file)
-        made = prints(course.settings, front, tuple(course.services.values()))
-        done = release(about, site.folder, made, folder, previous=previous)
+        course = build_for_release(config_file)
+        done = release(about, site.folder, course.released, folder, previous=previous)
     except (SiteError, ValueError) as problem:
         print(problem, file=sys.stderr)
         return 1

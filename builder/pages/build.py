@@ -44,30 +44,38 @@ class Making:
     imprint: Imprint = UNSIGNED
 
 
-def build_lesson(path: Path, making: Making, work: Path) -> Lesson:
-    """Build everything of one verset. `work` is an empty folder for the files; the lesson names them
-    from there. Raises `SourceErrors` when the source is refused."""
+def build_lesson(path: Path, making: Making, work: Path) -> tuple[Lesson, Setting]:
+    """Build everything of one verset, and give the setting it was made from. `work` is an empty folder for
+    the files. Raises `SourceErrors` when the source is refused."""
     front = page_front(path.read_text("utf-8-sig"), str(path))
     w = words(str(front.get("language", making.language)))
-    defaults = making.defaults
-    setting = set_verset(read_verset(path, dict(defaults.tunings)), defaults, language=w.language)
+    setting = read_setting(path, making)
     stem = making.uri.removesuffix(".md")
     files = f"{stem}/files"
     imprint = replace(making.imprint, lang=w.language)
     written = write_files(setting, work / "files", audio=making.audio, sheets=making.pdf, imprint=imprint)
-    downloads = tuple(Download(f"{files}/{p.name}", p.relative_to(work)) for p in written)
+    downloads = tuple(Download(f"{files}/{p.name}", p) for p in written)
     maker = _Maker(setting, making.uri, stem, downloads, making.rules_uri, w)
     pages = [maker.overview(front), *(maker.step(s) for s in setting.analysis.steps), maker.whole()]
-    return Lesson(
+    lesson = Lesson(
         uri=making.uri,
         title=setting.verset.title,
-        setting=setting,
+        tone=setting.tone,
         pages=tuple(pages),
         downloads=downloads,
         errors=tuple(_line(path, version, f) for version, f in setting.findings if is_error(f)),
         warnings=tuple(f"{path}: {text}" for text in setting.warnings()),
         summary=facts.summary(setting, w),
     )
+    return lesson, setting
+
+
+def read_setting(path: Path, making: Making) -> Setting:
+    """A source read and set as the course says, in the language of the page. Raises `SourceErrors`."""
+    front = page_front(path.read_text("utf-8-sig"), str(path))
+    language = str(front.get("language", making.language))
+    verset = read_verset(path, dict(making.defaults.tunings))
+    return set_verset(verset, making.defaults, language=language)
 
 
 class _Maker:

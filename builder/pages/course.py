@@ -3,48 +3,63 @@
 from __future__ import annotations
 
 import re
+from collections import ChainMap
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
+from html import escape
 from pathlib import Path
+from typing import Any
 
 from builder.edition.book.book import Book
 from builder.edition.service.order import is_order, read_order
-from builder.edition.service.plan import Service, plan, service_page
+from builder.edition.service.plan import Playable, Service, plan, service_page
 from builder.pages.build import Making, with_front
-from builder.pages.jobs import BookJob, Job, LessonJob, PieceJob, ServiceJob, run_all
-from builder.pages.lesson import Download, Lesson, LessonPage, fill, relative
+from builder.pages.crew import Done, Failure, do_all, tried
+from builder.pages.jobs import BookJob, Job, LessonJob, PieceJob, ServiceJob, Sheets, SheetsJob, sheets_of
+from builder.pages.lesson import Download, Lesson, LessonPage, fill, relative, slot
 from builder.pages.pieces import PIECES, Asked, Piece, book_links, index
 from builder.pages.store import Store
 from builder.pages.words import words
-from builder.setting.reading import read_versets
-from builder.setting.setting import Defaults, Setting
-from builder.source import SourceError, SourceErrors, is_source, page_front
+from builder.setting.reading import read_verset
+from builder.setting.setting import Defaults, as_played
+from builder.source import Verset, is_source, page_front
 
 _PIECE = re.compile(r"^<!-- verset:([a-z-]+) -->$", re.MULTILINE)
 _BOOK = "book"
+_RELEASE = "release"
+
+Tell = Callable[[int, int, str], None]
 
 
 @dataclass(frozen=True, slots=True)
 class Options:
     """What a course chooses: defaults of its versets, language, which files to make, the words of its
-    book, where finished work is kept, and how many jobs are done side by side (0: one for each
-    processor)."""
+    book, where finished work is kept and how many bytes it may take, and how many jobs are done side by side
+    (0: one for each processor)."""
 
     defaults: Defaults = field(default_factory=Defaults)
     language: str = "en"
     audio: bool = True
     pdf: bool = True
     book: Book = field(default_factory=lambda: Book("Versets"))
-    cache: Path = Path(".cache/verset")
+    cache: Path = Path(".cache/verset-store")
+    cache_size: int = 4 << 30
     processes: int = 0
     order: tuple[str, ...] = ()
     """Pages in the order of study: lists, indexes and the book keep to it."""
+    draft: bool = False
+    """For the teacher's own eyes while writing: what fails has a page that says why, and no book is bound."""
+    release: bool = False
+    """Whether the sheets and the book of a release are made, also where no page asks for them."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Course:
     """The finished course: `lessons` by the uri of their source, `pieces` by the uri of the page that
-    asks for them and their name, `services` by the uri of their page."""
+    asks for them and their name, `services` by the uri of their page; `failures` are what could not be
+    made, `refused` the pages that say so; `released` is what a release holds beyond the site, by its path
+    there; `keys` are the entries of the store that the course is made of."""
 
     options: Options
     lessons: Mapping[str, Lesson] = field(default_factory=dict)
@@ -52,19 +67,17 @@ class Course:
     services: Mapping[str, Service] = field(default_factory=dict)
     service_pages: tuple[LessonPage, ...] = ()
     prints: tuple[Download, ...] = ()
-    source_errors: tuple[SourceError, ...] = ()
+    failures: tuple[Failure, ...] = ()
+    refused: tuple[LessonPage, ...] = ()
+    released: Mapping[str, Path] = field(default_factory=dict)
+    keys: frozenset[str] = frozenset()
 
-    @property
-    def settings(self) -> tuple[Setting, ...]:
-        """The versets as set, in the order of their sources."""
-        return tuple(lesson.setting for lesson in self.lessons.values())
-
-    @property
+    @cached_property
     def pages(self) -> tuple[LessonPage, ...]:
         """Every generated page."""
         lessons = [page for lesson in self.lessons.values() for page in lesson.pages]
         pieces = [page for piece in self.pieces.values() for page in piece.pages]
-        return (*lessons, *pieces, *self.service_pages)
+        return (*lessons, *pieces, *self.service_pages, *self.refused)
 
     @property
     def sections(self) -> Mapping[str, tuple[str, tuple[LessonPage, ...]]]:
@@ -95,6 +108,8 @@ class Course:
             if match[1] == "index":
                 return index(self.lessons, uri, self.options.language)
             if match[1] == _BOOK:
+                if self.options.draft:
+                    return words(self.options.language)("pages.bookLater")
                 return book_links([d.uri for d in self.prints], uri, self.options.language)
             piece = self.pieces.get((uri, match[1]))
             return piece.markdown if piece else match[0]
@@ -103,44 +118,222 @@ class Course:
 
     def fill(self, html: str, uri: str, root: str) -> str:
         """A finished page with music and player in their places."""
-        slots: dict[str, str] = {}
+        return fill(html, ChainMap(*self._slots.get(uri, ())), root)
+
+    @cached_property
+    def _slots(self) -> Mapping[str, list[Any]]:
+        """The slots of each page, by its uri."""
+        found: dict[str, list[Any]] = {}
         for page in self.pages:
-            if page.uri == uri:
-                slots.update(page.slots)
-        for (asking, _), piece in self.pieces.items():
-            if asking == uri:
-                slots.update(piece.slots)
-        return fill(html, slots, root)
+            found.setdefault(page.uri, []).append(page.slots)
+        for (uri, _), piece in self.pieces.items():
+            found.setdefault(uri, []).append(piece.slots)
+        return found
 
 
-def build_course(folder: Path, options: Options) -> Course:
-    """Read and build everything of the course below a folder. Errors of sources are in the result, all
-    of them; nothing is built when there are any."""
-    texts = {path.relative_to(folder).as_posix(): _text(path) for path in _markdown(folder)}
-    uris = sorted((uri for uri, text in texts.items() if is_source(text)), key=_place_in(options.order))
-    _, errors = read_versets([folder / uri for uri in uris], dict(options.defaults.tunings))
-    errors = (*errors, *_bad_fronts(folder, {uri: text for uri, text in texts.items() if uri not in uris}))
-    if errors:
-        return Course(options, source_errors=errors)
-    store = Store(options.cache)
-    lessons = {uri: _lesson_job(folder, uri, texts, options, store) for uri in uris}
-    pieces = {(job.asked.uri, job.name): job for job in _piece_jobs(texts, options, store)}
-    run_all([*pieces.values(), *lessons.values()], options.processes)
-    course = Course(
-        options,
-        {uri: _lesson(store, job) for uri, job in lessons.items()},
-        {asking: store.value(job.key) for asking, job in pieces.items()},
-    )
-    services, errors = _services(folder, texts, course.settings, options.language)
-    if errors:
-        return Course(options, source_errors=errors)
-    course = replace(course, services=services, service_pages=_service_pages(course, services, texts))
-    printed = list(_print_jobs(texts, course, [job.key for job in lessons.values()], store))
-    run_all([job for _, job in printed], options.processes)
-    prints = tuple(_moved(d, store, job, home) for home, job in printed for d in store.value(job.key))
-    made: list[Job] = [*lessons.values(), *pieces.values(), *(job for _, job in printed)]
-    store.prune(frozenset(job.key for job in made))
-    return replace(course, prints=prints)
+def build_course(folder: Path, options: Options, store: Store, tell: Tell | None = None) -> Course:
+    """Read and build everything of the course below a folder, with the work that an open store keeps. What
+    cannot be made stops nothing else: it is in the result, all of it. `tell` is called as each piece of work
+    is done: how many are, of how many, and its name."""
+    return _Builder(folder, options, store, tell or (lambda done, all, name: None)).course()
+
+
+class _Builder:
+    """Builds one course."""
+
+    def __init__(self, folder: Path, options: Options, store: Store, tell: Tell) -> None:
+        self.folder, self.options, self.store, self.tell = folder, options, store, tell
+        self.texts = {path.relative_to(folder).as_posix(): _text(path) for path in _markdown(folder)}
+        self.failures: dict[str, Failure] = {}
+        """By the uri of a page, or the key of what belongs to none."""
+        self.keys: set[str] = set()
+
+    def course(self) -> Course:
+        uris = sorted(
+            (u for u, text in self.texts.items() if is_source(text)), key=_place_in(self.options.order)
+        )
+        self._check_fronts(uris)
+        lessons = {uri: self._lesson_job(uri) for uri in uris}
+        pieces = {(job.asked.uri, job.piece): job for job in self._piece_jobs()}
+        done = self._do([*pieces.values(), *lessons.values()], {job.key: uri for uri, job in lessons.items()})
+        course = Course(
+            self.options,
+            {uri: done.values[job.key] for uri, job in lessons.items() if job.key in done.values},
+            {asking: done.values[job.key] for asking, job in pieces.items() if job.key in done.values},
+        )
+        course = self._with_services(course)
+        sound = not self.failures
+        if sound or self.options.draft:
+            course = self._with_prints(course, [lessons[uri].key for uri in course.lessons])
+        if sound and self.options.release:
+            course = self._with_release(course, lessons)
+        return replace(
+            course,
+            failures=tuple(self.failures.values()),
+            refused=tuple(self._refused(uri) for uri in self.texts if uri in self.failures),
+            keys=frozenset(self.keys),
+        )
+
+    def _check_fronts(self, sources: Sequence[str]) -> None:
+        """What is wrong with the front matter of pages that are no versets: the site generator reads it
+        next, and bounds nothing."""
+        for uri, text in self.texts.items():
+            if uri not in sources:
+                path, dated = str(self.folder / uri), not is_order(text)
+                checked = tried(path, partial(page_front, text, path, dates=dated))
+                if isinstance(checked, Failure):
+                    self.failures[uri] = checked
+
+    def _do(self, jobs: Sequence[Job[Any]], places: Mapping[str, str] | None = None) -> Done:
+        """Do these jobs; what fails is remembered, under its page where `places` has one."""
+        done = do_all(jobs, self.store, self.options.processes, self.tell)
+        self.keys.update(job.key for job in jobs)
+        for key, failure in done.failures.items():
+            self.failures[(places or {}).get(key, key)] = failure
+        return done
+
+    def _asking(self, name: str) -> str:
+        """The page of the course that asks for a generated piece, or nothing."""
+        return next((uri for uri, text in self.texts.items() if name in _PIECE.findall(text)), "")
+
+    def _making(self, uri: str) -> Making:
+        options = self.options
+        return Making(
+            uri=uri,
+            defaults=options.defaults,
+            language=options.language,
+            rules_uri=self._asking("rules"),
+            audio=options.audio,
+            pdf=options.pdf,
+            imprint=options.book.signed,
+        )
+
+    def _lesson_job(self, uri: str) -> LessonJob:
+        making = self._making(uri)
+        bound = self._bound if self.options.pdf and self._asking(_BOOK) else None
+        key = self.store.key(self.texts[uri], repr(making), repr(bound))
+        return LessonJob(key, self.folder / uri, making, bound)
+
+    @property
+    def _bound(self) -> Book:
+        """All of the book that its chapters depend on."""
+        front = self.options.book
+        return Book("", open_score=front.open_score, lang=front.lang)
+
+    def _piece_jobs(self) -> Iterator[PieceJob]:
+        for name in PIECES:
+            if uri := self._asking(name):
+                asked = Asked(self.options.defaults, self.options.language, uri)
+                yield PieceJob(self.store.key("piece", name, repr(asked)), name, asked)
+
+    def _with_services(self, course: Course) -> Course:
+        """The plans of services, and their pages."""
+        known = _Versets(course.lessons, self.folder, self.options.defaults)
+        planned: dict[str, Service] = {}
+        for uri, text in self.texts.items():
+            if is_order(text) and uri not in self.failures:
+                made = tried(str(self.folder / uri), partial(self._plan, uri, known))
+                if isinstance(made, Failure):
+                    self.failures[uri] = made
+                else:
+                    planned[uri] = made
+        return replace(course, services=planned, service_pages=self._service_pages(course, planned))
+
+    def _plan(self, uri: str, known: Mapping[str, Playable]) -> Service:
+        return plan(read_order(self.folder / uri), known, language=self.options.language)
+
+    def _service_pages(self, course: Course, services: Mapping[str, Service]) -> tuple[LessonPage, ...]:
+        """The page of each service: its plan, and its sheet when sheets are made."""
+        w = words(self.options.language)
+        pages = []
+        for uri, service in services.items():
+            links = {lesson.name: relative(lesson.uri, uri) for lesson in course.lessons.values()}
+            text = f"# {service.title}\n\n{service_page(service, links)}"
+            if self.options.pdf:
+                text += f"\n[{w('pages.serviceSheet')}]({service.name}.pdf)\n"
+            kept = {k: v for k, v in page_front(self.texts[uri], uri).items() if k != "service"}
+            pages.append(LessonPage(uri, service.title, with_front(kept, text)))
+        return tuple(pages)
+
+    def _with_prints(self, course: Course, keys: Sequence[str]) -> Course:
+        """What is typeset from more than one verset."""
+        options = self.options
+        if not options.pdf:
+            return course
+        signed, jobs = options.book.signed, list[Job[Any]]()
+        for uri, service in course.services.items():
+            key = self.store.key("service", uri, repr(service), repr(signed))
+            jobs.append(ServiceJob(key, _home(uri), service, signed))
+        if course.lessons and not options.draft and (uri := self._asking(_BOOK)):
+            services = tuple(course.services.values())
+            chapters = tuple(lesson.chapters for lesson in course.lessons.values())
+            key = self.store.key("book", uri, repr(options.book), repr(services), *keys)
+            jobs.append(BookJob(key, _home(uri), options.book, chapters, services))
+        done = self._do(jobs)
+        return replace(course, prints=tuple(d for job in jobs for d in done.values.get(job.key, ())))
+
+    def _with_release(self, course: Course, lessons: Mapping[str, LessonJob]) -> Course:
+        """The book, the sheets of every verset and those of the services."""
+        front, signed = self.options.book, self.options.book.signed
+        services = tuple(course.services.values())
+        jobs: list[Job[Any]] = [
+            SheetsJob(self.store.key("sheets", job.key, repr(self._bound)), job.path, job.making, self._bound)
+            for job in lessons.values()
+        ]
+        done = self._do(jobs)
+        made: list[Sheets] = [done.values[job.key] for job in jobs if job.key in done.values]
+        last: list[Job[Any]] = [
+            ServiceJob(self.store.key("service", _RELEASE, repr(each), repr(signed)), "", each, signed)
+            for each in services
+        ]
+        if made and not self.failures:
+            key = self.store.key("book", _RELEASE, repr(front), repr(services), *(job.key for job in jobs))
+            chapters = tuple(sheets.chapters for sheets in made)
+            last.append(BookJob(key, "", front, chapters, services))
+        done = self._do(last)
+        files = sheets_of(made)
+        for job in last:
+            for print_ in done.values.get(job.key, ()):
+                books = isinstance(job, BookJob)
+                files[f"book/{print_.uri}" if books else f"sheets/service-{print_.uri}"] = print_.path
+        return replace(course, released=files)
+
+    def _refused(self, uri: str) -> LessonPage:
+        """The page that stands where a page would that could not be made: what was wrong, in words."""
+        w, failure = words(self.options.language), self.failures[uri]
+        told = f'<pre class="verset-refused" role="alert">{escape(str(failure))}</pre>'
+        text = f"# {w('pages.refused')}\n\n{w('pages.refusedLead')}\n\n{slot('refused')}\n"
+        return LessonPage(uri, w("pages.refused"), text, {"refused": told})
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    verset: Verset
+    tone: int
+
+
+class _Versets(Mapping[str, Playable]):
+    """The versets of a course by name, as a service may play them; each is read when it is asked for."""
+
+    def __init__(self, lessons: Mapping[str, Lesson], folder: Path, defaults: Defaults) -> None:
+        self._lessons = {lesson.name: lesson for lesson in lessons.values()}
+        self._folder, self._defaults = folder, defaults
+
+    def __getitem__(self, name: str) -> Playable:
+        lesson = self._lessons[name]
+        read = read_verset(self._folder / lesson.uri, dict(self._defaults.tunings))
+        return _Known(as_played(read, self._defaults), lesson.tone)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._lessons)
+
+    def __len__(self) -> int:
+        return len(self._lessons)
+
+
+def _home(uri: str) -> str:
+    """The folder of a page on the site."""
+    return f"{uri.rpartition('/')[0]}/".lstrip("/")
 
 
 def _bad_fronts(folder: Path, texts: Mapping[str, str]) -> Iterator[SourceError]:
@@ -168,93 +361,6 @@ def _markdown(folder: Path) -> Iterator[Path]:
 
 def _text(path: Path) -> str:
     return path.read_text("utf-8", errors="replace")
-
-
-def _asking(texts: Mapping[str, str], name: str) -> str:
-    """The page of a course that asks for a generated piece, or nothing."""
-    return next((uri for uri, text in texts.items() if name in _PIECE.findall(text)), "")
-
-
-def _lesson_job(
-    folder: Path, uri: str, texts: Mapping[str, str], options: Options, store: Store
-) -> LessonJob:
-    making = Making(
-        uri=uri,
-        defaults=options.defaults,
-        language=options.language,
-        rules_uri=_asking(texts, "rules"),
-        audio=options.audio,
-        pdf=options.pdf,
-        imprint=options.book.signed,
-    )
-    return LessonJob(store.key(texts[uri], repr(making)), options.cache, folder / uri, making)
-
-
-def _piece_jobs(texts: Mapping[str, str], options: Options, store: Store) -> Iterator[PieceJob]:
-    for name in PIECES:
-        if uri := _asking(texts, name):
-            asked = Asked(options.defaults, options.language, uri)
-            yield PieceJob(store.key("piece", name, repr(asked)), options.cache, name, asked)
-
-
-def _lesson(store: Store, job: LessonJob) -> Lesson:
-    """A finished lesson, its files where they lie now."""
-    lesson: Lesson = store.value(job.key)
-    return replace(lesson, downloads=tuple(_moved(d, store, job) for d in lesson.downloads))
-
-
-def _moved(download: Download, store: Store, job: Job, home: str = "") -> Download:
-    return Download(f"{home}{download.uri}", store.path(job.key) / download.path)
-
-
-def _services(
-    folder: Path, texts: Mapping[str, str], settings: Sequence[Setting], language: str
-) -> tuple[dict[str, Service], tuple[SourceError, ...]]:
-    """The plans of services in a course, and what is wrong with any of them."""
-    found: dict[str, Service] = {}
-    errors: list[SourceError] = []
-    for uri, text in texts.items():
-        if is_order(text):
-            try:
-                found[uri] = plan(read_order(folder / uri), settings, language=language)
-            except SourceErrors as refused:
-                errors += refused.errors
-    return found, tuple(errors)
-
-
-def _service_pages(
-    course: Course, services: Mapping[str, Service], texts: Mapping[str, str]
-) -> tuple[LessonPage, ...]:
-    """The page of each service: its plan, and its sheet when sheets are made."""
-    w = words(course.options.language)
-    pages = []
-    for uri, service in services.items():
-        links = {x.setting.verset.name: relative(x.uri, uri) for x in course.lessons.values()}
-        text = f"# {service.title}\n\n{service_page(service, links)}"
-        if course.options.pdf:
-            text += f"\n[{w('pages.serviceSheet')}]({service.name}.pdf)\n"
-        kept = {k: v for k, v in page_front(texts[uri], uri).items() if k != "service"}
-        pages.append(LessonPage(uri, service.title, with_front(kept, text)))
-    return tuple(pages)
-
-
-def _print_jobs(
-    texts: Mapping[str, str], course: Course, keys: Sequence[str], store: Store
-) -> Iterator[tuple[str, Job]]:
-    """What is typeset from more than one verset, with the folder of the site it goes to."""
-    options = course.options
-    if not options.pdf:
-        return
-    signed = options.book.signed
-    for uri, service in course.services.items():
-        key = store.key("service", repr(service), repr(signed))
-        home = f"{uri.rpartition('/')[0]}/".lstrip("/")
-        yield home, ServiceJob(key, options.cache, service, signed)
-    if keys and (uri := _asking(texts, _BOOK)):
-        services = tuple(course.services.values())
-        key = store.key("book", repr(options.book), repr(services), *keys)
-        home = f"{uri.rpartition('/')[0]}/".lstrip("/")
-        yield home, BookJob(key, options.cache, options.book, tuple(keys), services)
 
 
 __all__ = ["Course", "Options", "build_course"]

@@ -1,49 +1,120 @@
-"""The work of a course, cut into pieces that processes of their own can do: each job knows all it needs
-and gives a value to keep."""
+"""The work of a course, cut into pieces that processes of their own can do: each job knows all it needs,
+makes a value to keep with its files, and reads it back from the store."""
 
 from __future__ import annotations
 
-import multiprocessing
-import os
-from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+import json
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
-from builder.edition.book.book import Book, book, service_sheet
+from builder.edition.book.book import Book, Chapter, bind, chapter, service_sheet
 from builder.edition.imprint import Imprint
 from builder.edition.pdf.paper import PAPERS
+from builder.edition.pdf.sheet import VERSIONS, single
+from builder.edition.pdf.student import student_sheet
 from builder.edition.service.plan import Service
-from builder.pages.build import Making, build_lesson
+from builder.pages.build import Making, build_lesson, read_setting
+from builder.pages.kept import (
+    downloads_data,
+    downloads_kept,
+    lesson_data,
+    lesson_kept,
+    number,
+    piece_data,
+    piece_kept,
+    text,
+)
 from builder.pages.lesson import Download, Lesson
 from builder.pages.pieces import PIECES, Asked, Piece
-from builder.pages.store import Store
+from builder.pages.store import Entry, Json
+from builder.setting.setting import Setting
+
+Made = TypeVar("Made", covariant=True)
+_PICTURE = re.compile(r"0[\w-]*\.svg")
 
 
-class Job(Protocol):
-    """Something to make and keep under a key; `make` may write files into the folder it is given."""
+class Job(Protocol[Made]):
+    """Something to make and keep under a key."""
 
     @property
     def key(self) -> str: ...
 
     @property
-    def cache(self) -> Path: ...
+    def name(self) -> str:
+        """What a message calls it: a file of the course, or what is made."""
+        ...
 
-    def make(self, work: Path) -> Any: ...
+    def make(self, work: Path) -> Json:
+        """Make it: files into the empty folder `work`, and the value to keep with them."""
+        ...
+
+    def read(self, entry: Entry) -> Made:
+        """What was kept; `ValueError` when it is not what this job makes."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)
 class LessonJob:
-    """A lesson to build."""
+    """A lesson to build, and its chapters of the book, `bound` in open score or on two staves, where the
+    course has one."""
 
     key: str
-    cache: Path
     path: Path
     making: Making
+    bound: Book | None = None
 
-    def make(self, work: Path) -> Lesson:
-        return build_lesson(self.path, self.making, work)
+    @property
+    def name(self) -> str:
+        return str(self.path)
+
+    def make(self, work: Path) -> Json:
+        lesson, setting = build_lesson(self.path, self.making, work)
+        if self.bound:
+            write_chapters(setting, self.bound, work)
+        return lesson_data(lesson, work)
+
+    def read(self, entry: Entry) -> Lesson:
+        lesson = lesson_kept(entry, self.making.uri)
+        return replace(lesson, chapters=_chapters(entry)) if self.bound else lesson
+
+
+@dataclass(frozen=True, slots=True)
+class SheetsJob:
+    """What a release holds of a verset beyond the site: its sheets by name, and its chapters of the book."""
+
+    key: str
+    path: Path
+    making: Making
+    bound: Book
+
+    @property
+    def name(self) -> str:
+        return f"{self.path}: sheets"
+
+    def make(self, work: Path) -> Json:
+        making = self.making
+        setting = read_setting(self.path, making)
+        (work / "student.pdf").write_bytes(student_sheet(setting, imprint=making.imprint))
+        for version in VERSIONS:
+            (work / f"{version}.pdf").write_bytes(single(setting, version, imprint=making.imprint))
+        write_chapters(setting, self.bound, work)
+        return {"name": setting.verset.name}
+
+    def read(self, entry: Entry) -> Sheets:
+        sheets = {kind: entry.file(f"{kind}.pdf") for kind in ("student", *VERSIONS)}
+        return Sheets(text(entry.value, "name"), sheets, _chapters(entry))
+
+
+@dataclass(frozen=True, slots=True)
+class Sheets:
+    """The sheets of a verset by kind, and its chapters by paper."""
+
+    name: str
+    files: Mapping[str, Path]
+    chapters: Mapping[str, Path]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,63 +122,116 @@ class PieceJob:
     """A generated piece to make."""
 
     key: str
-    cache: Path
-    name: str
+    piece: str
     asked: Asked
 
-    def make(self, work: Path) -> Piece:
-        return PIECES[self.name](self.asked)
+    @property
+    def name(self) -> str:
+        return f"{self.asked.uri}: {self.piece}"
+
+    def make(self, work: Path) -> Json:
+        return piece_data(PIECES[self.piece](self.asked), work)
+
+    def read(self, entry: Entry) -> Piece:
+        return piece_kept(entry, self.asked.uri)
 
 
 @dataclass(frozen=True, slots=True)
 class BookJob:
-    """The book of a course to typeset, from lessons that are kept already."""
+    """The book of a course to bind from chapters that are kept, for the folder `home` of the site."""
 
     key: str
-    cache: Path
+    home: str
     front: Book
-    lessons: tuple[str, ...]
+    chapters: tuple[Mapping[str, Path], ...]
     services: tuple[Service, ...]
 
-    def make(self, work: Path) -> tuple[Download, ...]:
-        store = Store(self.cache)
-        settings = [store.value(key).setting for key in self.lessons]
+    @property
+    def name(self) -> str:
+        return self.front.title
+
+    def make(self, work: Path) -> Json:
         made = []
         for paper in PAPERS:
+            chapters = [read_chapter(each[paper]) for each in self.chapters]
             path = work / f"book-{paper}.pdf"
-            path.write_bytes(book(settings, self.front, services=self.services, paper_name=paper))
-            made.append(Download(path.name, Path(path.name)))
-        return tuple(made)
+            path.write_bytes(bind(chapters, self.front, services=self.services, paper_name=paper))
+            made.append(Download(f"{self.home}{path.name}", path))
+        return {"downloads": downloads_data(made, work)}
+
+    def read(self, entry: Entry) -> tuple[Download, ...]:
+        return downloads_kept(entry.value, entry, self.home)
 
 
 @dataclass(frozen=True, slots=True)
 class ServiceJob:
-    """The sheet of a service to typeset."""
+    """The sheet of a service to typeset, for the folder `home` of the site."""
 
     key: str
-    cache: Path
+    home: str
     service: Service
     imprint: Imprint
 
-    def make(self, work: Path) -> tuple[Download, ...]:
+    @property
+    def name(self) -> str:
+        return self.service.title
+
+    def make(self, work: Path) -> Json:
         path = work / f"{self.service.name}.pdf"
         path.write_bytes(service_sheet(self.service, imprint=self.imprint))
-        return (Download(path.name, Path(path.name)),)
+        return {"downloads": downloads_data([Download(f"{self.home}{path.name}", path)], work)}
+
+    def read(self, entry: Entry) -> tuple[Download, ...]:
+        return downloads_kept(entry.value, entry, self.home)
 
 
-def run_all(jobs: Sequence[Job], processes: int) -> None:
-    """Do every job that is not done yet, side by side (`processes` 0: one for each processor)."""
-    missing = [job for job in jobs if Store(job.cache).get(job.key) is None]
-    workers = min(len(missing), processes or os.cpu_count() or 1)
-    if workers <= 1:
-        for job in missing:
-            _run(job)
-        return
-    context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(workers, mp_context=context) as pool:
-        list(pool.map(_run, missing))
+def write_chapters(setting: Setting, front: Book, work: Path) -> None:
+    """A verset's chapter of the book on each paper."""
+    for paper in PAPERS:
+        data = json.dumps(asdict(chapter(setting, front, paper_name=paper)), ensure_ascii=False)
+        (work / f"chapter-{paper}.json").write_text(data, "utf-8", newline="")
 
 
-def _run(job: Job) -> None:
-    store = Store(job.cache)
-    store.keep(job.key, job.make(store.begin(job.key)))
+def read_chapter(path: Path) -> Chapter:
+    """A chapter as it was kept; `ValueError` when it is none."""
+    data = json.loads(path.read_text("utf-8"))
+    if not isinstance(data, dict):
+        raise ValueError("no chapter")
+    told, pictures = data.get("told"), data.get("pictures")
+    if not isinstance(told, dict) or not isinstance(pictures, dict) or not all(_pictures(told)):
+        raise ValueError("no chapter")
+    if not all(_PICTURE.fullmatch(name) and isinstance(svg, str) for name, svg in pictures.items()):
+        raise ValueError("a chapter with pictures of another's")
+    return Chapter(
+        text(data, "name"), text(data, "title"), number(data, "tone"), number(data, "voices"), told, pictures
+    )
+
+
+def _pictures(told: Any) -> Iterator[bool]:
+    """For every picture that a chapter names, whether it is one of a chapter's own."""
+    if isinstance(told, list):
+        for each in told:
+            yield from _pictures(each)
+    elif isinstance(told, dict):
+        if "file" in told:
+            yield isinstance(told["file"], str) and bool(_PICTURE.fullmatch(told["file"]))
+        for each in told.values():
+            yield from _pictures(each)
+
+
+def _chapters(entry: Entry) -> dict[str, Path]:
+    return {paper: entry.file(f"chapter-{paper}.json") for paper in PAPERS}
+
+
+def sheets_of(made: Sequence[Sheets]) -> dict[str, Path]:
+    """The sheets by their path in a release. Versets of one name are numbered."""
+    found: dict[str, Path] = {}
+    names: list[str] = []
+    for sheets in made:
+        name, n = sheets.name, 1
+        while name in names:
+            n += 1
+            name = f"{sheets.name}-{n}"
+        names.append(name)
+        found |= {f"sheets/{name}-{kind}.pdf": path for kind, path in sheets.files.items()}
+    return found

@@ -8,8 +8,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from builder.setting.setting import Setting
-
 _SLOT = re.compile(r'<div data-verset-slot="([^"]+)"></div>')
 ROOT = "verset-root:"
 """Stands, in the HTML of a slot, for the relative way from the page to the root of the site."""
@@ -61,13 +59,20 @@ class Download:
 @dataclass(frozen=True, slots=True)
 class Lesson:
     """All that one verset puts on a site. `pages` starts with the overview; `errors` and `warnings`
-    are lines for the builder's log; `summary` is what an index of the course tells of it."""
+    are lines for the builder's log; `summary` is what an index of the course tells of it; `chapters` are its
+    chapters of the book by paper, where the course has one."""
 
     uri: str
     title: str
-    setting: Setting
+    tone: int
     pages: tuple[LessonPage, ...]
     downloads: tuple[Download, ...]
     errors: tuple[str, ...]
     warnings: tuple[str, ...]
     summary: Mapping[str, str]
+    chapters: Mapping[str, Path] = field(default_factory=dict)
+
+    @property
+    def name(self) -> str:
+        """The name of its source, by which the order of a service calls it."""
+        return posixpath.basename(self.uri).rpartition(".")[0]

@@ -69,8 +69,11 @@ class VersetConfig(Config):
     release asks for: `name` (short, for file names), `licence` (an SPDX identifier), `licence_file` (beside
     `mkdocs.yml`)."""
 
-    cache = opt.Type(str, default=".cache/verset")
-    """Folder of finished work, beside `mkdocs.yml`; safe to delete."""
+    cache = opt.Type(str, default=".cache/verset-store")
+    """Folder of finished work, beside `mkdocs.yml`; safe to delete. It must be a folder of its own."""
+
+    cache_size = opt.Type(int, default=4000)
+    """Megabytes that finished work may take; what was longest unused goes first, what is used stays."""
 
     processes = opt.Type(int, default=0)
     """Versets built side by side; 0: as many as the machine has processors."""
@@ -114,6 +117,7 @@ def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> 
         pdf=chosen.pdf,
         book=front,
         cache=root / chosen.cache,
+        cache_size=chosen.cache_size * 1_000_000,
         processes=chosen.processes,
     )
 

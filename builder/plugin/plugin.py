@@ -3,46 +3,64 @@
 from __future__ import annotations
 
 import logging
-import shutil
+import traceback
 from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
 from mkdocs.config.defaults import MkDocsConfig
-from mkdocs.exceptions import PluginError
+from mkdocs.exceptions import Abort, MkDocsException, PluginError
 from mkdocs.plugins import BasePlugin, event_priority
 from mkdocs.structure.files import File, Files
 from mkdocs.structure.pages import Page
 from mkdocs.utils import CountHandler, get_relative_url
 
 from builder.pages import assets
-from builder.pages.course import Course, build_course
+from builder.pages.course import Course, Options, build_course
+from builder.pages.publishing import Publication, PublishingError
+from builder.pages.store import Store, StoreError
+from builder.pages.trouble import asked_for, log_of
 from builder.plugin.config import VersetConfig, course_options
 from builder.plugin.nav import expanded, in_order
 
 log = logging.getLogger("mkdocs.plugins.verset")
 
 
+def _waiting() -> None:
+    log.info("Another build of this course is under way: this one waits for its end.")
+
+
 class VersetPlugin(BasePlugin[VersetConfig]):
     """Turns every Markdown file whose front matter has the key `verset` into a lesson."""
 
     course: Course
-    site: Path | None = None
+    store: Store | None = None
+    publication: Publication | None = None
     published: bool = False
-    warnings: CountHandler
+    serving: bool = False
+    release: bool = False
+    warnings: CountHandler | None = None
 
     def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
         """Remember the command: only a real build is published by exchange of folders."""
-        self.published = command != "serve" and not dirty
+        self.serving = command == "serve"
+        self.published = not self.serving and not dirty
 
     @event_priority(100)
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Read and build all versets before the generator touches the site folder, so that bad
         music never replaces a good site; then build into a folder beside it."""
         root = Path(config.config_file_path or ".").resolve().parent
-        options = replace(course_options(self.config, root, config.site_name), order=in_order(config.nav))
-        self.course = build_course(Path(config.docs_dir), options)
-        self._tell(config)
+        options = replace(
+            course_options(self.config, root, config.site_name),
+            order=in_order(config.nav),
+            draft=self.serving,
+            release=self.release,
+        )
+        self._begin(config, root, options)
+        assert self.store is not None
+        self.course = build_course(Path(config.docs_dir), options, self.store)
+        self._tell(config, options)
         self._speak(config)
         config.extra_css = [*(a.uri for a in assets.styles()), *config.extra_css]
         config.extra_javascript = [*(a.uri for a in assets.scripts()), *config.extra_javascript]
@@ -50,9 +68,8 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         if not config.site_url:
             # Only a server shows this page, and its links need to know where on the server the site stands.
             config.theme.static_templates.discard("404.html")
-        if self.published:
-            self.site = Path(config.site_dir)
-            config.site_dir = f"{self.site}.partial"
+        if self.publication:
+            config.site_dir = str(self.publication.new)
             self.warnings = CountHandler()
             self.warnings.setLevel(logging.WARNING)
             logging.getLogger("mkdocs").addHandler(self.warnings)
@@ -81,39 +98,70 @@ class VersetPlugin(BasePlugin[VersetConfig]):
     @event_priority(-1000)
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Publish: last of all events, exchange the finished folder for the old one."""
-        if self.site is None:
-            return
-        logging.getLogger("mkdocs").removeHandler(self.warnings)
-        counts = self.warnings.get_counts()
-        if config.strict and counts:
-            raise PluginError(f"Nothing is published: warnings in strict mode ({counts}).")
-        partial, old = Path(config.site_dir), Path(f"{self.site}.old")
-        shutil.rmtree(old, ignore_errors=True)
-        if self.site.exists():
-            self.site.rename(old)
-        partial.rename(self.site)
-        shutil.rmtree(old, ignore_errors=True)
-        config.site_dir = str(self.site)
+        if self.publication:
+            counts = self.warnings.get_counts() if self.warnings else []
+            if config.strict and counts:
+                raise PluginError(f"Nothing is published: warnings in strict mode ({counts}).")
+            self.publication.exchange()
+            config.site_dir = str(self.publication.site)
+        if self.store:
+            self.store.close(self.course.options.cache_size, self.course.keys)
 
+    @event_priority(-1000)
     def on_build_error(self, *, error: Exception) -> None:
-        """Leave nothing half-written behind."""
-        if self.site is not None:
-            shutil.rmtree(f"{self.site}.partial", ignore_errors=True)
+        """Leave nothing half-written behind, and say what nobody foresaw in words, with a log."""
+        self.on_shutdown()
+        if isinstance(error, MkDocsException):
+            return
+        trace = "".join(traceback.format_exception(error))
+        told = f"{type(error).__name__}: {error}"
+        if isinstance(error, OSError):
+            told = f"{error.strerror or error}{f' ({error.filename})' if error.filename else ''}"
+        else:
+            place = log_of([trace], self.store.folder if self.store else Path())
+            told = f"Something stopped the build that nobody foresaw: {told}. {asked_for(place)}"
+        raise Abort(f"{told}. Nothing is published: the site is as it was.") from None
+
+    def on_shutdown(self) -> None:
+        """Give up what a build holds, however it ended."""
+        if self.publication:
+            self.publication.abandon()
+        if self.store:
+            self.store.close()
+        if self.warnings:
+            logging.getLogger("mkdocs").removeHandler(self.warnings)
+
+    def _begin(self, config: MkDocsConfig, root: Path, options: Options) -> None:
+        """Take the place of the new site and the store, or say in words why they cannot be had."""
+        site = Path(config.site_dir).resolve()
+        try:
+            self.publication = Publication(site) if self.published else None
+            room = [self.publication.room] if self.publication else []
+            self.store = Store(options.cache)
+            self.store.check([Path(config.docs_dir), site, *room], within=[root])
+            if self.publication:
+                self.publication.begin(_waiting)
+            self.store.open()
+        except (StoreError, PublishingError) as problem:
+            raise PluginError(str(problem)) from None
 
     def _speak(self, config: MkDocsConfig) -> None:
         """The theme's own words follow the language of the course, unless the teacher chose another."""
         if config.theme.get("language") == "en":
             config.theme["language"] = self.config.language
 
-    def _tell(self, config: MkDocsConfig) -> None:
+    def _tell(self, config: MkDocsConfig, options: Options) -> None:
         """Log what the musician should read; stop where nothing may be published."""
         for warning in self.course.warnings:
             log.info(warning)
-        if self.course.source_errors:
-            raise PluginError("\n".join(map(str, self.course.source_errors)))
-        for error in self.course.errors:
-            log.error(error)
-        if config.strict and self.course.errors:
+        told = [str(failure) for failure in self.course.failures]
+        if traces := [f"{f.name}\n{f.trace}" for f in self.course.failures if f.trace]:
+            told.append(asked_for(log_of(traces, options.cache)))
+        if told and not options.draft:
+            raise PluginError("\n".join(told))
+        for line in (*told, *self.course.errors):
+            log.error(line)
+        if config.strict and self.course.errors and not options.draft:
             raise PluginError(f"Nothing is published: {len(self.course.errors)} errors against the rules.")
 
     @staticmethod

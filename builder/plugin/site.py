@@ -46,12 +46,13 @@ def read_site(config_file: Path) -> tuple[Site, Options]:
         return _site(config, config_file), options
 
 
-def build_site(config_file: Path) -> Course:
-    """Build a course's site strictly, as its `mkdocs.yml` says, and give the course. `SiteError` with
-    everything that was told when it fails: the site stays as it was."""
+def build_for_release(config_file: Path) -> Course:
+    """Build a course's site strictly, as its `mkdocs.yml` says, and what a release holds beside it; gives the
+    course. `SiteError` with everything that was told when it fails: the site stays as it was."""
     with _told():
         config = _config(config_file)
         plugin = _plugin(config, config_file)
+        plugin.release = True
         config.plugins.on_startup(command="build", dirty=False)
         try:
             build(config)

@@ -103,6 +103,11 @@ class Setting:
         )
 
     @property
+    def tone(self) -> int:
+        """The tone as judged, 1 to 8."""
+        return self.analysis.tone
+
+    @property
     def errors(self) -> tuple[Finding, ...]:
         """Findings that stop a strict build: errors without a licence."""
         return tuple(f for _, f in self.findings if is_error(f))
@@ -134,13 +139,19 @@ def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
     )
 
 
+def as_played(verset: Verset, defaults: Defaults) -> Verset:
+    """The verset with the course's choices, at the pitch it asks for."""
+    verset = with_defaults(verset, defaults)
+    return moved(verset) if verset.settings.move else verset
+
+
 def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: str = "en") -> Setting:
     """Take a verset through analysis, realisation and diminution, at the pitch it asks for. `language`:
     of the evidence in words."""
     defaults = defaults or Defaults()
-    verset = with_defaults(verset, defaults)
-    original = verset if verset.settings.move else None
-    verset = moved(verset) if original else verset
+    written = with_defaults(verset, defaults)
+    original = written if written.settings.move else None
+    verset = as_played(verset, defaults)
     own = verset.settings
     analysis = analyse(verset, language=language)
     realisation = realise(verset, analysis, tuning=own.tuning)

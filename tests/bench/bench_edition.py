@@ -15,7 +15,6 @@ from dataclasses import replace
 from pathlib import Path
 
 from builder.edition.book.book import Book, book
-from builder.edition.book.prints import prints
 from builder.edition.pdf import incipit as pdf_incipit
 from builder.edition.pdf import sheet as pdf_room
 from builder.edition.release.release import About, release
@@ -92,10 +91,6 @@ def main() -> int:
     ][:COUNT]
     print(f"{len(settings)} different versets set in {time.perf_counter() - start:.2f} s")
     good = books(settings)
-    start = time.perf_counter()
-    made = prints(settings, Book("Twenty-four versets"))
-    took, size = time.perf_counter() - start, sum(map(len, made.values())) / 1e6
-    print(f"{len(made)} prints: {took:.2f} s, {size:.1f} MB")
     archives()
     return 0 if good else 1
 

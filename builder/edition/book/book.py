@@ -3,7 +3,7 @@ critical report, indexes by tone, by number of voices and by service."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -45,6 +45,34 @@ class Book:
         return Imprint(self.lang, self.authors, self.publisher, self.licence, self.title)
 
 
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """A verset of a book on one paper, made ready by itself, so that a book is bound from chapters made side
+    by side and kept. `told` is what the template takes, `pictures` are its systems by file name; both are for
+    key `0`, until the book gives the verset its number."""
+
+    name: str
+    title: str
+    tone: int
+    voices: int
+    told: Mapping[str, Any]
+    pictures: Mapping[str, str]
+
+
+def chapter(
+    setting: Setting, front: Book, *, paper_name: str = "a4", versions: Sequence[str] = VERSIONS
+) -> Chapter:
+    """A verset ready for a book in the language of `front`; `ValueError` for an unknown paper, version or
+    language."""
+    page, pictures, w = paper(paper_name), Pictures(), words(front.lang)
+    told = told_verset(setting, page, pictures, versions, w, open_score=front.open_score, key="0")
+    told["opening"] = depth(told["versions"]) + HEAD + NOTES > page.depth
+    analysis = setting.analysis
+    return Chapter(
+        setting.verset.name, setting.verset.title, analysis.tone, analysis.voices, told, pictures.files
+    )
+
+
 def book(
     settings: Sequence[Setting],
     front: Book,
@@ -53,23 +81,26 @@ def book(
     paper_name: str = "a4",
     versions: Sequence[str] = VERSIONS,
 ) -> bytes:
-    """Typeset a book of versets in the order given.
+    """Typeset a book of versets in the order given: its chapters made and bound."""
+    made = [chapter(setting, front, paper_name=paper_name, versions=versions) for setting in settings]
+    return bind(made, front, services=services, paper_name=paper_name)
+
+
+def bind(
+    chapters: Sequence[Chapter], front: Book, *, services: Sequence[Service] = (), paper_name: str = "a4"
+) -> bytes:
+    """Typeset a book of chapters made for this paper, in the order given.
 
     A version stands on one page where it fits; in a bound book a verset that needs two pages begins on
     a left one, so that it lies open whole. The PDF is tagged, meets PDF/A-2a, and is the same bytes
-    for the same input. `ValueError` for an unknown paper, version or language, or for no verset at all.
+    for the same input. `ValueError` for an unknown paper or language, or for no verset at all.
     """
-    if not settings:
+    if not chapters:
         raise ValueError("a book needs at least one verset")
-    page, pictures, w = paper(paper_name), Pictures(), words(front.lang)
-    told = [
-        told_verset(s, page, pictures, versions, w, open_score=front.open_score, key=str(n))
-        for n, s in enumerate(settings, 1)
-    ]
-    for piece in told:
-        piece["opening"] = depth(piece["versions"]) + HEAD + NOTES > page.depth
+    w = words(front.lang)
     subtitle = front.subtitle or w("description.book")
-    data = document(front.title, page, front.signed, told, subtitle)
+    told = [_numbered(each.told, str(n)) for n, each in enumerate(chapters, 1)]
+    data = document(front.title, paper(paper_name), front.signed, told, subtitle)
     data |= {
         "subtitle": subtitle,
         "edition": w("label.edition", version=front.version) if front.version else "",
@@ -77,9 +108,24 @@ def book(
         "preface": told_words(front.preface),
         "performance": told_words(front.performance or performance_notes(front.lang)),
         "services": [told_service(s) for s in services],
-        "indexes": list(_indexes(settings, services, w)),
+        "indexes": list(_indexes(chapters, services, w)),
     }
-    return typeset("book.typ", data, pictures.files)
+    pictures = {
+        f"{n}{name[1:]}": svg for n, each in enumerate(chapters, 1) for name, svg in each.pictures.items()
+    }
+    return typeset("book.typ", data, pictures)
+
+
+def _numbered(told: Any, number: str) -> Any:
+    """A chapter's data with the verset's number in the place of key `0`."""
+    if isinstance(told, list):
+        return [_numbered(each, number) for each in told]
+    if not isinstance(told, Mapping):
+        return told
+    made = {key: _numbered(value, number) for key, value in told.items()}
+    if "file" in made:
+        made["file"] = f"{number}{made['file'][1:]}"
+    return made | {"key": number} if "key" in made else made
 
 
 def service_sheet(service: Service, *, paper_name: str = "a4", imprint: Imprint = UNSIGNED) -> bytes:
@@ -103,25 +149,25 @@ def told_service(service: Service) -> dict[str, Any]:
     }
 
 
-def _indexes(settings: Sequence[Setting], services: Sequence[Service], w: Words) -> Iterable[dict[str, Any]]:
-    keyed = [(str(n), s) for n, s in enumerate(settings, 1)]
-    tones = [(w(f"tone.{n}"), [k for k in keyed if k[1].analysis.tone == n]) for n in range(1, 9)]
+def _indexes(chapters: Sequence[Chapter], services: Sequence[Service], w: Words) -> Iterable[dict[str, Any]]:
+    keyed = [(str(n), each) for n, each in enumerate(chapters, 1)]
+    tones = [(w(f"tone.{n}"), [k for k in keyed if k[1].tone == n]) for n in range(1, 9)]
     yield _index(w("index.tone"), tones)
-    voices = [(w(f"number.{n}"), [k for k in keyed if k[1].analysis.voices == n]) for n in range(1, 5)]
+    voices = [(w(f"number.{n}"), [k for k in keyed if k[1].voices == n]) for n in range(1, 5)]
     yield _index(w("index.voices"), voices)
     played = [
-        (service.title, [k for k in keyed if any(r.verset == k[1].verset.name for r in service.rows)])
+        (service.title, [k for k in keyed if any(r.verset == k[1].name for r in service.rows)])
         for service in services
     ]
     if any(found for _, found in played):
         yield _index(w("index.service"), played)
 
 
-def _index(title: str, groups: Iterable[tuple[str, Sequence[tuple[str, Setting]]]]) -> dict[str, Any]:
+def _index(title: str, groups: Iterable[tuple[str, Sequence[tuple[str, Chapter]]]]) -> dict[str, Any]:
     return {
         "title": title,
         "groups": [
-            {"label": label, "items": [{"key": key, "title": s.verset.title} for key, s in found]}
+            {"label": label, "items": [{"key": key, "title": each.title} for key, each in found]}
             for label, found in groups
             if found
         ],

@@ -84,7 +84,7 @@ class Released:
 def release(
     about: About,
     site: Path,
-    extra: Mapping[str, bytes],
+    extra: Mapping[str, Path | bytes],
     folder: Path,
     *,
     previous: Path | None = None,

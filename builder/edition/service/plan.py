@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
-from typing import Any
+from typing import Any, Protocol
 
 from builder.edition.pdf.data import minutes as length
 from builder.edition.pdf.data import spoken_time
@@ -20,13 +20,23 @@ from builder.edition.pdf.markdown import signs
 from builder.edition.service.order import STILL, Order, Played, Sung
 from builder.language.wording import Words, words
 from builder.music import Pitch
-from builder.setting.setting import Setting
 from builder.setting.transpose import spoken_interval, transpose
+from builder.source import Verset
 from builder.source.errors import Faults, listing, nearest, shorten
 
 # Semitones above the close -> what the choir hears it as.
 _IN_THE_SOUND = {0: "close", 4: "third", 7: "fifth"}
 _ENTRY = (0, 5, 7)
+
+
+class Playable(Protocol):
+    """What a plan must know of a verset: its notes, at the pitch at which the course has it, and its tone."""
+
+    @property
+    def verset(self) -> Verset: ...
+
+    @property
+    def tone(self) -> int: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +71,10 @@ class Service:
         return sum((r.minutes for r in self.rows), Fraction(0))
 
 
-def plan(order: Order, settings: Sequence[Setting], *, language: str = "en") -> Service:
-    """Lay out a service. `settings` are the versets of the course; `SourceErrors` names every one that
+def plan(order: Order, known: Mapping[str, Playable], *, language: str = "en") -> Service:
+    """Lay out a service. `known` are the versets of the course by name; `SourceErrors` names every one that
     is not there, and every move that cannot be made."""
     w = words(language)
-    known = {s.verset.name: s for s in settings}
     faults = Faults(order.path)
     made = [_row(item, known, faults) for item in order.items]
     faults.stop()
@@ -74,7 +83,7 @@ def plan(order: Order, settings: Sequence[Setting], *, language: str = "en") -> 
     return Service(order.name, order.title, tuple(rows), tuple(_warnings(rows, w)), order.intro, language)
 
 
-def _row(item: Sung | Played, known: Mapping[str, Setting], faults: Faults) -> Row | None:
+def _row(item: Sung | Played, known: Mapping[str, Playable], faults: Faults) -> Row | None:
     if isinstance(item, Sung):
         long = Fraction(item.minutes).limit_denominator(600)
         return Row("choir", item.text, "", item.tone, long, item.begins, item.ends)
@@ -83,9 +92,9 @@ def _row(item: Sung | Played, known: Mapping[str, Setting], faults: Faults) -> R
         hint = nearest(item.verset, known)
         faults.add(item.span.line, item.span.column, f"the verset {shorten(item.verset)}", there + hint)
         return None
-    setting = known[item.verset]
+    asked = known[item.verset]
     try:
-        verset = transpose(setting.verset, item.interval)
+        verset = transpose(asked.verset, item.interval)
     except ValueError as error:
         faults.add(item.span.line, item.span.column, str(error), "a nearer pitch")
         return None
@@ -94,7 +103,7 @@ def _row(item: Sung | Played, known: Mapping[str, Setting], faults: Faults) -> R
         "organ",
         item.instead or verset.title,
         verset.name,
-        setting.analysis.tone,
+        asked.tone,
         length(verset),
         sounding[0].letter,
         sounding[-1].letter,

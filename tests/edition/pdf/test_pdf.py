@@ -174,7 +174,7 @@ def test_a_service_has_its_sheet_its_chapter_and_its_index(versets):
         "---\ntitle: Evening\nservice:\n  order:\n    - {choir: One, tone: 1}\n    - organ: sixth\n---\n",
         "e.md",
     )
-    service = plan(order, versets)
+    service = plan(order, {s.verset.name: s for s in versets})
     made = book(versets, Book("Versets"), services=[service])
     assert "Services" in [title for _, title, _ in pymupdf.open(stream=made).get_toc()]
     assert "By service Evening Verset in the sixth tone" in pages(made)[-1]

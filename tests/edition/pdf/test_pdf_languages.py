@@ -83,7 +83,7 @@ EXPECTED = {
 @pytest.mark.parametrize("language", ["it", "de"])
 def test_a_book_and_its_services_are_in_the_language_of_the_course(sixth: Setting, language: str) -> None:
     plain = set_verset(read(VERSETS / "sixth.md"))
-    service = plan(parse_order(ORDER, "t.md"), [plain], language=language)
+    service = plan(parse_order(ORDER, "t.md"), {plain.verset.name: plain}, language=language)
     assert len(service.warnings) >= 3
     made = book([plain, sixth], Book("T", lang=language), services=[service])
     said = told(made)

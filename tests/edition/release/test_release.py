@@ -13,11 +13,8 @@ from pathlib import Path
 import pytest
 import yaml
 
-from builder.edition.book.prints import names, prints
 from builder.edition.release.changes import read_index
 from builder.edition.release.release import About, release
-from builder.setting.setting import set_verset
-from builder.source import read
 
 VERSETS = Path(__file__).parents[3] / "content" / "versets"
 ABOUT = About("versets", "Versets", "1.0.0", ("Teacher, Anna", "A Choir"), "CC-BY-4.0", "The whole licence.")
@@ -187,34 +184,16 @@ def test_a_link_in_the_site_stops_the_release(tmp_path):
         release(ABOUT, site, {}, tmp_path / "out")
 
 
-def test_the_prints_are_the_book_on_two_papers_and_four_sheets_a_verset():
-    settings = [set_verset(read(VERSETS / "sixth.md"))] * 2
-    from builder.edition.book.book import Book
-
-    assert names(settings) == ["sixth", "sixth-2"]
-    made = prints(settings[:1], Book("B"))
-    assert list(made) == [
-        "book/book-a4.pdf",
-        "book/book-tablet.pdf",
-        "sheets/sixth-student.pdf",
-        "sheets/sixth-given.pdf",
-        "sheets/sixth-plain.pdf",
-        "sheets/sixth-diminished.pdf",
-    ]
-    assert all(pdf.startswith(b"%PDF-1.7") for pdf in made.values())
-
-
 _BUILD = """
 import sys
 from pathlib import Path
-from builder.edition.book.book import Book
-from builder.edition.book.prints import prints
+from builder.edition.book.book import Book, book
 from builder.edition.release.release import About, release
 from builder.setting.setting import set_verset
 from builder.source import read
 about = About("v", "V", "1.0.0", ("A",), "MIT", "text")
 settings = [set_verset(read(p)) for p in sorted(Path("versets").glob("*.md"))]
-made = release(about, Path("site"), prints(settings, Book("V")), Path("out"))
+made = release(about, Path("site"), {"book/book-a4.pdf": book(settings, Book("V"))}, Path("out"))
 print(made.sha256)
 """
 
@@ -268,7 +247,7 @@ def test_a_page_may_link_to_another_host(tmp_path):
 
 def test_an_archive_that_cannot_be_finished_leaves_nothing_behind(tmp_path, monkeypatch):
     site = site_at(tmp_path / "site")
-    from builder.edition.release import release as room
+    from builder.edition.release.release import release as room
 
     def full(part):
         raise OSError(28, "No space left on device")

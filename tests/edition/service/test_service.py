@@ -14,8 +14,8 @@ VERSETS = Path(__file__).parents[3] / "content" / "versets"
 
 
 @pytest.fixture(scope="module")
-def versets() -> list[Setting]:
-    return [set_verset(read(VERSETS / f"{n}.md")) for n in ("first", "fourth", "sixth")]
+def versets() -> dict[str, Setting]:
+    return {n: set_verset(read(VERSETS / f"{n}.md")) for n in ("first", "fourth", "sixth")}
 
 
 def order(body: str, sung: str = "{tone: 1, begins: A, ends: D, minutes: 0.5}"):
