@@ -6,12 +6,19 @@ import json
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 
+from builder.cli.whole import whole
 from builder.counterpoint import Finding
 from builder.counterpoint.check.musicxml import check_musicxml
 from builder.edition.files import write_files
+from builder.edition.imprint import UNSIGNED
+from builder.pages.build import front_matter
+from builder.pages.facts import where
+from builder.pages.trouble import Failure, told_together, tried
+from builder.pages.words import languages, words
 from builder.setting.reading import read_verset
 from builder.setting.report import Json, refused
 from builder.setting.report_text import report_text
@@ -28,55 +35,75 @@ COURSE = {
 
 
 def check(sources: Sequence[Path], as_json: bool) -> int:
-    """Print a report on each source; 1 when a source is refused or breaks a rule without licence."""
+    """Print a report on each source; 1 when a source is refused or breaks a rule without licence, 2 when one
+    cannot be checked. No source keeps the others from their reports."""
     reports: list[Json] = []
-    bad = False
+    bad, failures = False, []
     for path in sources:
-        if path.suffix in {".musicxml", ".xml", ".mxl"} and not _is_given_line(path):
-            found = check_musicxml(path)
-            bad |= any(f.severity == "error" for f in found)
-            reports.append({"file": path.name, "findings": [_plain(f) for f in found]})
-            if not as_json:
-                _print_findings(path, found)
+        checked = tried(str(path), partial(_checked, path))
+        if isinstance(checked, Failure):
+            failures.append(checked)
             continue
-        try:
-            setting = set_verset(read_verset(path))
-        except SourceErrors as errors:
-            bad = True
-            reports.append(refused(str(path), errors.errors))
-            if not as_json:
-                print(errors)
-            continue
-        bad |= bool(setting.errors)
-        reports.append(setting.report())
+        report, told, wrong = checked
+        bad |= wrong
+        reports.append(report)
         if not as_json:
-            print(report_text(reports[-1]))
-    if as_json:
-        print(json.dumps(reports if len(reports) > 1 else reports[0], ensure_ascii=False, indent=2))
-    return int(bad)
+            print(told)
+    if as_json and reports:
+        print(json.dumps(reports if len(sources) > 1 else reports[0], ensure_ascii=False, indent=2))
+    for line in told_together(failures, Path()):
+        print(line, file=sys.stderr)
+    return 2 if failures else int(bad)
 
 
-def build(source: Path, folder: Path, audio: bool, move: str = "") -> int:
+def _checked(path: Path) -> tuple[Json, str, bool]:
+    """The report on a source, the same in words, and whether anything is wrong."""
+    if path.suffix in {".musicxml", ".xml", ".mxl"} and not _is_given_line(path):
+        found = check_musicxml(path)
+        report: Json = {"file": path.name, "findings": [_plain(f) for f in found]}
+        return report, _told_findings(path, found), any(f.severity == "error" for f in found)
+    try:
+        setting = set_verset(read_verset(path))
+    except SourceErrors as errors:
+        return refused(str(path), errors.errors), str(errors), True
+    report = setting.report()
+    return report, report_text(report), bool(setting.errors)
+
+
+def build(source: Path, folder: Path, audio: bool, move: str = "", language: str = "") -> int:
     """Write every file of one verset's edition, at the pitch `move` from the written one when it says
-    one; nothing is written from a refused source."""
+    one, in the language asked for, else in that of its front matter. Nothing is written from a refused
+    source, nor from one whose edition cannot be made whole."""
     try:
         verset = read_verset(source)
         if move:
             verset = replace(verset, settings=replace(verset.settings, move="" if move == "none" else move))
-        setting: Setting = set_verset(verset)
+        w = words(language or _language(source))
+        setting: Setting = set_verset(verset, language=w.language)
     except SourceErrors as errors:
         print(errors, file=sys.stderr)
         return 1
     except ValueError as problem:  # a pitch that cannot be written
         print(f"{source}: {problem}: choose a nearer pitch", file=sys.stderr)
         return 1
-    for text in setting.warnings():
+    for text in setting.warnings(w.language):
         print(f"{source}: {text}", file=sys.stderr)
-    for path in write_files(setting, folder, audio=audio):
-        print(path)
+    with whole(folder) as work:
+        made = write_files(setting, work, audio=audio, imprint=replace(UNSIGNED, lang=w.language))
+    for path in made:
+        print(folder / path.name)
     for finding in setting.errors:
-        print(f"{finding.place}: {finding.rule}: {finding.message}", file=sys.stderr)
+        met, _, _ = finding.told(w.language)
+        print(f"{where(finding.place, w)}: {finding.rule}: {met}", file=sys.stderr)
     return int(bool(setting.errors))
+
+
+def _language(source: Path) -> str:
+    """The language that the front matter of a source asks for; English where it asks for none."""
+    if source.suffix != ".md":
+        return "en"
+    asked = str(front_matter(source.read_text("utf-8-sig")).get("language", "en"))
+    return asked if asked in languages() else "en"
 
 
 def pitches(source: Path) -> int:
@@ -129,10 +156,9 @@ def _plain(finding: Finding) -> Json:
     }
 
 
-def _print_findings(path: Path, found: Sequence[Finding]) -> None:
-    print(f"{path}: {len(found)} findings")
-    for f in found:
-        print(f"  {f.place}: {f.severity}: {f.rule} ({', '.join(f.voices)}): {f.message}")
+def _told_findings(path: Path, found: Sequence[Finding]) -> str:
+    lines = (f"  {f.place}: {f.severity}: {f.rule} ({', '.join(f.voices)}): {f.message}" for f in found)
+    return "\n".join([f"{path}: {len(found)} findings", *lines])
 
 
 __all__ = ["build", "check", "new", "pitches"]

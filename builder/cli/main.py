@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import argparse
 import sys
+import traceback
 from collections.abc import Sequence
 from pathlib import Path
 
 from builder.cli import commands
+from builder.pages.trouble import asked_for, log_of, of_the_system, unforeseen
+from builder.pages.words import languages
 from builder.setting.transpose import read_interval
 
 
@@ -33,7 +36,10 @@ def parser() -> argparse.ArgumentParser:
     build.add_argument(
         "--move", type=_interval, metavar="INTERVAL", help='another pitch, as in "a tone lower"'
     )
-    build.set_defaults(run=lambda a: commands.build(a.source, a.to, not a.no_audio, a.move or ""))
+    build.add_argument("--language", choices=languages(), help="of its texts; without, that of the source")
+    build.set_defaults(
+        run=lambda a: commands.build(a.source, a.to, not a.no_audio, a.move or "", a.language or "")
+    )
 
     pitches = calls.add_parser("pitches", help="list the pitches that suit a verset, the easiest first")
     pitches.add_argument("source", type=Path, metavar="FILE", help="a verset source")
@@ -80,6 +86,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         code: int = asked.run(asked)
     except OSError as error:
-        print(f"verset-builder: {error.filename or ''}: {error.strerror or error}", file=sys.stderr)
+        print(f"verset-builder: {of_the_system(error)}", file=sys.stderr)
+        return 2
+    except Exception as error:
+        log = log_of([traceback.format_exc()], Path())
+        about = getattr(asked, "source", asked.call)
+        print(f"verset-builder: {about}: {unforeseen(error)}\n{asked_for(log)}", file=sys.stderr)
         return 2
     return code

@@ -15,11 +15,12 @@ from builder.edition.book.book import Book
 from builder.edition.service.order import is_order, read_order
 from builder.edition.service.plan import Playable, Service, plan, service_page
 from builder.pages.build import Making, with_front
-from builder.pages.crew import Done, Failure, do_all, tried
+from builder.pages.crew import Done, do_all
 from builder.pages.jobs import BookJob, Job, LessonJob, PieceJob, ServiceJob, Sheets, SheetsJob, sheets_of
 from builder.pages.lesson import Download, Lesson, LessonPage, fill, relative, slot
 from builder.pages.pieces import PIECES, Asked, Piece, book_links, index
 from builder.pages.store import Store
+from builder.pages.trouble import Failure, tried
 from builder.pages.words import words
 from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, as_played

@@ -9,7 +9,6 @@ import multiprocessing
 import os
 import signal
 import threading
-import traceback
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -17,25 +16,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from multiprocessing.connection import wait
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from builder.pages.jobs import Job
 from builder.pages.store import Entry, Store
-from builder.source import SourceErrors
-
-Made = TypeVar("Made")
-
-
-@dataclass(frozen=True, slots=True)
-class Failure:
-    """A job that could not be done: what it was to make, why, and for what nobody foresaw the trace."""
-
-    name: str
-    text: str
-    trace: str = ""
-
-    def __str__(self) -> str:
-        return self.text if self.text.startswith(f"{self.name}:") else f"{self.name}: {self.text}"
+from builder.pages.trouble import Failure, tried
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +44,9 @@ def do_all(
     kept = store.get_all(wanted)
     values = {key: value for key, job in wanted.items() if (value := _read(job, kept[key])) is not None}
     missing = [job for key, job in wanted.items() if key not in values]
+    for job in missing:
+        if kept[job.key]:  # whole, but not what this job makes
+            store.discard(job.key)
     failures: dict[str, Failure] = {}
     for n, (job, failure) in enumerate(_worked(missing, store, processes), 1):
         tell(n, len(missing), job.name)
@@ -141,22 +129,6 @@ def _end_with_parent() -> None:
     if parent is not None:
         wait([parent.sentinel])
         os._exit(1)
-
-
-def tried(name: str, call: Callable[[], Made]) -> Made | Failure:
-    """What a call gives, or why it failed, in a teacher's words and under this name."""
-    try:
-        return call()
-    except SourceErrors as refused:
-        return Failure(name, str(refused))
-    except OSError as problem:
-        where = f" ({problem.filename})" if problem.filename else ""
-        return Failure(name, f"{problem.strerror or problem}{where}", traceback.format_exc())
-    except MemoryError:
-        return Failure(name, "there is not enough memory for it")
-    except Exception as problem:
-        told = f"{type(problem).__name__}: {problem}".splitlines()[0][:300]
-        return Failure(name, f"something that nobody foresaw: {told}", traceback.format_exc())
 
 
 def _work(folder: Path, job: Job[Any]) -> Failure | None:

@@ -90,7 +90,7 @@ class Store:
         """See that the folder lies where it harms nothing; `StoreError` in a teacher's words where it does.
         `apart`: folders that it may not be, hold or lie in; `within`: those that it may lie in."""
         own = self.folder.resolve()
-        for other in (*apart, *within):
+        for other in (*within, *apart):
             path = other.resolve()
             if own == path:
                 what = "is"
@@ -153,6 +153,10 @@ class Store:
         asked = list(dict.fromkeys(keys))
         with ThreadPoolExecutor() as pool:
             return dict(zip(asked, pool.map(self.get, asked)))
+
+    def discard(self, key: str) -> None:
+        """Remove what is kept under a key, for it is not what the key stands for."""
+        _remove(self._entry(key))
 
     @contextlib.contextmanager
     def making(self) -> Iterator[Path]:
@@ -282,7 +286,8 @@ def _text(body: Mapping[str, Any]) -> str:
 
 def _age_and_size(entry: Path) -> tuple[float, int, Path] | None:
     try:
-        size = sum(path.lstat().st_size for path in entry.rglob("*"))
+        seen = [path.lstat() for path in entry.rglob("*")]
+        size = sum(each.st_size for each in seen if stat.S_ISREG(each.st_mode))
         return (entry / MANIFEST).lstat().st_mtime, size, entry
     except OSError:
         return None

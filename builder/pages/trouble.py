@@ -1,15 +1,66 @@
-"""What nobody foresaw, as a message for people and a log for those who mend the program."""
+"""What fails, as a message for people; what nobody foresaw, with a log for those who mend the program."""
 
 from __future__ import annotations
 
 import contextlib
 import platform
 import tempfile
-from collections.abc import Iterable
+import traceback
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
+from typing import TypeVar
+
+from builder.source import SourceErrors
 
 LOG = "verset-builder.log"
+Made = TypeVar("Made")
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """A job that could not be done: what it was to make, why, and for what nobody foresaw the trace."""
+
+    name: str
+    text: str
+    trace: str = ""
+
+    def __str__(self) -> str:
+        return self.text if self.text.startswith(f"{self.name}:") else f"{self.name}: {self.text}"
+
+
+def tried(name: str, call: Callable[[], Made]) -> Made | Failure:
+    """What a call gives, or why it failed, in a teacher's words and under this name."""
+    try:
+        return call()
+    except SourceErrors as refused:
+        return Failure(name, str(refused))
+    except OSError as problem:
+        return Failure(name, of_the_system(problem))
+    except MemoryError:
+        return Failure(name, "there is not enough memory for it")
+    except Exception as problem:
+        return Failure(name, unforeseen(problem), traceback.format_exc())
+
+
+def of_the_system(problem: OSError) -> str:
+    """What the system refused: a full disk, a folder that may not be written."""
+    return f"{problem.strerror or problem}{f' ({problem.filename})' if problem.filename else ''}"
+
+
+def unforeseen(problem: BaseException) -> str:
+    """What nobody foresaw, in a line."""
+    return f"something that nobody foresaw: {type(problem).__name__}: {problem}".splitlines()[0][:300]
+
+
+def told_together(failures: Iterable[Failure], folder: Path) -> list[str]:
+    """All failures as lines for people; of what nobody foresaw a log is written into `folder`."""
+    found = list(failures)
+    told = [str(failure) for failure in found]
+    if traces := [f"{failure.name}\n{failure.trace}" for failure in found if failure.trace]:
+        told.append(asked_for(log_of(traces, folder)))
+    return told
 
 
 def log_of(traces: Iterable[str], folder: Path) -> Path | None:

@@ -19,7 +19,7 @@ from builder.pages import assets
 from builder.pages.course import Course, Options, build_course
 from builder.pages.publishing import Publication, PublishingError
 from builder.pages.store import Store, StoreError
-from builder.pages.trouble import asked_for, log_of
+from builder.pages.trouble import asked_for, log_of, of_the_system, told_together, unforeseen
 from builder.plugin.config import VersetConfig, course_options
 from builder.plugin.nav import expanded, in_order
 
@@ -113,14 +113,13 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         self.on_shutdown()
         if isinstance(error, MkDocsException):
             return
-        trace = "".join(traceback.format_exception(error))
-        told = f"{type(error).__name__}: {error}"
         if isinstance(error, OSError):
-            told = f"{error.strerror or error}{f' ({error.filename})' if error.filename else ''}"
+            told = of_the_system(error)
         else:
+            trace = "".join(traceback.format_exception(error))
             place = log_of([trace], self.store.folder if self.store else Path())
-            told = f"Something stopped the build that nobody foresaw: {told}. {asked_for(place)}"
-        raise Abort(f"{told}. Nothing is published: the site is as it was.") from None
+            told = f"The build met {unforeseen(error)}\n{asked_for(place)}"
+        raise Abort(f"{told}\nNothing is published: the site is as it was.") from None
 
     def on_shutdown(self) -> None:
         """Give up what a build holds, however it ended."""
@@ -154,9 +153,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         """Log what the musician should read; stop where nothing may be published."""
         for warning in self.course.warnings:
             log.info(warning)
-        told = [str(failure) for failure in self.course.failures]
-        if traces := [f"{f.name}\n{f.trace}" for f in self.course.failures if f.trace]:
-            told.append(asked_for(log_of(traces, options.cache)))
+        told = told_together(self.course.failures, options.cache)
         if told and not options.draft:
             raise PluginError("\n".join(told))
         for line in (*told, *self.course.errors):

@@ -1,0 +1,260 @@
+"""Nothing a machine does may tear a site or lose a file: kills, builds at once, full disks, folders that may
+not be written, a store that was damaged or planted. The full numbers with VERSET_MANY=1."""
+
+from __future__ import annotations
+
+import os
+import random
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from mkdocs.exceptions import Abort, PluginError
+
+MANY = bool(os.environ.get("VERSET_MANY"))
+KILLS = 50 if MANY else 3
+PAIRS = 40 if MANY else 2
+
+BUILD = [sys.executable, "-m", "mkdocs", "build", "--strict"]
+Contents = Callable[[Path], dict[str, bytes]]
+
+
+def ran(course, *before: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([*before, *BUILD], cwd=course.root, capture_output=True, text=True, timeout=600)
+
+
+def change(course, word: str) -> None:
+    path = course.root / "content/versets/duo.md"
+    text = path.read_text("utf-8")
+    path.write_text(text.partition("Two voices.")[0] + f"Two voices. {word}\n" + text.partition("\n\n```")[1]
+                    + text.partition("\n\n```")[2], "utf-8")  # fmt: skip
+
+
+@pytest.fixture
+def two_workers(course) -> None:
+    path = course.root / "mkdocs.yml"
+    path.write_text(path.read_text().replace("processes: 1", "processes: 2"))
+    text = (course.root / "content/versets/duo.md").read_text()
+    course.write("versets/other.md", text.replace("A duo", "Another"))
+
+
+def test_a_killed_build_leaves_the_old_site_or_the_new_one(course, contents: Contents, two_workers) -> None:
+    dice = random.Random(12)
+    course.build(strict=True)
+    old = contents(course.site)
+    change(course, "Changed.")
+    shutil.copytree(course.root, course.root.with_name("twin"))
+    started = time.monotonic()
+    subprocess.run(BUILD, cwd=course.root.with_name("twin"), capture_output=True, check=True)
+    long = time.monotonic() - started
+    new = contents(course.root.with_name("twin") / "site")
+    assert new != old
+    for _ in range(KILLS):
+        build = subprocess.Popen(BUILD, cwd=course.root, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        time.sleep(dice.uniform(0.1, 1.1) * long)
+        build.kill()
+        build.wait()
+        if not course.site.exists():  # killed between two renames: the next build puts it back first
+            assert contents(course.root / "site.build" / "old") == old
+            continue
+        assert contents(course.site) in (old, new)
+    good = ran(course)
+    assert good.returncode == 0, good.stderr
+    assert contents(course.site) == new
+    assert not (course.root / "site.build").exists()
+    assert list((course.root / ".cache/verset-store/making").iterdir()) == []
+
+
+def test_two_builds_at_once_give_one_good_site_cold_and_warm(course, contents: Contents, two_workers) -> None:
+    ran(course)
+    good = contents(course.site)
+    for n in range(PAIRS):
+        if n % 2:
+            shutil.rmtree(course.root / ".cache")
+        pair = [
+            subprocess.Popen(BUILD, cwd=course.root, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+            for _ in range(2)
+        ]
+        told = [each.communicate(timeout=600)[1] for each in pair]
+        assert [each.returncode for each in pair] == [0, 0], told
+        assert contents(course.site) == good
+        assert not (course.root / "site.build").exists()
+
+
+def test_two_courses_that_share_a_store_keep_each_others_work(course, tmp_path_factory) -> None:
+    from builder.pages.store import Store
+
+    store = tmp_path_factory.mktemp("shared") / "store"
+    path = course.root / "mkdocs.yml"
+    path.write_text(path.read_text().replace("audio: false", f"audio: false, cache: {store}"))
+    course.build()
+    first = {p.name for p in (store / "entries").iterdir()}
+    change(course, "Of another course.")
+    course.build()
+    assert first < {p.name for p in (store / "entries").iterdir()}
+    assert all(Store(store).get(key) for key in first)
+
+
+@pytest.mark.parametrize("cache", [".", "..", "content", "content/versets", "site", "photographs"])
+def test_a_store_across_other_files_is_refused_and_nothing_is_lost(
+    course, caplog, contents: Contents, cache: str
+) -> None:
+    course.build()
+    for name in (".git/HEAD", "photographs/one.jpg"):
+        (course.root / name).parent.mkdir()
+        (course.root / name).write_text("mine")
+    before = contents(course.root)
+    path = course.root / "mkdocs.yml"
+    path.write_text(path.read_text().replace("audio: false", f"audio: false, cache: {cache}"))
+    with pytest.raises((PluginError, Abort)):
+        course.build()
+    assert "name a folder of its own" in caplog.text
+    path.write_bytes(before["mkdocs.yml"])
+    assert contents(course.root) == before
+
+
+def test_a_store_that_was_damaged_or_planted_is_made_anew(course, contents: Contents) -> None:
+    course.build()
+    good = contents(course.site)
+    entries = course.root / ".cache/verset-store/entries"
+    files = [p for p in sorted(entries.rglob("*")) if p.is_file()]
+    dice = random.Random(7)
+    wrong = [
+        lambda data: data[:100],
+        lambda data: b"",
+        lambda data: data.replace(b"<", b"<script>alert(1)</script><", 1) + b" ",
+        lambda data: bytes(reversed(data)),
+    ]
+    for path in files if MANY else dice.sample(files, 4):
+        data = path.read_bytes()
+        path.write_bytes(dice.choice(wrong)(data))
+        course.build()
+        assert contents(course.site) == good, path.name
+    for entry in entries.iterdir():  # each under the key of another
+        entry.rename(entry.with_name(f"{entry.name}.x"))
+    moved = sorted(entries.iterdir())
+    for one, other in zip(moved, [*moved[1:], moved[0]], strict=True):
+        one.rename(other.with_name(other.name[:-2]))
+    course.build()
+    assert contents(course.site) == good
+
+
+def test_a_planted_lesson_with_good_sums_goes_nowhere_but_to_its_own_pages(
+    course, contents: Contents
+) -> None:
+    from builder.pages.store import Store
+
+    course.build()
+    good = contents(course.site)
+    store = Store(course.root / ".cache/verset-store")
+    for folder in sorted((store.folder / "entries").iterdir()):
+        entry = store.get(folder.name)
+        if entry is None or "pages" not in entry.value:
+            continue
+        for uri in ("../../outside.md", "/outside.md", "index.md", "versets/duo/../../index.md"):
+            value = {**entry.value, "pages": [{**entry.value["pages"][0], "uri": uri}]}
+            shutil.rmtree(folder)
+            with store.making() as work:
+                store.keep(folder.name, work, value)
+            course.build()
+            assert contents(course.site) == good
+            assert not (course.root.parent / "outside.html").exists()
+
+
+NAMESPACE = ["unshare", "-rm", "sh", "-c"]
+
+
+def in_a_namespace() -> bool:
+    try:
+        return subprocess.run([*NAMESPACE, "mount -t tmpfs none /mnt"], capture_output=True).returncode == 0
+    except FileNotFoundError:
+        return False
+
+
+own_mounts = pytest.mark.skipif(not in_a_namespace(), reason="mounts of one's own are not allowed here")
+
+
+@own_mounts
+def test_a_full_disk_is_said_in_words_and_the_site_stays(
+    course, tmp_path_factory, contents: Contents
+) -> None:
+    course.build()
+    before = contents(course.site)
+    change(course, "Changed.")
+    out = tmp_path_factory.mktemp("out")
+    disk = tmp_path_factory.mktemp("disk")
+    size = sum(p.stat().st_size for p in course.root.rglob("*") if p.is_file()) // 1024 + 300
+    for room in (0, 700, 1500):
+        script = (
+            f"mount -t tmpfs -o size={size + room}k none {disk} && cp -r {course.root}/. {disk} && "
+            f"cd {disk} && "
+            f"{' '.join(BUILD)} 2>&1; echo done $?; rm -rf {out}/site; cp -r {disk}/site {out}/site; "
+            f"test -e {disk}/site.build || echo gone"
+        )
+        told = subprocess.run([*NAMESPACE, script], capture_output=True, text=True).stdout
+        assert "done 1" in told, told
+        assert "No space left on device" in told and "Traceback" not in told
+        assert contents(out / "site") == before
+        assert told.endswith("gone\n")
+
+
+@own_mounts
+@pytest.mark.parametrize("folder", ["", "site"])
+def test_a_folder_that_may_not_be_written_is_said_in_words(course, contents: Contents, folder: str) -> None:
+    course.build()
+    before = contents(course.site)
+    change(course, "Changed.")
+    where = course.root / folder
+    script = f"mount --bind {where} {where} && mount -o remount,ro,bind {where} && {' '.join(BUILD)}"
+    told = subprocess.run([*NAMESPACE, script], cwd=course.root, capture_output=True, text=True)
+    assert told.returncode != 0
+    assert "Read-only file system" in told.stderr + told.stdout or "busy" in told.stderr + told.stdout
+    assert "Traceback" not in told.stderr + told.stdout
+    assert contents(course.site) == before
+
+
+def test_what_nobody_foresaw_in_one_file_is_told_with_all_others_and_a_log(
+    course, caplog, monkeypatch, contents: Contents
+) -> None:
+    from builder.pages import jobs
+
+    course.build()
+    before = contents(course.site)
+    good = (course.root / "content/versets/duo.md").read_text()
+    course.write("versets/bad.md", good.replace("A4/4.", "H4/4."))
+    course.write("versets/odd.md", good.replace("A duo", "Odd"))
+    course.write("versets/fine.md", good.replace("A duo", "Fine"))
+    usual = jobs.build_lesson
+
+    def build_lesson(path, making, work):
+        if path.name == "odd.md":
+            raise ZeroDivisionError("deep inside")
+        return usual(path, making, work)
+
+    monkeypatch.setattr(jobs, "build_lesson", build_lesson)
+    with pytest.raises((PluginError, Abort)):
+        course.build()
+    assert (
+        "bad.md:12" in caplog.text
+        and "odd.md: something that nobody foresaw: ZeroDivisionError" in caplog.text
+    )
+    log = course.root / ".cache/verset-store/verset-builder.log"
+    assert str(log) in caplog.text and "Traceback" not in caplog.text
+    assert "deep inside" in log.read_text() and "build_lesson" in log.read_text()
+    assert contents(course.site) == before
+
+
+def test_what_nobody_foresaw_elsewhere_ends_in_words_and_a_log_too(course, monkeypatch) -> None:
+    from builder.pages.course import Course
+
+    def fill(self, html, uri, root):
+        raise ZeroDivisionError("while filling")
+
+    monkeypatch.setattr(Course, "fill", fill)
+    with pytest.raises(Abort, match=r"nobody foresaw: ZeroDivisionError(.|\n)*verset-builder\.log"):
+        course.build()
+    assert not course.site.exists() and not (course.root / "site.build").exists()
