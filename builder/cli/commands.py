@@ -51,7 +51,7 @@ def check(sources: Sequence[Path], as_json: bool) -> int:
             print(told)
     if as_json and reports:
         print(json.dumps(reports if len(sources) > 1 else reports[0], ensure_ascii=False, indent=2))
-    for line in told_together(failures, Path()):
+    for line in told_together(failures):
         print(line, file=sys.stderr)
     return 2 if failures else int(bad)
 

@@ -89,7 +89,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(f"verset-builder: {of_the_system(error)}", file=sys.stderr)
         return 2
     except Exception as error:
-        log = log_of([traceback.format_exc()], Path())
+        log = log_of([traceback.format_exc()])
         about = getattr(asked, "source", asked.call)
         print(f"verset-builder: {about}: {unforeseen(error)}\n{asked_for(log)}", file=sys.stderr)
         return 2

@@ -54,8 +54,8 @@ def unforeseen(problem: BaseException) -> str:
     return f"something that nobody foresaw: {type(problem).__name__}: {problem}".splitlines()[0][:300]
 
 
-def told_together(failures: Iterable[Failure], folder: Path) -> list[str]:
-    """All failures as lines for people; of what nobody foresaw a log is written into `folder`."""
+def told_together(failures: Iterable[Failure], folder: Path | None = None) -> list[str]:
+    """All failures as lines for people; of what nobody foresaw a log is written, see `log_of`."""
     found = list(failures)
     told = [str(failure) for failure in found]
     if traces := [f"{failure.name}\n{failure.trace}" for failure in found if failure.trace]:
@@ -63,12 +63,13 @@ def told_together(failures: Iterable[Failure], folder: Path) -> list[str]:
     return told
 
 
-def log_of(traces: Iterable[str], folder: Path) -> Path | None:
-    """Write traces into a log in `folder`, or where that cannot be written, among the system's temporary
-    files; gives its place, or None where nothing can be written at all. The last log is replaced."""
+def log_of(traces: Iterable[str], folder: Path | None = None) -> Path | None:
+    """Write traces into a log in `folder`, or among the system's temporary files where there is none or it
+    cannot be written; gives its place, or None where nothing can be written at all. The last log is replaced.
+    """
     versions = f"verset-builder {version('verset-builder')}, Python {platform.python_version()}, "
     text = "\n".join([versions + platform.platform(), *traces])
-    for place in (folder, Path(tempfile.gettempdir())):
+    for place in filter(None, (folder, Path(tempfile.gettempdir()))):
         with contextlib.suppress(OSError):
             path = place / LOG
             path.write_text(text, "utf-8", errors="replace")

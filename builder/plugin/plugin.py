@@ -117,7 +117,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
             told = of_the_system(error)
         else:
             trace = "".join(traceback.format_exception(error))
-            place = log_of([trace], self.store.folder if self.store else Path())
+            place = log_of([trace], self.store.folder if self.store else None)
             told = f"The build met {unforeseen(error)}\n{asked_for(place)}"
         raise Abort(f"{told}\nNothing is published: the site is as it was.") from None
 

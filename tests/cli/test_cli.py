@@ -80,3 +80,61 @@ def test_nothing_is_written_from_a_refused_source(tmp_path: Path) -> None:
     bad.write_text((CONTENT / "first.md").read_text().replace("C1 |", "C9 |"))
     assert main(["build", str(bad), "--to", str(tmp_path / "out")]) == 1
     assert not (tmp_path / "out").exists()
+
+
+def test_a_build_that_fails_half_way_leaves_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from builder.edition import files
+
+    def full(*args: object, **named: object) -> bytes:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(files, "brf", full)
+    there = tmp_path / "there"
+    there.mkdir()
+    (there / "sixth.pdf").write_text("an older one")
+    for out in (tmp_path / "out" / "deep", there):
+        assert main(["build", str(CONTENT / "sixth.md"), "--to", str(out), "--no-audio"]) == 2
+    assert "No space left on device" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+    assert [(p.name, p.read_text()) for p in there.iterdir()] == [("sixth.pdf", "an older one")]
+
+
+def test_build_speaks_the_language_asked_for_or_that_of_the_source(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    import pymupdf
+
+    text = (CONTENT / "sixth.md").read_text("utf-8")
+    source = tmp_path / "sixth.md"
+    source.write_text(text.replace("---\n", "---\nlanguage: it\n", 1), "utf-8")
+    for asked, word in (([], "Sesto tono"), (["--language", "de"], "Sechster Ton")):
+        out = tmp_path / f"out{len(asked)}"
+        assert main(["build", str(source), "--to", str(out), "--no-audio", *asked]) == 0
+        with pymupdf.open(out / "sixth.pdf") as doc:
+            assert word in doc[0].get_text() and "Sixth tone" not in doc[0].get_text()
+
+
+def test_what_nobody_foresaw_is_told_in_words_with_a_log_and_stops_no_other_source(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from builder.cli import commands
+
+    usual = commands.set_verset
+
+    def set_verset(verset: object, *args: object, **named: object) -> object:
+        if getattr(verset, "name", "") == "first":
+            raise ZeroDivisionError("deep inside")
+        return usual(verset, *args, **named)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(commands, "set_verset", set_verset)
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    assert main(["check", str(CONTENT / "first.md"), str(CONTENT / "sixth.md")]) == 2
+    told = capsys.readouterr()
+    assert "sixth" in told.out and "first.md: something that nobody foresaw" in told.err
+    assert "verset-builder.log" in told.err and "Traceback" not in told.err + told.out
+    assert "deep inside" in (tmp_path / "verset-builder.log").read_text("utf-8")
+    assert main(["build", str(CONTENT / "first.md"), "--to", str(tmp_path / "out")]) == 2
+    told = capsys.readouterr()
+    assert "first.md" in told.err and "verset-builder.log" in told.err and "Traceback" not in told.err

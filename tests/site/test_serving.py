@@ -1,0 +1,115 @@
+"""While a teacher writes: a mistake stands where the lesson would be, and the next save mends it."""
+
+from __future__ import annotations
+
+import re
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+
+import pytest
+from mkdocs.commands.build import build
+from mkdocs.config import load_config
+
+
+def served(course):
+    """One round of `mkdocs serve`, which builds into a folder of its own."""
+    site = course.root / "served"
+    config = load_config(str(course.root / "mkdocs.yml"), site_dir=str(site))
+    config.plugins.on_startup(command="serve", dirty=False)
+    build(config, serve_url="http://127.0.0.1:8000/")
+    return site
+
+
+def test_a_mistake_stands_where_the_lesson_would_be_and_the_next_save_mends_it(course, caplog) -> None:
+    path = course.root / "content/versets/duo.md"
+    good = path.read_text("utf-8")
+    course.write("versets/other.md", good.replace("A duo", "Another"))
+    path.write_text(good.replace("A4/4.", "<b>H4/4.").replace("Two voices.", "Two & three."), "utf-8")
+    site = served(course)
+    page = (site / "versets/duo.html").read_text("utf-8")
+    assert 'class="verset-refused"' in page and "This page could not be made" in page
+    assert "duo.md:12" in page and "&lt;b&gt;H4" in page and "<b>H4" not in page
+    assert "duo.md:12" in caplog.text and "Traceback" not in caplog.text
+    assert (site / "versets/other/tenor.html").is_file()
+    path.write_text(good, "utf-8")
+    served(course)
+    assert "verset-refused" not in (site / "versets/duo.html").read_text("utf-8")
+    assert (site / "versets/duo/tenor.html").is_file()
+
+
+def test_the_page_speaks_the_language_of_the_course(course) -> None:
+    config = course.root / "mkdocs.yml"
+    config.write_text(config.read_text().replace("audio: false", "audio: false, language: de"))
+    path = course.root / "content/versets/duo.md"
+    path.write_text(path.read_text("utf-8").replace("A4/4.", "H4/4."), "utf-8")
+    assert "Diese Seite konnte nicht entstehen" in (served(course) / "versets/duo.html").read_text("utf-8")
+
+
+def test_a_mistake_in_the_order_of_a_service_stands_on_its_page(course) -> None:
+    course.write("evening.md", "---\ntitle: Evening\nservice: {order: [{organ: nobody}]}\n---\nText.\n")
+    page = (served(course) / "evening.html").read_text("utf-8")
+    assert "verset-refused" in page and "nobody" in page
+
+
+def test_what_nobody_foresaw_stands_there_too(course, monkeypatch, caplog) -> None:
+    from builder.pages import jobs
+
+    def build_lesson(path, making, work):
+        raise ZeroDivisionError("deep inside")
+
+    monkeypatch.setattr(jobs, "build_lesson", build_lesson)
+    page = (served(course) / "versets/duo.html").read_text("utf-8")
+    assert "ZeroDivisionError" in page and "verset-builder.log" in caplog.text
+
+
+def test_a_strict_build_still_refuses_what_is_shown_while_serving(course, caplog) -> None:
+    path = course.root / "content/versets/duo.md"
+    path.write_text(path.read_text("utf-8").replace("A4/4.", "H4/4."), "utf-8")
+    served(course)
+    with pytest.raises(Exception, match="Aborted"):
+        course.build()
+    assert not course.site.exists()
+
+
+def get(address: str) -> str:
+    try:
+        with urllib.request.urlopen(address, timeout=5) as answer:
+            return answer.read().decode()
+    except OSError:
+        return ""
+
+
+def awaited(address: str, sign: str, seconds: float = 120) -> str:
+    until = time.monotonic() + seconds
+    while time.monotonic() < until:
+        if re.search(sign, page := get(address)):
+            return page
+        time.sleep(0.2)
+    raise AssertionError(f"{sign} never came: {page[-500:]}")
+
+
+def test_the_server_answers_through_a_mistake_and_its_mending(course) -> None:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    path = course.root / "content/versets/duo.md"
+    good = path.read_text("utf-8")
+    path.write_text(good.replace("A4/4.", "H4/4."), "utf-8")
+    command = [sys.executable, "-m", "mkdocs", "serve", "-a", f"127.0.0.1:{port}"]
+    server = subprocess.Popen(
+        command, cwd=course.root, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True
+    )
+    try:
+        address = f"http://127.0.0.1:{port}/versets/duo.html"
+        awaited(address, "verset-refused")
+        path.write_text(good, "utf-8")
+        awaited(address, "<h1[^>]*>A duo")
+        path.write_text(good.replace("C4/1", "X4/1").replace("C5/4", "Q5/4"), "utf-8")
+        assert "Q5" in awaited(address, "verset-refused")
+    finally:
+        server.terminate()
+        told = server.communicate(timeout=20)[1]
+    assert "H4" in told and "Q5" in told and "Traceback" not in told
