@@ -15,7 +15,6 @@ from builder.counterpoint import Finding
 from builder.counterpoint.check.musicxml import check_musicxml
 from builder.edition.files import write_files
 from builder.edition.imprint import UNSIGNED
-from builder.pages.build import front_matter
 from builder.pages.facts import where
 from builder.pages.trouble import Failure, told_together, tried
 from builder.pages.words import languages, words
@@ -24,7 +23,7 @@ from builder.setting.report import Json, refused
 from builder.setting.report_text import report_text
 from builder.setting.setting import Defaults, Setting, set_verset
 from builder.setting.transpose import spoken_interval, suits
-from builder.source import SourceErrors
+from builder.source import SourceErrors, page_front
 
 COURSE = {
     "mkdocs.yml": "mkdocs.yml",
@@ -102,7 +101,7 @@ def _language(source: Path) -> str:
     """The language that the front matter of a source asks for; English where it asks for none."""
     if source.suffix != ".md":
         return "en"
-    asked = str(front_matter(source.read_text("utf-8-sig")).get("language", "en"))
+    asked = str(page_front(source.read_text("utf-8-sig"), str(source)).get("language", "en"))
     return asked if asked in languages() else "en"
 
 

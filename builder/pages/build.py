@@ -47,9 +47,7 @@ class Making:
 def build_lesson(path: Path, making: Making, work: Path) -> tuple[Lesson, Setting]:
     """Build everything of one verset, and give the setting it was made from. `work` is an empty folder for
     the files. Raises `SourceErrors` when the source is refused."""
-    front = page_front(path.read_text("utf-8-sig"), str(path))
-    w = words(str(front.get("language", making.language)))
-    setting = read_setting(path, making)
+    setting, front, w = read_setting(path, making)
     stem = making.uri.removesuffix(".md")
     files = f"{stem}/files"
     imprint = replace(making.imprint, lang=w.language)
@@ -70,12 +68,13 @@ def build_lesson(path: Path, making: Making, work: Path) -> tuple[Lesson, Settin
     return lesson, setting
 
 
-def read_setting(path: Path, making: Making) -> Setting:
-    """A source read and set as the course says, in the language of the page. Raises `SourceErrors`."""
-    front = page_front(path.read_text("utf-8-sig"), str(path))
-    language = str(front.get("language", making.language))
+def read_setting(path: Path, making: Making) -> tuple[Setting, Mapping[str, Any], Words]:
+    """A source read and set as the course says, its front matter, and the words of its language. Raises
+    `SourceErrors`."""
     verset = read_verset(path, dict(making.defaults.tunings))
-    return set_verset(verset, making.defaults, language=language)
+    front = page_front(path.read_text("utf-8-sig"), str(path))
+    w = words(str(front.get("language", making.language)))
+    return set_verset(verset, making.defaults, language=w.language), front, w
 
 
 class _Maker:

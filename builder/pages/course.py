@@ -144,9 +144,14 @@ class _Builder:
 
     def __init__(self, folder: Path, options: Options, store: Store, tell: Tell) -> None:
         self.folder, self.options, self.store, self.tell = folder, options, store, tell
-        self.texts = {path.relative_to(folder).as_posix(): _text(path) for path in _markdown(folder)}
         self.failures: dict[str, Failure] = {}
         """By the uri of a page, or the key of what belongs to none."""
+        self.texts: dict[str, str] = {}
+        for path in _markdown(folder):
+            text, uri = tried(str(path), partial(_text, path)), path.relative_to(folder).as_posix()
+            if isinstance(text, Failure):
+                self.failures[uri] = text
+            self.texts[uri] = "" if isinstance(text, Failure) else text
         self.keys: set[str] = set()
 
     def course(self) -> Course:
@@ -179,7 +184,7 @@ class _Builder:
         """What is wrong with the front matter of pages that are no versets: the site generator reads it
         next, and bounds nothing."""
         for uri, text in self.texts.items():
-            if uri not in sources:
+            if uri not in sources and uri not in self.failures:
                 path, dated = str(self.folder / uri), not is_order(text)
                 checked = tried(path, partial(page_front, text, path, dates=dated))
                 if isinstance(checked, Failure):
@@ -337,16 +342,6 @@ def _home(uri: str) -> str:
     return f"{uri.rpartition('/')[0]}/".lstrip("/")
 
 
-def _bad_fronts(folder: Path, texts: Mapping[str, str]) -> Iterator[SourceError]:
-    """What is wrong with the front matter of pages that are no versets: the site generator reads it next,
-    and bounds nothing."""
-    for uri, text in texts.items():
-        try:
-            page_front(text, str(folder / uri), dates=not is_order(text))
-        except SourceErrors as refused:
-            yield from refused.errors
-
-
 def _place_in(order: Sequence[str]) -> Callable[[str], int]:
     """For sorting: pages in this order first, then all others as they were."""
     places = {uri: n for n, uri in reversed(list(enumerate(order)))}
@@ -356,7 +351,7 @@ def _place_in(order: Sequence[str]) -> Callable[[str], int]:
 def _markdown(folder: Path) -> Iterator[Path]:
     """The pages below a folder, in the order of their names."""
     for path in sorted(folder.rglob("*.md")):
-        if not any(part.startswith(".") for part in path.relative_to(folder).parts):
+        if not path.is_dir() and not any(part.startswith(".") for part in path.relative_to(folder).parts):
             yield path
 
 

@@ -96,7 +96,7 @@ class SheetsJob:
 
     def make(self, work: Path) -> Json:
         making = self.making
-        setting = read_setting(self.path, making)
+        setting, _, _ = read_setting(self.path, making)
         (work / "student.pdf").write_bytes(student_sheet(setting, imprint=making.imprint))
         for version in VERSIONS:
             (work / f"{version}.pdf").write_bytes(single(setting, version, imprint=making.imprint))
