@@ -247,7 +247,7 @@ def test_a_page_may_link_to_another_host(tmp_path):
 
 def test_an_archive_that_cannot_be_finished_leaves_nothing_behind(tmp_path, monkeypatch):
     site = site_at(tmp_path / "site")
-    from builder.edition.release.release import release as room
+    from builder.edition.release import release as room
 
     def full(part):
         raise OSError(28, "No space left on device")
