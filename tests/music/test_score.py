@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated, place, written
@@ -103,6 +103,7 @@ def parts(draw: st.DrawFn) -> tuple[Note, ...]:
     return tuple(notes)
 
 
+@settings(deadline=None)
 @given(parts())
 def test_what_is_written_down_sounds_the_same_and_fills_every_bar(notes: tuple[Note, ...]) -> None:
     plain = score(*notes)
