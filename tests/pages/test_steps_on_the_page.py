@@ -49,7 +49,7 @@ def test_the_exercise_the_sound_and_the_words_have_the_notes_of_the_step(setting
     data = exercise_data(setting, step.start, step.end, EN)
     assert data is not None
     assert [note["at"] for note in data["line"]] == [n.onset for n in line]
-    assert (data["bars"][0][1], sum(data["bars"][-1][1:])) == (step.start, step.end)
+    assert (data["bars"][0][1], sum(data["bars"][-1][1:3])) == (step.start, step.end)
     assert all(e["at"] + e["length"] <= step.end for e in data["events"])
     html = practice(setting, Stretch(step.start, step.end, ("given", "plain")), {}, EN)
     shown = json.loads(re.search(r"verset-play\">(.*?)</script>", html)[1])
