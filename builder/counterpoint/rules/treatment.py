@@ -128,6 +128,15 @@ class _Manners:
         )
 
 
+def excused(grid: Grid) -> Array:
+    """Voices x onsets: notes that pass or neighbour on a weaker part while the others keep still, or are held
+    and then fall by step."""
+    manners = _Manners.of(grid)
+    alone = (grid.struck.sum(axis=0) == 1)[None, :]
+    found: Array = (manners.passing | manners.neighbour) & manners.weak & grid.struck & alone
+    return found | (manners.held & manners.resolves)
+
+
 @dataclass(frozen=True, eq=False)
 class _Cells:
     """Some clashes: pair and column of each; `voice` and `other` hold their two notes, both ways round
