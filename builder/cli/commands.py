@@ -88,7 +88,8 @@ def build(source: Path, folder: Path, audio: bool, move: str = "", language: str
     for text in setting.warnings(w.language):
         print(f"{source}: {text}", file=sys.stderr)
     with whole(folder) as work:
-        made = write_files(setting, work, audio=audio, imprint=replace(UNSIGNED, lang=w.language))
+        imprint = replace(UNSIGNED, lang=w.language)
+        made = write_files(setting, work, audio=None if audio else {}, imprint=imprint)
     for path in made:
         print(folder / path.name)
     for finding in setting.errors:

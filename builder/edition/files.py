@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -21,21 +21,24 @@ from builder.setting.setting import Setting
 from builder.sound import blocks, encode
 
 AUDIO = (".flac", ".mp3")
+Recordings = Mapping[str, Sequence[str]]
+"""Which versions are recorded, and in which formats (endings of files)."""
 
 
 def write_files(
     setting: Setting,
     folder: Path,
     *,
-    audio: bool = True,
+    audio: Recordings | None = None,
     sheets: bool = True,
     imprint: Imprint = UNSIGNED,
 ) -> tuple[Path, ...]:
     """Write the edition of one verset and name what was written, in order.
 
     For each version `given`, `plain`, `diminished`: MusicXML, MEI, MIDI (keys only, and `-tuned` with the
-    tuning as bends), FLAC and MP3; PDF of the verset, single sheets and the student's sheet; braille
-    music; `report.json`. Each says as much of the `imprint` as its format has words for.
+    tuning as bends), and the recordings of `audio`, all in FLAC and MP3 when it says nothing; PDF of the
+    verset, single sheets and the student's sheet; braille music; `report.json`. Each says as much of the
+    `imprint` as its format has words for.
     """
     folder.mkdir(parents=True, exist_ok=True)
     written: list[Path] = []
@@ -43,9 +46,17 @@ def write_files(
         path = folder / name
         path.write_bytes(make())
         written.append(path)
-    if audio:
-        for version, score in setting.scores.items():
-            paths = [folder / f"{setting.verset.name}-{version}{ending}" for ending in AUDIO]
+    return (*written, *write_recordings(setting, folder, audio, imprint))
+
+
+def write_recordings(
+    setting: Setting, folder: Path, audio: Recordings | None, imprint: Imprint
+) -> tuple[Path, ...]:
+    """Write recordings of one verset, those of `audio` or all, and name them in order."""
+    wanted = dict.fromkeys(setting.scores, AUDIO) if audio is None else audio
+    written: list[Path] = []
+    for version, score in setting.scores.items():
+        if paths := [folder / f"{setting.verset.name}-{version}{e}" for e in wanted.get(version, ())]:
             _sound(setting, score, paths, imprint)
             written += paths
     return tuple(written)

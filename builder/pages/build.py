@@ -14,7 +14,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from builder.analysis import Step
 from builder.counterpoint import alternatives
-from builder.edition.files import AUDIO, write_files
+from builder.edition.files import AUDIO, Recordings, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.music import Score, notated
 from builder.pages import facts
@@ -26,6 +26,9 @@ from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, Setting, is_error, set_verset
 from builder.source import page_front
 
+HEARD: Recordings = {"diminished": (".mp3",)}
+"""What a site lets be heard as a recording: the whole as it is played, once. The page itself sounds every
+version and step; what an archive wants is in a release."""
 _FORMATS = (".pdf", ".musicxml", ".mei", ".mid", ".mp3", ".flac", ".brf", ".json")
 """Endings of the files of an edition, in the order in which a page offers them."""
 
@@ -51,7 +54,8 @@ def build_lesson(path: Path, making: Making, work: Path) -> tuple[Lesson, Settin
     stem = making.uri.removesuffix(".md")
     files = f"{stem}/files"
     imprint = replace(making.imprint, lang=w.language)
-    written = write_files(setting, work / "files", audio=making.audio, sheets=making.pdf, imprint=imprint)
+    audio = HEARD if making.audio else {}
+    written = write_files(setting, work / "files", audio=audio, sheets=making.pdf, imprint=imprint)
     downloads = tuple(Download(f"{files}/{p.name}", p) for p in written)
     maker = _Maker(setting, making.uri, stem, downloads, making.rules_uri, w)
     pages = [maker.overview(front), *(maker.step(s) for s in setting.analysis.steps), maker.whole()]

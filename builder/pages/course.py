@@ -72,6 +72,8 @@ class Course:
     refused: tuple[LessonPage, ...] = ()
     released: Mapping[str, Path] = field(default_factory=dict)
     keys: frozenset[str] = frozenset()
+    listing: str = ""
+    """The page that lists all versets, where the course has one."""
 
     @cached_property
     def pages(self) -> tuple[LessonPage, ...]:
@@ -178,6 +180,7 @@ class _Builder:
             failures=tuple(self.failures.values()),
             refused=tuple(self._refused(uri) for uri in self.texts if uri in self.failures),
             keys=frozenset(self.keys),
+            listing=self._asking("index"),
         )
 
     def _check_fronts(self, sources: Sequence[str]) -> None:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
 from builder.edition.book.book import Book, Chapter, bind, chapter, service_sheet
+from builder.edition.files import write_recordings
 from builder.edition.imprint import Imprint
 from builder.edition.pdf.paper import PAPERS
 from builder.edition.pdf.sheet import VERSIONS, single
@@ -26,6 +27,7 @@ from builder.pages.kept import (
     piece_data,
     piece_kept,
     text,
+    texts,
 )
 from builder.pages.lesson import Download, Lesson
 from builder.pages.pieces import PIECES, Asked, Piece
@@ -83,7 +85,8 @@ class LessonJob:
 
 @dataclass(frozen=True, slots=True)
 class SheetsJob:
-    """What a release holds of a verset beyond the site: its sheets by name, and its chapters of the book."""
+    """What a release holds of a verset beyond the site: its sheets, its recordings without loss where the
+    course has recordings, and its chapters of the book."""
 
     key: str
     path: Path
@@ -96,24 +99,32 @@ class SheetsJob:
 
     def make(self, work: Path) -> Json:
         making = self.making
-        setting, _, _ = read_setting(self.path, making)
+        setting, _, w = read_setting(self.path, making)
         (work / "student.pdf").write_bytes(student_sheet(setting, imprint=making.imprint))
         for version in VERSIONS:
             (work / f"{version}.pdf").write_bytes(single(setting, version, imprint=making.imprint))
         write_chapters(setting, self.bound, work)
-        return {"name": setting.verset.name}
+        lossless = dict.fromkeys(setting.scores if making.audio else (), (".flac",))
+        imprint = replace(making.imprint, lang=w.language)
+        made = write_recordings(setting, work, lossless, imprint)
+        return {"name": setting.verset.name, "recordings": [path.name for path in made]}
 
     def read(self, entry: Entry) -> Sheets:
         sheets = {kind: entry.file(f"{kind}.pdf") for kind in ("student", *VERSIONS)}
-        return Sheets(text(entry.value, "name"), sheets, _chapters(entry))
+        name = text(entry.value, "name")
+        recordings = {
+            each.removeprefix(f"{name}-"): entry.file(each) for each in texts(entry.value, "recordings")
+        }
+        return Sheets(name, sheets, recordings, _chapters(entry))
 
 
 @dataclass(frozen=True, slots=True)
 class Sheets:
-    """The sheets of a verset by kind, and its chapters by paper."""
+    """The sheets of a verset by kind, its recordings by version and ending, and its chapters by paper."""
 
     name: str
     files: Mapping[str, Path]
+    recordings: Mapping[str, Path]
     chapters: Mapping[str, Path]
 
 
@@ -224,7 +235,7 @@ def _chapters(entry: Entry) -> dict[str, Path]:
 
 
 def sheets_of(made: Sequence[Sheets]) -> dict[str, Path]:
-    """The sheets by their path in a release. Versets of one name are numbered."""
+    """Sheets and recordings by their path in a release. Versets of one name are numbered."""
     found: dict[str, Path] = {}
     names: list[str] = []
     for sheets in made:
@@ -234,4 +245,5 @@ def sheets_of(made: Sequence[Sheets]) -> dict[str, Path]:
             name = f"{sheets.name}-{n}"
         names.append(name)
         found |= {f"sheets/{name}-{kind}.pdf": path for kind, path in sheets.files.items()}
+        found |= {f"audio/{name}-{which}": path for which, path in sheets.recordings.items()}
     return found

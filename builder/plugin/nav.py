@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from copy import copy
 from typing import Any
 
 from mkdocs.structure.files import Files
+from mkdocs.structure.nav import Link, Navigation, Section
 from mkdocs.utils import nest_paths
 
 from builder.pages.lesson import LessonPage
 
 Sections = Mapping[str, tuple[str, tuple[LessonPage, ...]]]
+MOST = 24
+"""Entries of a section that every page carries; of a longer one those near the page that is read."""
+NEAR = 6
+"""Entries before and after it."""
 
 
 def expanded(nav: Any, files: Files, sections: Sections) -> Any:
@@ -42,6 +48,31 @@ def in_order(nav: Any) -> tuple[str, ...]:
         return (nav,)
     inner = nav.values() if isinstance(nav, dict) else nav or ()
     return tuple(page for item in inner for page in in_order(item))
+
+
+def near(nav: Navigation, rest: Callable[[int], Link] | None) -> Navigation:
+    """The navigation as the page that is open carries it: of a long section what is near that page, or its
+    beginning, and a link to `rest`, the list of so many; else every page of a large course would carry them
+    all."""
+    found = copy(nav)
+    found.items = _near(nav.items, rest)
+    return found
+
+
+def _near(items: list[Any], rest: Callable[[int], Link] | None) -> list[Any]:
+    shown, lesser = items, len(items) > MOST
+    if lesser:
+        here = next((n for n, item in enumerate(items) if item.active), 0)
+        first = min(max(0, here - NEAR), len(items) - 2 * NEAR - 1)
+        shown = items[first : first + 2 * NEAR + 1]
+    shown = [_lighter(item, rest) if isinstance(item, Section) else item for item in shown]
+    return [*shown, rest(len(items))] if lesser and rest else shown
+
+
+def _lighter(section: Section, rest: Callable[[int], Link] | None) -> Section:
+    found = copy(section)
+    found.children = _near(section.children, rest)
+    return found
 
 
 def _expand(item: Any, sections: Sections) -> Any:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import traceback
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Literal
@@ -12,16 +13,19 @@ from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import Abort, MkDocsException, PluginError
 from mkdocs.plugins import BasePlugin, event_priority
 from mkdocs.structure.files import File, Files
+from mkdocs.structure.nav import Link, Navigation
 from mkdocs.structure.pages import Page
 from mkdocs.utils import CountHandler, get_relative_url
+from mkdocs.utils.templates import TemplateContext
 
 from builder.pages import assets
 from builder.pages.course import Course, Options, build_course
 from builder.pages.publishing import Publication, PublishingError
 from builder.pages.store import Store, StoreError
 from builder.pages.trouble import asked_for, log_of, of_the_system, told_together, unforeseen
+from builder.pages.words import words
 from builder.plugin.config import VersetConfig, course_options
-from builder.plugin.nav import expanded, in_order
+from builder.plugin.nav import expanded, in_order, near
 
 log = logging.getLogger("mkdocs.plugins.verset")
 
@@ -39,6 +43,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
     published: bool = False
     serving: bool = False
     release: bool = False
+    rest: Callable[[int], Link] | None = None
     warnings: CountHandler | None = None
 
     def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
@@ -62,6 +67,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         self.course = build_course(Path(config.docs_dir), options, self.store)
         self._tell(config, options)
         self._speak(config)
+        self._prune(config)
         config.extra_css = [*(a.uri for a in assets.styles()), *config.extra_css]
         config.extra_javascript = [*(a.uri for a in assets.scripts()), *config.extra_javascript]
         config.extra.setdefault("polyfills", []).extend(a.uri for a in assets.shims())
@@ -84,11 +90,22 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         for asset in assets.all_assets():
             self._replace(files, File.generated(config, asset.uri, content=asset.content))
         config.nav = expanded(config.nav, files, self.course.sections)
+        if (listing := self.course.listing) and (file := files.get_file_from_path(listing)):
+            said, address = words(self.config.language), file.url
+            self.rest = lambda count: Link(said("pages.navAll", n=count), address)
         return files
 
     def on_page_markdown(self, markdown: str, *, page: Page, config: MkDocsConfig, files: Files) -> str:
         """Expand the places where a page of the course's own asks for generated text."""
         return self.course.expand(markdown, page.file.src_uri)
+
+    def on_page_context(
+        self, context: TemplateContext, *, page: Page, config: MkDocsConfig, nav: Navigation
+    ) -> TemplateContext:
+        """Give the page what it needs of the navigation: a tree of all pages on every page would outweigh
+        all else in a large course."""
+        context["nav"] = near(nav, self.rest)
+        return context
 
     def on_post_page(self, output: str, *, page: Page, config: MkDocsConfig) -> str:
         """Set music and player in: after Markdown and search have run, so that neither carries them."""
@@ -148,6 +165,13 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         """The theme's own words follow the language of the course, unless the teacher chose another."""
         if config.theme.get("language") == "en":
             config.theme["language"] = self.config.language
+
+    @staticmethod
+    def _prune(config: MkDocsConfig) -> None:
+        """What is closed in the navigation is a link to its first page, unless the teacher has all open."""
+        features = config.theme.get("features")
+        if isinstance(features, list) and "navigation.expand" not in features:
+            config.theme["features"] = list(dict.fromkeys([*features, "navigation.prune"]))
 
     def _tell(self, config: MkDocsConfig, options: Options) -> None:
         """Log what the musician should read; stop where nothing may be published."""

@@ -39,4 +39,4 @@ def test_a_new_course_from_an_empty_folder_builds_with_the_wheel(installed: Path
     page = course / "site" / "versets" / "example" / "tenor.html"
     assert "verset-play" in page.read_text("utf-8")
     assert (course / "site" / "assets" / "verset" / "reader.js").is_file()
-    assert (course / "site" / "versets" / "example" / "files" / "example-plain.mp3").is_file()
+    assert (course / "site" / "versets" / "example" / "files" / "example-diminished.mp3").is_file()
