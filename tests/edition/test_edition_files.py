@@ -94,7 +94,7 @@ def test_prints_say_people_and_licence(folder: Path) -> None:
 def test_where_nothing_is_stated_the_caution_stands_and_nothing_is_invented(
     setting: Setting, tmp_path: Path
 ) -> None:
-    write_files(setting, tmp_path, audio=False, sheets=False)
+    write_files(setting, tmp_path, audio={}, sheets=False)
     music = (tmp_path / "amen-given.musicxml").read_text("utf-8")
     assert f"<rights>{UNSIGNED.rights}</rights>" in music and "<creator" not in music
     assert "<unpub>" in (tmp_path / "amen-given.mei").read_text("utf-8")

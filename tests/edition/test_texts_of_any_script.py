@@ -62,7 +62,7 @@ def test_every_title_is_read_as_it_stands() -> None:
 def test_a_title_goes_through_every_file(setting: Setting, tmp_path: Path, title: str) -> None:
     signed = Imprint("en", (title,), title, title, title)
     named = titled(setting, title)
-    for path in write_files(named, tmp_path, audio=False, sheets=False, imprint=signed):
+    for path in write_files(named, tmp_path, audio={}, sheets=False, imprint=signed):
         assert path.stat().st_size
     assert json.loads((tmp_path / "report.json").read_text("utf-8"))["title"] == title
     midi = mido.MidiFile(tmp_path / "amen-plain.mid", charset="utf-8")
