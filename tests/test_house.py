@@ -8,7 +8,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
 ROOMS = (
-    "music", "source", "analysis", "counterpoint", "diminution", "engraving",
+    "music", "source", "analysis", "counterpoint", "plan", "diminution", "engraving",
     "sound", "language", "setting", "edition", "pages", "plugin", "cli",
 )  # fmt: skip
 TOP = {

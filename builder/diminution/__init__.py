@@ -1,10 +1,20 @@
 """Breaks the long notes of a plain realisation into graceful shorter ones, from tables of patterns
 held as data, under the same rules. Knows nothing of pages."""
 
-from builder.diminution.diminishing import diminish, skeleton
+from builder.diminution.diminishing import diminish, diminutions, skeleton
 from builder.diminution.pattern import Pattern
 from builder.diminution.result import Choice, Diminution
 from builder.diminution.showing import shown
 from builder.diminution.tables import load_tables, patterns
 
-__all__ = ["Choice", "Diminution", "Pattern", "diminish", "load_tables", "patterns", "shown", "skeleton"]
+__all__ = [
+    "Choice",
+    "Diminution",
+    "Pattern",
+    "diminish",
+    "diminutions",
+    "load_tables",
+    "patterns",
+    "shown",
+    "skeleton",
+]

@@ -1,29 +1,32 @@
-"""From a plain realisation to a diminished one, and back."""
+"""From a plain realisation to voices, to diminished ones, and back."""
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from random import Random
 
 from builder.analysis import Analysis
 from builder.counterpoint import Realisation
-from builder.diminution import weights as w
-from builder.diminution.chooser import Chooser
+from builder.diminution import diminished, invoices
+from builder.diminution.choices import choices
 from builder.diminution.gate import Gate
-from builder.diminution.guard import mark
-from builder.diminution.offers import Offer
+from builder.diminution.harmony import harmony
 from builder.diminution.pattern import Pattern
 from builder.diminution.pinned import pinned
+from builder.diminution.reasons import Reasons
 from builder.diminution.result import Choice, Diminution
+from builder.diminution.search import Search
+from builder.diminution.stillness import held, leading, still_in_diminution, still_in_voices
 from builder.diminution.tables import patterns
-from builder.diminution.texture import Texture, lay_out
-from builder.music import Note, Part, Pitch, Score
+from builder.diminution.treatise import Words
+from builder.diminution.weave import Change, Weave, given_voices
+from builder.music import Part, Score
+from builder.plan import make_plan
 from builder.source import Verset
 
-ROUNDS = 6
-"""How often figures that the check of the whole refuses are barred and the search run again there."""
+LEVELS = (1, 2, 3)
 
 
 def diminish(
@@ -37,126 +40,101 @@ def diminish(
     given_line: bool = True,
     tuning: str = "quarter-comma",
 ) -> Diminution:
-    """Break the long notes of a plain realisation into graceful shorter ones.
+    """Set a plain realisation in graceful voices, and break their notes into shorter ones.
 
-    `level` 1 first graces, 2 half-note diminution, 3 full (none: the source's, else 2). Each `seed`
-    gives its own diminution, always the same. `tables` are the patterns (none: the house's);
-    `given_line` lets the given line move after its entries, sparingly. `tuning` is what the keys are
-    judged by.
+    `level` 1 in voices, 2 diminished in eighths, 3 full (none: the source's, else 2); each holds what the one
+    below has. Each `seed` gives its own, always the same. `tables` are the patterns (none: the house's);
+    `given_line` lets the given line move after its entries. `tuning` is what the keys are judged by.
 
-    Guarantee: no voice but a pinned one departs from its plain notes in an entry of the theme; at
-    levels 1 and 2 the result is the cheapest relay of lawful figures (from level 2 also of the ideas
-    made of them), exactly, for the costs in `weights`; at level 3 a second relay is added, the
-    cheapest given the first. What the check of the whole score still refuses is barred, and the bars
-    around it are searched again in the same way, joined to what lies before and after.
+    No voice but a pinned one departs from its plain notes in an entry of the theme, and the check finds no
+    error that the plain setting had not.
 
     Raises `ValueError` for a level that is not 1, 2 or 3.
     """
     level = level or verset.settings.level or 2
+    if level not in LEVELS:
+        raise ValueError(f"level {level}: there are three, 1 (in voices), 2 (diminished) and 3 (full)")
+    made = diminutions(
+        verset,
+        analysis,
+        realisation,
+        up_to=level,
+        seed=seed,
+        tables=tables,
+        given_line=given_line,
+        tuning=tuning,
+    )
+    return made[level]
+
+
+def diminutions(
+    verset: Verset,
+    analysis: Analysis,
+    realisation: Realisation,
+    *,
+    up_to: int = 3,
+    seed: int | None = None,
+    tables: Sequence[Pattern] | None = None,
+    given_line: bool = True,
+    tuning: str = "quarter-comma",
+) -> dict[int, Diminution]:
+    """All levels up to one, each made from the one below. As `diminish`."""
     seed = verset.settings.seed if seed is None else seed
-    if level not in w.LEVELS:
-        raise ValueError(f"level {level}: there are three, 1 (first graces), 2 (half notes) and 3 (full)")
     table = patterns() if tables is None else tuple(tables)
     plain = realisation.score
     hand = pinned(verset, plain, table)
-    gate = Gate(verset, analysis, realisation, tuning)
-    texture = lay_out(plain)
+    weave = Weave(plain)
     for choice in hand:
-        _lay_choice(texture, choice)
-    mark(texture, analysis, [(c.voice, c.onset, c.onset + c.duration) for c in hand])
-    chooser = Chooser(texture, verset, analysis, table, level, seed, given_line)
-    for turn in range(ROUNDS + 1):
-        chosen = chooser.figures()
-        choices = _in_order(plain, (*hand, *(_choice(texture, o) for o in chosen)))
-        score = _surface(plain, choices)
-        refused = gate.refused(score, texture, chosen)
-        if not refused or turn == ROUNDS:
-            break
-        chooser.mend(refused)
-    if refused:
-        choices, score = _without(plain, texture, hand, chosen, gate)
-    return Diminution(score, level, seed, choices, gate.findings(score), round(chooser.cost(), 3))
+        _lay(weave, choice)
+    gate = Gate(verset, analysis, realisation, tuning)
+    asked = harmony(weave, gate.judge.cut)
+    given = given_voices(weave, verset)
+    suspended = held(weave)
+    pins = [(c.voice, c.onset, c.onset + c.duration) for c in hand]
+    plan = make_plan(verset, analysis, realisation, Random(f"{verset.name} {seed} plan"))
+    found: dict[int, Diminution] = {}
+    for level in range(1, up_to + 1):
+        dice = Random(f"{verset.name} {seed} {level}")
+        if level == 1:
+            close = max((row[-1].start for row in weave.tones if row), default=0)
+            weave.cut(close)
+            search = Search(weave, asked, gate, given, lambda w: invoices.worth(w, given), dice)
+            still = still_in_voices(weave, analysis, given, pins)
+            words = Words(table, level, Fraction(1, 2))
+            plan = invoices.Voices(search, analysis, still, words).run(plan, verset)
+            weave.mend(close)
+        else:
+            below = diminished.noted(weave)
+            closes = []
+            if level == 2:
+                still = still_in_diminution(weave, analysis, given, pins, given_line, suspended)
+                closes = leading(weave, analysis)
+            search = Search(weave, asked, gate, given, diminished.Worth(weave, level), dice)
+            words = Words(table, level, Fraction(1, 4))
+            diminished.Diminished(search, still, level, below, closes, words).run()
+        score = weave.scored()
+        reasons = Reasons(verset, score, plan)
+        graced = tuple(reasons.given(c) for c in choices(plain, score, hand, table))
+        found[level] = Diminution(
+            score, level, seed, graced, gate.whole(weave).findings, round(search.now + search.warned, 3), plan
+        )
+    return found
 
 
 def skeleton(diminution: Diminution) -> Score:
     """The plain realisation inside a diminished one: every choice gives its plain notes back."""
-    plain = [(c.voice, n) for c in diminution.choices for n in (c.replaced or (c.plain,))]
-    return replace(_set(diminution.score, diminution.choices, plain), version="plain")
-
-
-def _lay_choice(texture: Texture, choice: Choice) -> None:
-    line = texture.lines[texture.voices.index(choice.voice)]
-    line.silence(texture.tick(choice.onset), texture.tick(choice.onset + choice.duration))
-    for note in choice.notes:
-        if note.pitch is not None:
-            line.lay(texture.tick(note.onset), texture.tick(note.end), note.pitch.diatonic, note.pitch.midi)
-
-
-def _choice(texture: Texture, offer: Offer) -> Choice:
-    """The offer as notes."""
-    stem, pattern = offer.stem, offer.pattern
-    bounds = (*offer.ticks, offer.end)
-    notes = tuple(
-        Note(
-            texture.time(a),
-            Fraction(b - a, texture.unit),
-            Pitch(dia, key - Pitch(dia).midi),
-            editorial=stem.note.editorial and dia == stem.pitch.diatonic,
-        )
-        for a, b, dia, key in zip(bounds, bounds[1:], offer.dias, offer.keys)
-    )
-    after = texture.stems[stem.voice][stem.index + 1].note if stem.after else None
-    return Choice(
-        texture.voices[stem.voice],
-        stem.note.onset,
-        stem.note.duration,
-        pattern.id,
-        pattern.figure,
-        stem.note,
-        notes,
-        after,
-        pattern.late,
-        character=pattern.character,
-        source=pattern.source,
-    )
-
-
-def _in_order(plain: Score, choices: Sequence[Choice]) -> tuple[Choice, ...]:
-    order = [p.voice for p in plain.parts]
-    return tuple(sorted(choices, key=lambda c: (c.onset, order.index(c.voice))))
-
-
-def _surface(plain: Score, choices: Sequence[Choice]) -> Score:
-    """The plain score with the choices' notes set in."""
-    notes = [(c.voice, n) for c in choices for n in c.notes]
-    return replace(_set(plain, choices, notes), version="diminished")
-
-
-def _set(score: Score, choices: Sequence[Choice], notes: Sequence[tuple[str, Note]]) -> Score:
-    """The score with its notes under the choices taken out and others set in."""
     parts = []
-    for part in score.parts:
-        spans = sorted((c.onset, c.onset + c.duration) for c in choices if c.voice == part.voice)
-        starts = [begin for begin, _ in spans]
-        kept = []
-        for note in part.sounding():
-            before = bisect_right(starts, note.onset) - 1
-            if before < 0 or note.onset >= spans[before][1]:
-                kept.append(note)
-        kept += [n for voice, n in notes if voice == part.voice]
+    for part in diminution.score.parts:
+        own = [c for c in diminution.choices if c.voice == part.voice]
+        spans = [(c.onset, c.onset + c.duration) for c in own]
+        kept = [n for n in part.sounding() if not any(a <= n.onset < b for a, b in spans)]
+        kept += [n for c in own for n in (c.replaced or (c.plain,))]
         parts.append(Part(part.voice, tuple(sorted(kept, key=lambda n: n.onset))))
-    return replace(score, parts=tuple(parts))
+    return replace(diminution.score, version="plain", parts=tuple(parts))
 
 
-def _without(
-    plain: Score, texture: Texture, hand: Sequence[Choice], chosen: list[Offer], gate: Gate
-) -> tuple[tuple[Choice, ...], Score]:
-    """Drop what is still refused until nothing is; the plain notes stay."""
-    while True:
-        choices = _in_order(plain, (*hand, *(_choice(texture, o) for o in chosen)))
-        score = _surface(plain, choices)
-        refused = {(r.voice, r.index) for r in gate.refused(score, texture, chosen)}
-        kept = [o for o in chosen if (o.stem.voice, o.stem.index) not in refused]
-        if len(kept) == len(chosen):
-            return choices, score
-        chosen = kept
+def _lay(weave: Weave, choice: Choice) -> None:
+    voice = weave.voices.index(choice.voice)
+    notes = tuple(weave.tone(n) for n in choice.notes if n.pitch is not None)
+    start, end = weave.tick(choice.onset), weave.tick(choice.onset + choice.duration)
+    weave.apply(Change(voice, start, end, notes))

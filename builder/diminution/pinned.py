@@ -63,8 +63,8 @@ def _stretch(voice: str, notes: list[Note], heard: Sequence[Note], table: Sequen
         if not mine or not plain or [(n.onset, n.pitch) for n in mine] == [(n.onset, n.pitch) for n in plain]:
             continue
         after = next((n for n in heard if n.onset == high), None)
-        known = _known(mine, plain[0], after, table) if len(plain) == 1 else None
-        made.append(_made(voice, low, high, mine, plain, after, known))
+        pattern = known(mine, plain[0], after, table) if len(plain) == 1 else None
+        made.append(_made(voice, low, high, mine, plain, after, pattern))
     return made
 
 
@@ -75,22 +75,22 @@ def _made(
     notes: tuple[Note, ...],
     plain: tuple[Note, ...],
     after: Note | None,
-    known: Pattern | None,
+    pattern: Pattern | None,
 ) -> Choice:
     return Choice(
         voice,
         low,
         high - low,
-        known.id if known else "",
-        known.figure if known else BY_HAND,
+        pattern.id if pattern else "",
+        pattern.figure if pattern else BY_HAND,
         plain[0],
         notes,
         after,
-        known.late if known else Fraction(0),
+        pattern.late if pattern else Fraction(0),
         True,
         plain,
-        known.character if known else "",
-        known.source if known else "",
+        pattern.character if pattern else "",
+        pattern.source if pattern else "",
     )
 
 
@@ -111,7 +111,7 @@ def _fringe(notes: list[Note], under: Sequence[Note], begin: Fraction, end: Frac
     return full
 
 
-def _known(
+def known(
     notes: tuple[Note, ...], plain: Note, after: Note | None, table: Sequence[Pattern]
 ) -> Pattern | None:
     """The table entry that these notes are: the same steps and values, the first note perhaps

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from builder.counterpoint import Finding
+from builder.counterpoint import Finding, Phrase
 from builder.music import Note, Score
+from builder.plan import Plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +34,8 @@ class Choice:
     replaced: tuple[Note, ...] = ()
     character: str = ""
     source: str = ""
+    reason: Phrase | None = None
+    """Why it is here, in the words of the plan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,3 +48,5 @@ class Diminution:
     choices: tuple[Choice, ...]
     findings: tuple[Finding, ...]
     cost: float
+    plan: Plan
+    """What it was made from, as far as it was carried out."""

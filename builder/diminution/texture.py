@@ -93,7 +93,7 @@ def lay_out(score: Score) -> Texture:
     size = int((end - first) * unit)
     lines = [Line([SILENT] * size, [SILENT] * size, [SILENT] * size) for _ in parts]
     texture = Texture(
-        score, unit, size, tuple(p.voice for p in score.parts), lines, [], _weights(score, unit, size)
+        score, unit, size, tuple(p.voice for p in score.parts), lines, [], metrical_weights(score, unit, size)
     )
     for voice, notes in enumerate(parts):
         for note in notes:
@@ -129,7 +129,8 @@ def _stems(texture: Texture, voice: int, notes: Sequence[Note]) -> list[Stem]:
     return stems
 
 
-def _weights(score: Score, unit: int, size: int) -> list[int]:
+def metrical_weights(score: Score, unit: int, size: int) -> list[int]:
+    """Of each tick: 3 first beat, 2 middle of the bar, 1 beats, 0 half beats, then down."""
     beat = int(score.metre.beat * unit)
     levels = []
     for tick in range(size):

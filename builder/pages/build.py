@@ -16,12 +16,13 @@ from builder.analysis import Step
 from builder.counterpoint import alternatives
 from builder.edition.files import AUDIO, Recordings, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
-from builder.music import Score, notated
+from builder.music import notated
 from builder.pages import facts
 from builder.pages.assets import source_folder
 from builder.pages.lesson import Download, Lesson, LessonPage, relative, slot
 from builder.pages.practice import Stretch, practice
 from builder.pages.words import Words, words
+from builder.plan import picture, told
 from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, Setting, is_error, set_verset
 from builder.source import page_front
@@ -109,7 +110,7 @@ class _Maker:
             {
                 "title": facts.step_title(s, self.w),
                 "link": relative(self._step_uri(s), self.uri),
-                "bars": facts.bars(verset, s.start, s.end, self.w),
+                "bars": facts.bars(s.first_bar, s.last_bar, self.w),
             }
             for s in self.setting.analysis.steps
         ]
@@ -117,7 +118,7 @@ class _Maker:
             {
                 "title": self.w("pages.whole"),
                 "link": relative(f"{self.stem}/whole.md", self.uri),
-                "bars": facts.bars(verset, Fraction(0), verset.end, self.w),
+                "bars": facts.bars(1, len(verset.bars), self.w),
             }
         )
         kept = {k: v for k, v in front.items() if k != "verset"}
@@ -144,7 +145,7 @@ class _Maker:
             "step.md.jinja",
             self.w,
             title=title,
-            bars=facts.opened(facts.bars(self.setting.verset, step.start, step.end, self.w)),
+            bars=facts.bars(step.first_bar, step.last_bar, self.w).capitalize(),
             lead=facts.lead(self.setting, step, self.w),
             words=said.get(step.name, said.get(name, "") if step.name in (name, f"{name}-1") else ""),
             graces=facts.graces(self.setting, step.start, step.end, self.w),
@@ -166,7 +167,6 @@ class _Maker:
             for bar in range(step.first_bar, step.last_bar + 1)
             for way in alternatives(setting.verset, setting.analysis, 2, bar=bar, tuning=tuning)[1:]
             if not any(f.severity == "error" for f in way.findings)
-            and _heard(way.score, step) != _heard(setting.scores["plain"], step)
         ]
         if not others:
             return setting
@@ -188,11 +188,16 @@ class _Maker:
             title=self.w("pages.whole"),
             lead=self.w("pages.leadWhole", n=self.setting.analysis.voices),
             words=verset.words.get("whole", ""),
+            plan=told(self.setting.diminution.plan, self.w.language),
             findings=self._findings(Fraction(0), verset.end, uri),
         )
         settings = tuple(version for version in self.setting.scores if version != "given")
         both = Stretch(Fraction(0), verset.end, settings)
-        return self._page(uri, self.w("pages.whole"), text, both)
+        drawn = picture(
+            self.setting.diminution.plan, verset, self.setting.analysis, self.w("pages.planLabel")
+        )
+        page = self._page(uri, self.w("pages.whole"), text, both)
+        return replace(page, slots={**page.slots, "plan": drawn})
 
     def _page(
         self, uri: str, title: str, text: str, stretch: Stretch, setting: Setting | None = None
@@ -227,12 +232,6 @@ class _Maker:
             for version, files in offers.items()
             if files
         ]
-
-
-def _heard(score: Score, step: Step) -> list[tuple[object, ...]]:
-    """What sounds in a step."""
-    cut = score.excerpt(step.start, step.end)
-    return [(p.voice, n.onset, n.duration, n.pitch) for p in cut.parts for n in p.sounding()]
 
 
 def with_front(front: Mapping[str, Any], text: str) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from fractions import Fraction
-from math import ceil
 from typing import Any
 
 from builder.analysis import Entry, Step
@@ -12,10 +11,10 @@ from builder.counterpoint import Finding, Sonority
 from builder.counterpoint.rules.phrases import worded
 from builder.diminution import Choice
 from builder.edition.pdf.data import minutes, spoken_time
-from builder.music import Note, Place, clipped
+from builder.music import Note, Place
 from builder.pages.words import Words
+from builder.plan import in_words
 from builder.setting.setting import Setting
-from builder.source import Verset
 
 ASTERISK = "\\*"
 
@@ -27,26 +26,8 @@ def where(place: Place, words: Words) -> str:
     return words("pages.place", bar=place.bar, beat=beat)
 
 
-def bars(verset: Verset, start: Fraction, end: Fraction, words: Words) -> str:
-    """The bars of a stretch (quarter notes), with beats where it begins or ends inside one.
-
-    >>> from builder.pages.words import words
-    >>> from builder.source import parse
-    >>> source = "---\\ntitle: T\\nverset: {metre: C, signature: none}\\n---\\n\\n" + chr(96) * 3
-    >>> source += "given\\ncantus C1 | D5/1 | D5/1 | D5/1\\n" + chr(96) * 3
-    >>> verset, en = parse(source), words("en")
-    >>> bars(verset, Fraction(0), Fraction(8), en), bars(verset, Fraction(6), Fraction(8), en)
-    ('bars 1 to 2', 'bar 2, beat 3, to bar 2, beat 4')
-    """
-    cut = clipped(verset.bars, start, end)
-    first, last = cut[0], cut[-1]
-    beats = (last.end - last.line) / verset.metre.beat
-    if first.skipped or beats < verset.metre.count:
-        place = Place(last.number, Fraction(ceil(beats)))
-        return words("bars.fromTo", start=where(verset.place(start), words), end=where(place, words))
-    if first is last:
-        return words("bars.one", bar=first.number)
-    return words("bars.span", first=first.number, last=last.number)
+def bars(first: int, last: int, words: Words) -> str:
+    return words("bars.one", bar=first) if first == last else words("bars.span", first=first, last=last)
 
 
 def listed(items: Iterable[str], words: Words) -> str:
@@ -176,7 +157,7 @@ def _tone(setting: Setting, words: Words) -> dict[str, Any]:
 def lead(setting: Setting, step: Step, words: Words) -> str:
     """The sentence under a step's title: what happens here."""
     if step.kind == "cadence":
-        closing = [c for c in setting.analysis.cadences if step.start < c.onset < step.end]
+        closing = [c for c in setting.analysis.cadences if step.start < c.onset <= step.end]
         if not closing:
             return words("pages.leadClose")
         told = (
@@ -244,7 +225,7 @@ def _row(setting: Setting, sonority: Sonority, above: list[str], words: Words) -
 
 
 def graces(setting: Setting, start: Fraction, end: Fraction, words: Words) -> list[dict[str, str]]:
-    """The diminutions of a stretch: plain note, pattern, what it becomes."""
+    """The diminutions of a stretch: plain notes, what they become, and why."""
     return [
         _grace(setting, choice, words) for choice in setting.diminution.choices if start <= choice.onset < end
     ]
@@ -254,9 +235,9 @@ def _grace(setting: Setting, choice: Choice, words: Words) -> dict[str, str]:
     return {
         "where": where(setting.verset.place(choice.onset), words),
         "voice": voice(choice.voice, words),
-        "plain": _note(choice.plain),
-        "name": choice.name or choice.pattern,
-        "notes": " ".join(_note(n) for n in choice.notes),
+        "plain": " ".join(_note(n) for n in choice.replaced or (choice.plain,)),
+        "notes": " ".join(_note(n) for n in choice.notes) or "–",
+        "why": in_words(choice.reason, words.language) if choice.reason else "",
     }
 
 

@@ -185,10 +185,8 @@ def _step(step: Step) -> Json:
     return {
         "name": step.name,
         "kind": step.kind,
-        "first_bar": step.first.bar,
-        "first_beat": number(step.first.beat),
-        "last_bar": step.last.bar,
-        "last_beat": number(step.last.beat),
+        "first_bar": step.first_bar,
+        "last_bar": step.last_bar,
         "voices": list(step.voices),
     }
 

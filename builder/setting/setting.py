@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from builder.analysis import Analysis, analyse
 from builder.counterpoint import Finding, Phrase, Realisation, realise, said
-from builder.diminution import Diminution, Pattern, diminish, patterns
+from builder.diminution import Diminution, Pattern, diminutions, patterns
 from builder.music import Score, notated, read_tuning
 from builder.setting.report import Json, report, told_once
 from builder.setting.text_warnings import text_warnings
@@ -20,7 +20,7 @@ from builder.sound.warnings import tuning_warnings
 from builder.source import Verset
 
 LEVELS = (1, 2, 3)
-"""Densities of diminution: first graces, half notes divided, full."""
+"""Densities of diminution: in voices, diminished, full."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,13 +156,10 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
     analysis = analyse(verset, language=language)
     realisation = realise(verset, analysis, tuning=own.tuning)
     tables = (*patterns(), *defaults.patterns)
-    diminutions = {
-        n: diminish(verset, analysis, realisation, level=n, seed=own.seed, tables=tables, tuning=own.tuning)
-        for n in LEVELS
-    }
+    made = diminutions(verset, analysis, realisation, seed=own.seed, tables=tables, tuning=own.tuning)
     asked = own.level or defaults.level
     scores = {"given": notated(verset.score()), "plain": notated(realisation.score)}
-    for level, diminution in diminutions.items():
+    for level, diminution in made.items():
         version = "diminished" if level == asked else f"diminished-{level}"
         scores[version] = notated(replace(diminution.score, version=version))
     organ = instrument(verset, analysis)
@@ -170,8 +167,8 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
         verset,
         analysis,
         realisation,
-        diminutions[asked],
-        diminutions,
+        made[asked],
+        made,
         scores,
         tempo_map(verset, analysis, defaults.breathing),
         defaults.articulation,

@@ -9,14 +9,15 @@ from fractions import Fraction
 
 import pytest
 
-from builder.diminution import Diminution, diminish, patterns, skeleton
-from builder.diminution.chooser import Chooser
-from builder.diminution.gate import Refusal
-from builder.diminution.guard import mark
-from builder.diminution.texture import lay_out
-from builder.music import Part, Score
+from builder.analysis import Analysis
+from builder.counterpoint import Realisation
+from builder.diminution import Diminution, diminish, diminutions, patterns, skeleton
+from builder.music import Note, Part, Score
+from builder.source import Verset
 
-NAMES = ("first", "fourth", "sixth")
+Plain = tuple[Verset, Analysis, Realisation]
+
+NAMES = ("first", "sixth")
 LEVELS = (1, 2, 3)
 
 
@@ -28,25 +29,31 @@ def count(score: Score) -> int:
     return sum(len(part.sounding()) for part in score.parts)
 
 
+_GRACED: dict[tuple[int, int], dict[int, Diminution]] = {}
+
+
+def graced(args: Plain, seed: int = 0) -> dict[int, Diminution]:
+    """All levels of a verset; made once."""
+    key = id(args[0]), seed
+    if key not in _GRACED:
+        _GRACED[key] = diminutions(*args, seed=seed)
+    return _GRACED[key]
+
+
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("level", LEVELS)
-def test_the_plain_voices_are_still_inside(name: str, level: int, plain) -> None:  # type: ignore[no-untyped-def]
-    verset, analysis, realisation = plain(name)
-    for seed in (0, 1, 7):
-        result = diminish(verset, analysis, realisation, level=level, seed=seed)
-        for old, new in zip(realisation.score.parts, skeleton(result).parts, strict=True):
-            assert sung(old) == sung(new)
-        for old, new in zip(realisation.score.parts, result.score.parts, strict=True):
-            late = {c.onset: c.late for c in result.choices if c.voice == old.voice}
-            for note in old.sounding():
-                heard = new.at(note.onset + late.get(note.onset, Fraction(0)))
-                assert heard is not None and heard.pitch == note.pitch
+def test_the_plain_voices_can_be_taken_out_again(name: str, level: int, plain) -> None:  # type: ignore[no-untyped-def]
+    realisation = plain(name)[2]
+    result = graced(plain(name))[level]
+    for old, new in zip(realisation.score.parts, skeleton(result).parts, strict=True):
+        assert sung(old) == sung(new)
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_the_theme_is_plain_at_its_entries(name: str, plain) -> None:  # type: ignore[no-untyped-def]
-    verset, analysis, realisation = plain(name)
-    result = diminish(verset, analysis, realisation, level=3)
+@pytest.mark.parametrize("level", LEVELS)
+def test_the_theme_is_plain_at_its_entries(name: str, level: int, plain) -> None:  # type: ignore[no-untyped-def]
+    _, analysis, realisation = plain(name)
+    result = graced(plain(name))[level]
     for entry in analysis.entries:
         old, new = (s.part(entry.voice) for s in (realisation.score, result.score))
         inside = [x for x in sung(old) if entry.onset <= x[0] < entry.end]
@@ -55,148 +62,145 @@ def test_the_theme_is_plain_at_its_entries(name: str, plain) -> None:  # type: i
 
 @pytest.mark.parametrize("name", NAMES)
 def test_each_level_is_denser(name: str, plain) -> None:  # type: ignore[no-untyped-def]
-    args = plain(name)
-    counts = [count(args[2].score), *(count(diminish(*args, level=n).score) for n in LEVELS)]
+    counts = [count(d.score) for d in graced(plain(name)).values()]
     assert counts == sorted(set(counts))
 
 
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("level", LEVELS)
 def test_the_check_finds_no_error_that_the_plain_did_not_have(name, level, plain) -> None:  # type: ignore[no-untyped-def]
-    verset, analysis, realisation = plain(name)
+    realisation = plain(name)[2]
     had = {(f.rule, f.voices, f.place.bar) for f in realisation.findings if f.severity == "error"}
-    for seed in range(4):
-        result = diminish(verset, analysis, realisation, level=level, seed=seed)
-        errors = [f for f in result.findings if f.severity == "error"]
+    for seed in (0, 1):
+        errors = [
+            f for f in graced(plain(name), seed)[level].findings if f.severity == "error" and not f.allowed
+        ]
         assert not [f for f in errors if (f.rule, f.voices, f.place.bar) not in had]
 
 
-@pytest.mark.parametrize("level", (1, 2))
-def test_one_voice_moves_while_the_others_keep_still(level: int, plain) -> None:  # type: ignore[no-untyped-def]
-    result = diminish(*plain("first"), level=level)
-    moving = [(c.notes[1].onset, c.onset + c.duration) for c in result.choices]
-    ordered = sorted(moving)
-    assert all(one[1] <= two[0] for one, two in itertools.pairwise(ordered))
-
-
-def figure(choice) -> tuple[object, ...]:  # type: ignore[no-untyped-def]
-    pattern = next(p for p in patterns() if p.id == choice.pattern)
-    return pattern.steps, tuple(n / min(pattern.lengths) for n in pattern.lengths)
+@pytest.mark.parametrize("name", NAMES)
+def test_in_voices_nothing_is_shorter_than_an_eighth(name: str, plain) -> None:  # type: ignore[no-untyped-def]
+    score = graced(plain(name))[1].score
+    assert all(n.duration >= Fraction(1, 2) for part in score.parts for n in part.sounding())
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("seed", range(4))
-def test_no_figure_comes_three_times_running_unless_it_is_an_idea(name: str, seed: int, plain) -> None:  # type: ignore[no-untyped-def]
-    """Three times running only at equal distances: exchanged between voices, or in sequence."""
-    result = diminish(*plain(name), level=2, seed=seed)
-    choices = sorted(result.choices, key=lambda c: c.notes[1].onset)
-    assert len(choices) > 4
-    for a, b, c in zip(choices, choices[1:], choices[2:]):
-        if not figure(a) == figure(b) == figure(c):
-            continue
-        one, two, three = (x.notes[1].onset for x in (a, b, c))
-        assert two - one == three - two
-        if a.voice == b.voice == c.voice:
-            low, middle, high = (x.plain.pitch.diatonic for x in (a, b, c))
-            assert low != middle and middle - low == high - middle
-        else:
-            assert a.voice != b.voice and b.voice != c.voice
-
-
-def test_the_groppo_closes_the_double_cadence(plain) -> None:  # type: ignore[no-untyped-def]
-    verset, analysis, realisation = plain("first")
-    close = analysis.cadences[-1]
-    for level in (2, 3):
-        result = diminish(verset, analysis, realisation, level=level)
-        groppi = [c for c in result.choices if c.name == "groppo"]
-        assert any(c.onset + c.duration == close.onset for c in groppi)
-        assert all(any(k.start <= c.onset < k.onset for k in analysis.cadences) for c in groppi)
+def test_what_is_there_at_a_level_is_heard_in_the_next(name: str, plain) -> None:  # type: ignore[no-untyped-def]
+    """Three of four notes of a level stand on their onset in the next (D. Ortiz, Trattado de glosas, 1553: 79
+    to 84 of a hundred), and all of the given line's."""
+    verset = plain(name)[0]
+    given = {(g.voice, g.note.onset) for g in verset.given}
+    levels = graced(plain(name))
+    for one, two in ((1, 2), (2, 3)):
+        kept = total = 0
+        for part in levels[one].score.parts:
+            new = {(n.onset, n.pitch) for n in levels[two].score.part(part.voice).sounding()}
+            for note in part.sounding():
+                stands = (note.onset, note.pitch) in new
+                total += 1
+                kept += stands
+                if one == 1 and (part.voice, note.onset) in given:
+                    assert stands
+        assert kept >= 0.75 * total
 
 
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("level", LEVELS)
 def test_a_suspension_sounds_before_it_is_broken(name: str, level: int, plain) -> None:  # type: ignore[no-untyped-def]
     """The held note keeps its pitch from the stroke of the dissonance for at least half of what is
-    left of it, then goes down."""
-    verset, analysis, realisation = plain(name)
-    result = diminish(verset, analysis, realisation, level=level)
-    seen = 0
-    for part in realisation.score.parts:
-        notes = part.sounding()
-        for note, after in itertools.pairwise(notes):
-            if after.onset != note.end or note.pitch.diatonic - after.pitch.diatonic != 1:
+    left of it."""
+    realisation = plain(name)[2]
+    result = graced(plain(name))[level]
+    for voice, note, struck in suspended(realisation.score):
+        until = struck + (note.end - struck) / 2
+        heard = result.score.part(voice).at(struck)
+        assert heard is not None and heard.pitch == note.pitch and heard.end >= until
+
+
+def suspended(score: Score) -> list[tuple[str, Note, Fraction]]:
+    """Notes held into a second or seventh that another voice strikes and holds, and falling by step."""
+    found = []
+    for part in score.parts:
+        for note, after in itertools.pairwise(part.sounding()):
+            if after.onset != note.end or note.pitch.diatonic - after.pitch.diatonic != 1:  # type: ignore[union-attr]
                 continue
-            for other in realisation.score.parts:
+            for other in score.parts:
                 for struck in other.sounding():
-                    if other.voice == part.voice or not note.onset < struck.onset < note.end:
+                    if other.voice == part.voice or not note.onset < struck.onset < note.end <= struck.end:
                         continue
-                    if abs(note.pitch.diatonic - struck.pitch.diatonic) % 7 not in (1, 6):
-                        continue
-                    seen += 1
-                    until = struck.onset + (note.end - struck.onset) / 2
-                    heard = result.score.part(part.voice).at(struck.onset)
-                    assert heard is not None and heard.pitch == note.pitch and heard.end >= until
-    assert seen or name == "sixth"
+                    if abs(note.pitch.diatonic - struck.pitch.diatonic) % 7 in (1, 6):  # type: ignore[union-attr]
+                        found.append((part.voice, note, struck.onset))
+    return found
 
 
-def test_movement_grows_towards_the_close(plain) -> None:  # type: ignore[no-untyped-def]
-    for name in NAMES:
-        verset, analysis, realisation = plain(name)
-        added = [
-            n.onset for c in diminish(verset, analysis, realisation, level=3).choices for n in c.notes[1:]
-        ]
-        middle = verset.end / 2
-        assert sum(t >= middle for t in added) > sum(t < middle for t in added)
+def test_a_voice_is_suspended_rests_and_imitates(plain) -> None:  # type: ignore[no-untyped-def]
+    """In voices: more notes held over than in the plain setting, silence before a voice comes in again,
+    figures that one voice has from another."""
+    for name in ("first",):
+        args = plain(name)
+        realisation, voices = args[2].score, graced(args)[1].score
+        assert len(suspended(voices)) >= len(suspended(realisation))
+        assert silence(voices) > silence(realisation)
+        assert imitated(voices) > 1.5 * imitated(realisation)
 
 
-def test_figures_answer_each_other_between_voices(plain) -> None:  # type: ignore[no-untyped-def]
-    """In every verset one voice takes up the figure that another has just had."""
-    for name in NAMES:
-        result = diminish(*plain(name), level=2)
-        ordered = sorted(result.choices, key=lambda c: c.notes[1].onset)
-        assert any(a.voice != b.voice and figure(a) == figure(b) for a, b in itertools.pairwise(ordered))
+def silence(score: Score) -> Fraction:
+    return sum(
+        (b.onset - a.end for part in score.parts for a, b in itertools.pairwise(part.sounding())), Fraction(0)
+    )
 
 
-def test_a_sequential_plain_line_has_its_figure_in_sequence(plain) -> None:  # type: ignore[no-untyped-def]
-    """The altus of the fourth verset climbs D E F in half notes: one figure on each."""
-    for level in (2, 3):
-        result = diminish(*plain("fourth"), level=level)
-        climb = [c for c in result.choices if c.voice == "altus" and str(c.plain.pitch) in ("D4", "E4", "F4")]
-        assert [str(c.plain.pitch) for c in climb[:3]] == ["D4", "E4", "F4"]
-        assert len({c.pattern for c in climb[:3]}) == 1
-
-
-@pytest.mark.parametrize("level", (2, 3))
-def test_the_bass_walks_where_it_leaps_in_long_notes(level: int, plain) -> None:  # type: ignore[no-untyped-def]
-    """Before the close of the fourth verset the bass leaps from C to F: it goes there by step."""
-    result = diminish(*plain("fourth"), level=level)
-    bass = [str(n.pitch) for n in result.score.parts[-1].sounding()]
-    assert bass[-5:] == ["C3", "D3", "E3", "F3", "E3"]
+def imitated(score: Score) -> int:
+    """Notes in a figure of four that another voice had before, by steps and lengths."""
+    found: dict[object, list[tuple[Fraction, str, set[tuple[str, Fraction]]]]] = {}
+    for part in score.parts:
+        notes = part.sounding()
+        for group in zip(notes, notes[1:], notes[2:], notes[3:]):
+            pairs = list(itertools.pairwise(group))
+            if any(a.end != b.onset for a, b in pairs):
+                continue
+            steps = tuple(b.pitch.diatonic - a.pitch.diatonic for a, b in pairs)  # type: ignore[union-attr]
+            lengths = tuple(b.onset - a.onset for a, b in pairs)
+            if sum(s != 0 for s in steps) > 1:
+                places = {(part.voice, n.onset) for n in group}
+                found.setdefault((steps, lengths), []).append((group[0].onset, part.voice, places))
+    hit: set[tuple[str, Fraction]] = set()
+    for places in found.values():
+        for onset, voice, notes in places:  # type: ignore[assignment]
+            if any(v != voice and t < onset for t, v, _ in places):
+                hit |= notes  # type: ignore[arg-type]
+    return len(hit)
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_a_seed_changes_the_figures_and_hardly_their_number(name: str, plain) -> None:  # type: ignore[no-untyped-def]
-    args = plain(name)
-    bare = count(args[2].score)
-    usual = count(diminish(*args, level=3).score) - bare
-    for seed in (1, 2, 3):
-        assert 0.75 * usual <= count(diminish(*args, level=3, seed=seed).score) - bare <= 1.25 * usual
+@pytest.mark.parametrize("level", LEVELS)
+def test_an_altered_note_and_its_natural_stand_two_quarters_apart(name, level, plain) -> None:  # type: ignore[no-untyped-def]
+    """But where the plain setting has them nearer already."""
+    old = both_ways(plain(name)[2].score)
+    assert both_ways(graced(plain(name))[level].score) <= old
 
 
-@pytest.mark.parametrize("name", (*NAMES, "second", "eighth"))
-@pytest.mark.parametrize("level", (2, 3))
-def test_the_others_rest_while_the_leading_note_of_the_close_has_its_groppo(name, level, plain) -> None:  # type: ignore[no-untyped-def]
-    verset, analysis, realisation = plain(name)
-    close = analysis.cadences[-1].onset
-    result = diminish(verset, analysis, realisation, level=level)
-    (last,) = [c for c in result.choices if c.onset + c.duration == close]
-    assert last.name == "groppo" and last.voice != realisation.score.parts[-1].voice
-    begin = last.notes[1].onset
-    for part in result.score.parts:
-        if part.voice != last.voice:
-            plain_part = realisation.score.part(part.voice)
-            inside = [x for x in sung(part) if begin <= x[0] < close]
-            assert inside == [x for x in sung(plain_part) if begin <= x[0] < close]
+def both_ways(score: Score) -> set[int]:
+    """Letters that stand in two forms within two quarters, with the half note where they do."""
+    notes = [n for part in score.parts for n in part.sounding()]
+    return {
+        a.pitch.step  # type: ignore[union-attr]
+        for a, b in itertools.permutations(notes, 2)
+        if a.pitch.step == b.pitch.step  # type: ignore[union-attr]
+        and a.pitch.alter != b.pitch.alter  # type: ignore[union-attr]
+        and a.onset <= b.onset < a.end + 2
+    }
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_groppo_belongs_to_the_leading_note_one_at_a_time(name: str, plain) -> None:  # type: ignore[no-untyped-def]
+    """To and fro on a note and its neighbour in sixteenths, going up into a close: only there, and in one
+    voice."""
+    _, analysis, _ = plain(name)
+    closes = {c.onset for c in analysis.cadences}
+    for level in (2, 3):
+        ends = [c.onset + c.duration for c in graced(plain(name))[level].choices if c.name == "groppo"]
+        assert set(ends) <= closes and len(ends) == len(set(ends))
 
 
 def names(result: Diminution) -> str:
@@ -204,10 +208,10 @@ def names(result: Diminution) -> str:
 
 
 def test_each_seed_gives_its_own_diminution_and_always_the_same(plain) -> None:  # type: ignore[no-untyped-def]
-    args = plain("fourth")
-    several = [names(diminish(*args, level=2, seed=n)) for n in range(5)]
-    assert len(set(several)) == 5
-    assert several == [names(diminish(*args, level=2, seed=n)) for n in range(5)]
+    args = plain("sixth")
+    several = [names(graced(args, n)[2]) for n in range(2)]
+    assert len(set(several)) == len(several)
+    assert several == [names(diminish(*args, level=2, seed=n)) for n in range(2)]
 
 
 def test_the_same_seed_gives_the_same_notes_in_every_process(plain) -> None:  # type: ignore[no-untyped-def]
@@ -216,7 +220,7 @@ def test_the_same_seed_gives_the_same_notes_in_every_process(plain) -> None:  # 
         "import sys\nfrom builder.source import read\nfrom builder.analysis import analyse\n"
         "from builder.counterpoint import realise\nfrom builder.diminution import diminish\n"
         f"v = read({verset.path!r}); a = analyse(v)\n"
-        "r = diminish(v, a, realise(v, a), level=3, seed=2)\n"
+        "r = diminish(v, a, realise(v, a), level=2, seed=2)\n"
         "print(' '.join(f'{p.voice}:{n.onset}:{n.pitch}' for p in r.score.parts for n in p.notes))"
     )
     found = {
@@ -232,36 +236,34 @@ def test_the_same_seed_gives_the_same_notes_in_every_process(plain) -> None:  # 
     assert len(found) == 1 and "cantus" in found.pop()
 
 
+def test_the_seed_changes_the_conception(plain) -> None:  # type: ignore[no-untyped-def]
+    """Of the notes that two seeds add to the plain setting not half are the same."""
+    args = plain("first")
+    old = {(p.voice, n.onset, n.pitch) for p in args[2].score.parts for n in p.sounding()}
+    one, two = (
+        {(p.voice, n.onset, n.pitch) for p in graced(args, seed)[3].score.parts for n in p.sounding()} - old
+        for seed in (0, 1)
+    )
+    assert len(one & two) <= 0.5 * min(len(one), len(two))
+
+
 def test_the_given_line_can_be_left_alone(plain) -> None:  # type: ignore[no-untyped-def]
     moved = 0
-    for name in NAMES:
+    for name in ("first",):
         verset, analysis, realisation = plain(name)
         given = {(g.voice, g.note.onset) for g in verset.given}
-        free = diminish(verset, analysis, realisation, level=3)
         kept = diminish(verset, analysis, realisation, level=3, given_line=False)
-        moved += sum((c.voice, c.onset) in given for c in free.choices)
+        moved += sum((c.voice, c.onset) in given for c in graced(plain(name))[3].choices)
         assert kept.choices and not any((c.voice, c.onset) in given for c in kept.choices)
     assert moved
 
 
 def test_the_level_comes_from_the_source_unless_it_is_asked_for(plain) -> None:  # type: ignore[no-untyped-def]
-    args = plain("first")
+    args = plain("sixth")
     assert diminish(*args).level == (args[0].settings.level or 2)
-    assert diminish(*args, level=3).level == 3
+    assert diminish(*args, level=1).level == 1
     with pytest.raises(ValueError, match="level 4"):
         diminish(*args, level=4)
-
-
-def test_each_choice_tells_the_table_entry_the_plain_note_and_the_result(plain) -> None:  # type: ignore[no-untyped-def]
-    result = diminish(*plain("first"), level=3)
-    table = {p.id: p for p in patterns()}
-    for choice in result.choices:
-        pattern = table[choice.pattern]
-        assert (choice.name, choice.source, choice.late) == (pattern.figure, pattern.source, pattern.late)
-        steps = tuple(n.pitch.diatonic - choice.plain.pitch.diatonic for n in choice.notes)
-        assert steps == pattern.steps
-        assert sum(n.duration for n in choice.notes) == choice.plain.duration == choice.duration
-        assert choice.after is not None and choice.after.onset == choice.onset + choice.duration
 
 
 def test_pinned_diminutions_are_kept_and_named_when_known(plain) -> None:  # type: ignore[no-untyped-def]
@@ -281,8 +283,7 @@ def test_pinned_diminutions_are_kept_and_named_when_known(plain) -> None:  # typ
     rest = _rest(bare[0], bar, offset)
     block = f"\n\n```diminished\ncantus {bar} | {skip}{turned}{rest}\n```\n"
     verset, analysis, realisation = plain("first", block)
-    for level in LEVELS:
-        result = diminish(verset, analysis, realisation, level=level)
+    for result in diminutions(verset, analysis, realisation, up_to=2).values():
         (mine,) = [c for c in result.choices if c.pinned]
         assert (mine.voice, mine.onset, mine.name) == ("cantus", note.onset, "turn")
         assert [str(n.pitch) for n in mine.notes] == [str(note.pitch), str(up), str(note.pitch)]
@@ -308,7 +309,7 @@ def _fits(notes, n: int, interval: int, analysis) -> bool:  # type: ignore[no-un
 def test_a_pin_that_is_no_known_pattern_is_kept_by_hand_and_checked(plain) -> None:  # type: ignore[no-untyped-def]
     block = "\n\n```diminished\ncantus 8 | F5/8 B4/8 F5/4 C5/4. D5/8\n```\n"
     verset, analysis, realisation = plain("fourth", block)
-    result = diminish(verset, analysis, realisation, level=2)
+    result = diminish(verset, analysis, realisation, level=1)
     hand = [c for c in result.choices if c.pinned]
     assert hand and all(c.name == "by hand" and not c.pattern for c in hand)
     start = verset.bars[7].onset
@@ -319,31 +320,10 @@ def test_a_pin_that_is_no_known_pattern_is_kept_by_hand_and_checked(plain) -> No
         assert sung(old) == sung(new)
 
 
-@pytest.mark.parametrize("level", LEVELS)
-def test_a_refused_figure_is_mended_where_it_stood(level: int, plain) -> None:  # type: ignore[no-untyped-def]
-    """Far from the fault every figure stays as it was; near it the refused one does not come back."""
-    verset, analysis, realisation = plain("first")
-    texture = lay_out(realisation.score)
-    mark(texture, analysis)
-    chooser = Chooser(texture, verset, analysis, patterns(), level, 0, True)
-    before = {(o.stem.voice, o.stem.index, o.pattern.id): o.stem for o in chooser.figures()}
-    bad = next(place for place, stem in before.items() if not stem.closes)
-    chooser.mend(frozenset({Refusal(*bad, None)}))
-    after = {(o.stem.voice, o.stem.index, o.pattern.id): o.stem for o in chooser.figures()}
-    assert bad not in after
-    low, high = before[bad].start - 2 * chooser.bar, before[bad].end + 2 * chooser.bar
-    for stems in (before, after):
-        assert len({(s.voice, s.index) for s in stems.values()}) == len(stems)
-    far = {place for place, stem in before.items() if stem.end <= low or stem.start >= high}
-    assert far and far <= set(after)
-    again = [names for names in after if names not in before]
-    assert all(low < after[place].end and after[place].start < high for place in again)
-
-
 def test_keys_are_judged_by_the_tuning_of_the_verset(plain) -> None:  # type: ignore[no-untyped-def]
     verset, analysis, realisation = plain("second")
     found = {
-        tuning: {f.rule for f in diminish(verset, analysis, realisation, level=2, tuning=tuning).findings}
+        tuning: {f.rule for f in diminish(verset, analysis, realisation, level=1, tuning=tuning).findings}
         for tuning in ("quarter-comma", "quarter-comma, D# for Eb")
     }
     assert "not-in-tuning" not in found["quarter-comma"]

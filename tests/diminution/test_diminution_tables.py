@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from builder.diminution import diminish, load_tables, patterns, shown
+from builder.diminution import diminutions, load_tables, patterns, shown
 from builder.diminution.pattern import DIVIDED, INTERVALS, WHERE
 from builder.music import Pitch, notated
 from builder.source import SourceErrors
@@ -97,8 +97,10 @@ def test_a_course_adds_a_table(tmp_path: Path, plain) -> None:  # type: ignore[n
     path.write_text(COURSE)
     (mine,) = load_tables([path], taken=[p.id for p in patterns()])
     assert (mine.id, mine.figure, mine.interval) == ("mine-1/half", "slide", 2)
-    result = diminish(*plain("fourth"), level=1, tables=[mine])
-    assert {c.pattern for c in result.choices} <= {"mine-1/half"}
+    used = {
+        c.pattern for d in diminutions(*plain("fourth"), up_to=2, tables=[mine]).values() for c in d.choices
+    }
+    assert used == {"", "mine-1/half"}
 
 
 BAD = """\

@@ -20,7 +20,7 @@ from builder.diminution import Diminution, diminish, skeleton
 from builder.music import VOICES, Note, Part, Score
 from builder.source import Verset, parse
 
-MANY = 500 if os.environ.get("VERSET_MANY") else 24
+MANY = 500 if os.environ.get("VERSET_MANY") else 8
 
 # tone, final, signature, final's staff step for the bassus (C0 = 0), alteration of the leading note
 TONES = (

@@ -1,0 +1,278 @@
+"""Draws a line for one voice over a stretch: given its rhythm, the pitches, by a narrow beam.
+
+Costs are in nats, as far as they are learned; noise of the same measure makes of the best line a drawn one,
+so that lines come about as often as their cost allows (perturb and maximise)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from math import log
+from random import Random
+
+from builder.diminution.habits import NO_MOVE, Costs, played, sung
+from builder.diminution.harmony import NEAR
+from builder.diminution.spots import Beside, Spot, Spots, tone_at
+from builder.diminution.weave import Tone, Weave
+
+BEAM = 6
+LEGAL = frozenset(
+    {(0, 0), (1, 1), (1, 2), (2, 3), (2, 4), (3, 5), (4, 7), (7, 12)}
+    | {(-a, -b) for a, b in ((1, 1), (1, 2), (2, 3), (2, 4), (3, 5), (4, 7), (7, 12))}
+    | {(5, 8)}
+)
+"""Moves of a voice: staff steps and semitones (Zarlino 1558, III; from memory)."""
+_MOVES = (0, 1, -1, 2, -2, 3, -3, 4, -4, 5, 7, -7)
+
+
+@dataclass(frozen=True, slots=True)
+class Style:
+    """How lines go at a level. `learned`: weight of the learned moves."""
+
+    learned: float = 0.6
+    repeat: float = 0.8
+    leap: float = 0.25
+    octave: float = 1.5
+    twice: float = 1.0
+    unrecovered: float = 0.9
+    turn: float = 0.35
+    heat: float = 0.5
+    keyboard: bool = False
+    values: str = "as written"
+
+
+@dataclass(slots=True)
+class Frame:
+    """What a line is joined to: the notes before and after it in its voice, and the move that led to the one
+    before; what notes it would like (tick -> staff step and gain)."""
+
+    before: Tone | None
+    move: int
+    after: Tone | None
+    likes: Mapping[int, tuple[int, float]] = field(default_factory=dict)
+    given: bool = False
+    must: Mapping[int, int] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class _Way:
+    cost: float
+    d: int
+    m: int
+    move: int
+    """The move to this note."""
+    clash: bool
+    fall: bool
+    accented: bool
+    back: _Way | None
+
+
+def frame(weave: Weave, voice: int, start: int, end: int, **more: object) -> Frame:
+    """The frame of a stretch as the voice stands now."""
+    row, k = weave.tones[voice], weave.place(voice, start)
+    before = row[k - 1] if k and row[k - 1].end == start else None
+    move = NO_MOVE
+    if before is not None and k > 1 and row[k - 2].end == before.start:
+        move = max(-7, min(7, before.d - row[k - 2].d))
+    j = weave.place(voice, end)
+    after = row[j] if j < len(row) and row[j].start == end else None
+    return Frame(before, move, after, **more)  # type: ignore[arg-type]
+
+
+def draw(
+    spots: Spots, onsets: Sequence[int], end: int, joined: Frame, style: Style, dice: Random
+) -> tuple[float, list[Tone]] | None:
+    """A line with these onsets that ends with `end`, and its cost without the noise; None when there is
+    none."""
+    weave = spots.weave
+    before, after = joined.before, joined.after
+    centre = before.d if before else after.d if after else None
+    ways: list[_Way] = []
+    low = (min(x.d for x in (before, after) if x) if centre is not None else spots.low) - 8
+    high = (max(x.d for x in (before, after) if x) if centre is not None else spots.high) + 8
+    bounds = [*onsets, end]
+    if before is not None:
+        own = spots.at(before.start, before.end, before.start, onsets[0], before.d, before.d).get(before.d)
+        ways = [
+            _Way(
+                0.0,
+                before.d,
+                before.m,
+                joined.move,
+                bool(own and own.clash),
+                bool(own and own.fall),
+                False,
+                None,
+            )
+        ]
+    unit = weave.unit
+    for i, start in enumerate(onsets):
+        stop = bounds[i + 1]
+        earlier = bounds[i - 1] if i else before.start if before else start
+        table = spots.at(start, stop, earlier, stop, low, high, joined.given)
+        if start in joined.must:
+            want = joined.must[start]
+            table = {d: s for d, s in table.items() if d == want}
+        if not table:
+            return None
+        noise = {d: -style.heat * _gumbel(dice) for d in table}
+        liked = joined.likes.get(start)
+        struck = _struck(spots, start)
+        length = (start - (bounds[i - 1] if i else before.start if before else start)) / unit
+        costs = _costs(style, length)
+        fresh: dict[tuple[int, int], _Way] = {}
+        if not ways:
+            for d, s in table.items():
+                if s.clash:
+                    continue
+                far = abs(d - after.d) * 0.2 if after else abs(d - (spots.low + spots.high) // 2) * 0.15
+                cost = s.cost + noise[d] + far - (liked[1] if liked and liked[0] == d else 0.0)
+                fresh[d, NO_MOVE] = _Way(cost, d, s.m, NO_MOVE, False, s.fall, False, None)
+        for way in ways:
+            for move in _MOVES:
+                s2 = table.get(way.d + move)
+                if s2 is None or (move, s2.m - way.m) not in LEGAL:
+                    continue
+                if (way.fall and move != -1) or ((way.clash or s2.clash) and abs(move) != 1):
+                    continue
+                if way.accented and move != -1 and move != way.move:
+                    continue
+                if struck and _parallel(way, move, s2.m, struck):
+                    continue
+                cost = way.cost + s2.cost + noise[way.d + move] + _melody(way, move, length, style, costs)
+                if liked and liked[0] == way.d + move:
+                    cost -= liked[1]
+                key = (way.d + move, move)
+                old = fresh.get(key)
+                if old is None or cost < old.cost:
+                    fresh[key] = _Way(cost, way.d + move, s2.m, move, s2.clash, s2.fall, s2.accented, way)
+        ways = sorted(fresh.values(), key=lambda x: (x.cost, x.d, x.move))[:BEAM]
+        if not ways:
+            return None
+    return _closed(spots, bounds, ways, joined, style)
+
+
+def _closed(
+    spots: Spots, bounds: list[int], ways: list[_Way], joined: Frame, style: Style
+) -> tuple[float, list[Tone]] | None:
+    after, end = joined.after, bounds[-1]
+    best: tuple[float, _Way] | None = None
+    if after is None:
+        free = [w for w in ways if not (w.clash or w.fall)]
+        if not free:
+            return None
+        best = free[0].cost, free[0]
+    else:
+        own = spots.at(after.start, after.end, bounds[-2], after.end, after.d, after.d).get(after.d)
+        struck = _struck(spots, end)
+        length = (end - bounds[-2]) / spots.weave.unit
+        costs = _costs(style, length)
+        for way in ways:
+            move = after.d - way.d
+            if (
+                (move, after.m - way.m) not in LEGAL
+                or (way.fall and move != -1)
+                or (way.clash and abs(move) != 1)
+            ):
+                continue
+            if own is not None and own.clash and abs(move) != 1:
+                continue
+            if way.accented and move != -1 and move != way.move:
+                continue
+            if struck and _parallel(way, move, after.m, struck):
+                continue
+            cost = way.cost + _melody(way, move, length, style, costs)
+            if best is None or cost < best[0]:
+                best = cost, way
+    if best is None:
+        return None
+    tones: list[Tone] = []
+    way_back: _Way | None = best[1]
+    for start, stop in zip(bounds[-2::-1], bounds[:0:-1]):
+        assert way_back is not None
+        tones.append(Tone(start, stop, way_back.d, way_back.m))
+        way_back = way_back.back
+    tones.reverse()
+    if _two_ways(tones, NEAR * spots.weave.unit):
+        return None
+    return best[0], tones
+
+
+def _two_ways(tones: list[Tone], reach: int) -> bool:
+    """Whether a line has a letter in two forms within so many ticks."""
+    last: dict[int, Tone] = {}
+    for tone in tones:
+        old = last.get(tone.d % 7)
+        if old is not None and (tone.m - old.m) % 12 and tone.start - old.end < reach:
+            return True
+        last[tone.d % 7] = tone
+    return False
+
+
+def _gumbel(dice: Random) -> float:
+    return -log(-log(dice.random() or 1e-12))
+
+
+def _costs(style: Style, length: float) -> Costs:
+    if style.keyboard and length <= 0.5:
+        return played(style.values)
+    return sung("small" if length <= 0.5 else "quarter" if length <= 1 else "long")
+
+
+def _struck(spots: Spots, tick: int) -> list[tuple[Beside, Beside]]:
+    """Other voices' notes that are struck at a tick, each with what the voice sounded just before."""
+    weave, found = spots.weave, []
+    if tick <= 0 or tick >= weave.size:
+        return []
+    for v in range(len(weave.voices)):
+        if v == spots.voice or weave.on[v][tick] != tick:
+            continue
+        last = tone_at(weave, v, tick - 1)
+        if last is None:
+            continue
+        now = Beside(weave.d[v][tick], weave.m[v][tick], True, False, False, v < spots.voice, False)
+        found.append((Beside(last.d, last.m, False, False, False, v < spots.voice, False), now))
+    return found
+
+
+def _parallel(way: _Way, move: int, m: int, struck: list[tuple[Beside, Beside]]) -> bool:
+    """Whether two perfect consonances of a kind follow one another, in whatever direction, or a perfect one
+    is reached by leap in the same direction."""
+    if not move:
+        return False
+    for old, new in struck:
+        if old.m == new.m:
+            continue
+        size = abs(m - new.m) % 12
+        if size not in (0, 7):
+            continue
+        if abs(way.m - old.m) % 12 == size and abs(way.d - old.d) % 7 == abs(way.d + move - new.d) % 7:
+            return True
+        if (m - way.m) * (new.m - old.m) > 0 and abs(move) > 1:
+            return True
+    return False
+
+
+def _melody(way: _Way, move: int, length: float, style: Style, costs: Costs) -> float:
+    last = way.move
+    cost = style.learned * costs[last][move]
+    size = abs(move)
+    if size == 0:
+        cost += style.repeat * (2.5 if length <= 0.5 else 1.0)
+    elif size > 1:
+        cost += style.leap * (size - 1) + (style.octave if size == 7 else 0.0)
+        if length <= 0.25:
+            cost += 1.0
+    if last == NO_MOVE:
+        return cost
+    if abs(last) > 1 and size > 1 and last * move > 0 and not (abs(last) == size == 2):
+        cost += style.twice
+    if abs(last) > 2 and not (size == 1 and last * move < 0):
+        cost += style.unrecovered
+    if abs(last) == 1 and move == -last and length <= 0.5:
+        # To and fro in sixteenths is the groppo's own.
+        cost += style.turn + (1.5 if length <= 0.25 else 0.0)
+    return cost
+
+
+__all__ = ["Frame", "Spot", "Style", "draw", "frame"]

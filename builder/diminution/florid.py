@@ -1,0 +1,295 @@
+"""Measures of florid keyboard polyphony, as they were counted in real pieces: how near a diminished score is
+to them. Small notes are eighths and shorter."""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from math import log2
+from typing import Any, NamedTuple
+
+from builder.diminution.habits import bands, played
+from builder.diminution.spots import CLASH
+from builder.diminution.weave import SILENT, Tone, Weave
+
+Cell = tuple[tuple[int, int, int], tuple[int, int, int]]
+
+
+class Part(NamedTuple):
+    """What one voice's line gives by itself."""
+
+    notes: int
+    small: tuple[int, ...]
+    """Onsets of its small notes."""
+    chains: tuple[int, ...]
+    scales: int
+    turns: int
+    triples: int
+    returns: int
+    closed: int
+    """Chains between longer notes."""
+    joins: int
+    joined_by_leap: int
+    sixteenths: int
+    cells: tuple[tuple[int, Cell, int], ...]
+    rhythms: tuple[tuple[int, ...], ...]
+    next_figure: tuple[tuple[object, object], ...]
+    beats: frozenset[int]
+    nats: float
+    moves: int
+
+
+def part(tones: tuple[Tone, ...], unit: int) -> Part:
+    """Look at one voice."""
+    half = unit // 2
+    small = [t.end - t.start <= half for t in tones]
+    onsets = tuple(t.start for t, s in zip(tones, small) if s)
+    chains, returns, closed, scales = [], 0, 0, 0
+    turns = triples = joins = leaps = 0
+    costs = played("as written")
+    nats, moves, last = 0.0, 0, 99
+    n = len(tones)
+    i = 0
+    for k in range(1, n):
+        a, b = tones[k - 1], tones[k]
+        if a.end != b.start:
+            last = 99
+            continue
+        move = max(-7, min(7, b.d - a.d))
+        if small[k - 1]:
+            nats += costs[last][move]
+            moves += 1
+            if not small[k]:
+                joins += 1
+                leaps += abs(move) > 1
+        last = move
+    while i < n:
+        if not small[i]:
+            i += 1
+            continue
+        j = i + 1
+        while j < n and small[j] and tones[j - 1].end == tones[j].start:
+            j += 1
+        chains.append(j - i)
+        before = i > 0 and tones[i - 1].end == tones[i].start
+        after = j < n and tones[j - 1].end == tones[j].start
+        if before and after:
+            closed += 1
+            returns += tones[i - 1].d == tones[j].d
+        low, high = (i - 1 if i else i), min(n, j + 1)
+        dirs = [tones[k + 1].d - tones[k].d for k in range(low, high - 1)]
+        inside: set[int] = set()
+        k = 0
+        while k < len(dirs):
+            m = k
+            while m < len(dirs) and abs(dirs[k]) == 1 and dirs[m] == dirs[k]:
+                m += 1
+            if m - k >= 3:
+                inside.update(range(k, m + 1))
+            k = max(m, k + 1)
+        off = i - low
+        scales += len([q for q in inside if off <= q < off + j - i])
+        for one, two in itertools.pairwise(dirs):
+            triples += 1
+            turns += int(one * two == -1)
+        i = j
+    cells = []
+    for k in range(n - 3):
+        a, b, c, d = tones[k : k + 4]
+        if small[k] + small[k + 1] + small[k + 2] + small[k + 3] >= 3 and (
+            a.end == b.start and b.end == c.start and c.end == d.start
+        ):
+            cell = (b.d - a.d, c.d - b.d, d.d - c.d), (a.end - a.start, b.end - b.start, c.end - c.start)
+            cells.append((a.start, cell, a.d))
+    by_beat: dict[int, list[int]] = defaultdict(list)
+    for k, t in enumerate(tones):
+        by_beat[t.start // unit].append(k)
+    rhythms, follows = [], []
+    previous: tuple[int, object] | None = None
+    for beat in sorted(by_beat):
+        ks = by_beat[beat]
+        if len(ks) >= 2 and any(small[k] for k in ks):
+            rhythm = tuple(tones[k].start - beat * unit for k in ks)
+            figure = rhythm, tuple(tones[b].d - tones[a].d for a, b in itertools.pairwise(ks))
+            rhythms.append(rhythm)
+            if previous is not None and previous[0] == beat - 1:
+                follows.append((previous[1], figure))
+            previous = beat, figure
+        else:
+            previous = None
+    return Part(
+        n, onsets, tuple(chains), scales, turns, triples, returns, closed, joins, leaps,
+        sum(unit // 4 <= t.end - t.start < 3 * unit / 8 for t in tones),
+        tuple(cells), tuple(rhythms), tuple(follows), frozenset(t // unit for t in onsets), nats, moves,
+    )  # fmt: skip
+
+
+@dataclass
+class Florid:
+    """Measures a weave again and again: what a voice gives by itself is kept as long as it stays."""
+
+    weave: Weave
+    level: int
+    known: dict[tuple[Tone, ...], Part] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.bands = bands(self.level)
+        self.nats = 0.0
+        self.small = 0
+        self.thirds = (0, 0, 0)
+
+    def parts(self) -> list[Part]:
+        found = []
+        for row in self.weave.tones:
+            key = tuple(row)
+            one = self.known.get(key)
+            if one is None:
+                if len(self.known) > 200:
+                    self.known.clear()
+                one = self.known[key] = part(key, self.weave.unit)
+            found.append(one)
+        return found
+
+    def measures(self) -> Mapping[str, float]:
+        """The sixteen measures; shares in percent."""
+        weave, rows = self.weave, self.parts()
+        unit = weave.unit
+        small = sorted(t for r in rows for t in r.small)
+        many = max(1, len(small))
+        chains = [c for r in rows for c in r.chains]
+        self.nats = sum(r.nats for r in rows) / max(1, sum(r.moves for r in rows))
+        self.small = len(small)
+        third = weave.size / 3
+        self.thirds = tuple(sum(k * third <= t < (k + 1) * third for t in small) for k in range(3))  # type: ignore[assignment]
+        sequence, near, far = _answered(rows, unit)
+        cells = max(1, sum(len(r.cells) for r in rows))
+        beats = Counter(sum(b in r.beats for r in rows) for b in range(-(-weave.size // unit)))
+        rhythms = Counter(x for r in rows for x in r.rhythms)
+        follows = Counter(x for r in rows for x in r.next_figure)
+        ends = max((row[-1].start for row in weave.tones if row), default=0)
+        points = [0, *small, ends]
+        still = max((b - a for a, b in itertools.pairwise(points)), default=0)
+        dissonant, accented = self.dissonances()
+        first = Counter[object]()
+        for (one, _), count in follows.items():
+            first[one] += count
+        return {
+            "% small notes in scale of >=4": 100 * sum(r.scales for r in rows) / many,
+            "turns % of triples": _share(sum(r.turns for r in rows), sum(r.triples for r in rows)),
+            "chain of small notes: mean": sum(chains) / max(1, len(chains)),
+            "% figures returning to the note they left": _share(
+                sum(r.returns for r in rows), sum(r.closed for r in rows)
+            ),
+            "joining leap (small->long) >step %": _share(
+                sum(r.joined_by_leap for r in rows), sum(r.joins for r in rows)
+            ),
+            "4-note cells: % in sequence (same voice, other pitch, <=2 bars)": 100 * sequence / cells,
+            "cells: % imitated other voice <=1 bar": 100 * near / cells,
+            "cells: % imitated 1-4 bars": 100 * far / cells,
+            "beats with 2 voices in small %": 100 * beats[2] / max(1, sum(beats.values())),
+            "of these accented %": _share(accented, dissonant),
+            "small notes in voice 1 %": 100 * len(rows[0].small) / many,
+            "small notes in voice 4 %": 100 * len(rows[3].small) / many if len(rows) > 3 else 20.0,
+            "top beat-rhythm share %": _share(max(rhythms.values(), default=0), sum(rhythms.values())),
+            "H(next|figure) bits": _entropy(follows) - _entropy(first),
+            "longest stillness % of piece (mean)": 100 * still / weave.size,
+            "val% 16": _share(sum(r.sixteenths for r in rows), sum(r.notes for r in rows)),
+        }
+
+    def dissonances(self) -> tuple[int, int]:
+        """Small notes that clash as they begin, and those of them on a stronger part than the next note."""
+        weave = self.weave
+        half = weave.unit // 2
+        strength = _strengths(weave.size, weave.unit)
+        count = accented = 0
+        for v, row in enumerate(weave.tones):
+            for k, tone in enumerate(row):
+                t = tone.start
+                if tone.end - t > half:
+                    continue
+                others = [
+                    (weave.d[w][t], weave.m[w][t])
+                    for w in range(len(weave.tones))
+                    if w != v and weave.m[w][t] != SILENT
+                ]
+                if not others:
+                    continue
+                lowest = min(tone.m, min(m for _, m in others))
+                for d, m in others:
+                    ld, lm, hd, hm = (d, m, tone.d, tone.m) if m <= tone.m else (tone.d, tone.m, d, m)
+                    if CLASH[lm == lowest][(hd - ld) % 7 * 12 + (hm - lm) % 12]:
+                        count += 1
+                        after = row[k + 1].start if k + 1 < len(row) else t
+                        before = row[k - 1].start if k else t
+                        if (
+                            after < weave.size
+                            and strength[t] > strength[after]
+                            and strength[t] >= strength[before]
+                        ):
+                            accented += 1
+                        break
+        return count, accented
+
+    def cost(self) -> float:
+        """How far the measures are from real pieces': each by its distance from the middle of its band."""
+        found = self.measures()
+        total = 0.0
+        for name, (low, middle, high) in self.bands.items():
+            if "voice 4" in name and len(self.weave.tones) < 4:
+                continue
+            x = found[name]
+            size = (high - middle if x > middle else middle - low) or 1.0
+            total += max(0.0, abs(x - middle) / size - 0.45) ** 1.5
+        return total
+
+
+def _share(a: float, b: float) -> float:
+    return 100 * a / b if b else 0.0
+
+
+def _answered(rows: Sequence[Part], unit: int) -> tuple[int, int, int]:
+    """Cells that come again: in the same voice on another step within two bars, and in another voice within
+    one bar and within four."""
+    had: dict[Cell, list[tuple[int, int, int]]] = defaultdict(list)
+    for v, r in enumerate(rows):
+        for start, cell, d in r.cells:
+            had[cell].append((start, v, d))
+    sequence = near = far = 0
+    for places in had.values():
+        if len(places) < 2:
+            continue
+        for start, v, d in places:
+            seen = [(start - t, w, e) for t, w, e in places if 0 < start - t <= 16 * unit]
+            sequence += any(w == v and gap <= 8 * unit and e != d for gap, w, e in seen)
+            near += any(w != v and gap <= 4 * unit for gap, w, _ in seen)
+            far += any(w != v and gap > 4 * unit for gap, w, _ in seen)
+    return sequence, near, far
+
+
+def _entropy(counts: Mapping[Any, int]) -> float:
+    total = sum(counts.values())
+    return -sum(c / total * log2(c / total) for c in counts.values()) if total else 0.0
+
+
+_STRENGTHS: dict[tuple[int, int], list[int]] = {}
+
+
+def _strengths(size: int, unit: int) -> list[int]:
+    """5 every four quarters, 4 every two, 3 quarters, 2 eighths, 1 sixteenths."""
+    found = _STRENGTHS.get((size, unit))
+    if found is None:
+        found = [
+            next(
+                (
+                    s
+                    for k, s in ((4 * unit, 5), (2 * unit, 4), (unit, 3), (unit // 2, 2), (unit // 4, 1))
+                    if k and t % k == 0
+                ),
+                0,
+            )
+            for t in range(size)
+        ]
+        _STRENGTHS[size, unit] = found
+    return found

@@ -1,0 +1,329 @@
+"""Where a voice may sing each note of a stretch, judged against the other voices before any line is drawn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from builder.diminution.harmony import NEAR, Harmony, bit, natural
+from builder.diminution.weave import SILENT, Tone, Weave
+from builder.music import KEYBOARD
+
+
+def _dissonant(steps: int, size: int, bass: bool) -> bool:
+    """As the check has it: a fourth only over the lowest voice; between upper voices a tritone passes."""
+    if steps in (1, 6):
+        return True
+    if steps == 0:
+        return size != 0
+    if steps == 2:
+        return size not in (3, 4)
+    if steps == 5:
+        return size not in (8, 9)
+    if steps == 3:
+        return bass
+    return size != 7 and (bass or size != 6)
+
+
+CLASH = [[_dissonant(k // 12, k % 12, bass) for k in range(84)] for bass in (False, True)]
+"""Over an inner voice and over the lowest: steps within the octave times twelve, and semitones."""
+
+UNISON, CROSSED, WIDE = 1.6, 3.0, 1.2
+AGAINST = 1.1
+"""A consonant note outside the sonority, a quarter long."""
+ACCENTED = 1.6
+SUSPENDED = -1.4
+STRIKES = -0.5
+"""Striking against a note that is held and falls."""
+WANTED = -2.4
+"""A tone that the sonority would lack."""
+THIRD_KIND = 0.35
+"""A raised note, doubled in no case, is dear as an ornament."""
+HIDDEN = 1.0
+
+
+class Spot(NamedTuple):
+    """A note that may be sung at an onset: its key, what it costs, whether it clashes as it is struck (then
+    it comes and goes by step), and whether it becomes a suspension (then it falls by step)."""
+
+    m: int
+    cost: float
+    clash: bool
+    fall: bool
+    accented: bool
+
+
+@dataclass(slots=True)
+class Beside:
+    """Another voice's note at a moment."""
+
+    d: int
+    m: int
+    struck: bool
+    light: bool
+    """A passing or neighbouring note."""
+    falls: bool
+    """Goes down by step to a weaker part: may be a suspension."""
+    above: bool
+    """Belongs to a voice that stands higher in the score."""
+    near: bool
+    """Belongs to the next voice up or down that sounds."""
+    given: bool = False
+
+
+class Spots:
+    """The spots of one voice against the others as they stand now."""
+
+    def __init__(
+        self, weave: Weave, harmony: Harmony, voice: int, given: list[int], span: tuple[int, int] = (0, 0)
+    ) -> None:
+        self.weave, self.harmony, self.voice, self.given = weave, harmony, voice, given
+        self.span = span
+        low, high = KEYBOARD[weave.voices[voice]]
+        self.low, self.high = low.diatonic, high.diatonic
+        self.moments: dict[int, list[Beside]] = {}
+        self.known: dict[tuple[int, ...], dict[int, Spot]] = {}
+        self.lacking: dict[int, int] = {}
+        self.raised = [max(0, weave.score.signature.alter(k)) for k in range(7)]
+
+    def beside(self, tick: int) -> list[Beside]:
+        found = self.moments.get(tick)
+        if found is None:
+            found = self.moments[tick] = self._beside(tick)
+        return found
+
+    def _beside(self, tick: int) -> list[Beside]:
+        weave, own = self.weave, self.voice
+        found = []
+        for v in range(len(weave.voices)):
+            if v == own or weave.d[v][tick] == SILENT:
+                continue
+            start = weave.on[v][tick]
+            row, k = weave.tones[v], weave.place(v, start)
+            tone = row[k]
+            came = row[k - 1] if k and row[k - 1].end == tone.start else None
+            goes = row[k + 1] if k + 1 < len(row) and row[k + 1].start == tone.end else None
+            w = weave.weight
+            light = falls = False
+            if goes is not None:
+                falls = goes.d - tone.d == -1
+                if came is not None:
+                    light = (
+                        abs(goes.d - tone.d) == 1
+                        and abs(tone.d - came.d) == 1
+                        and (w[tone.start] < w[came.start] or w[tone.start] < w[goes.start])
+                    )
+            found.append(
+                Beside(tone.d, tone.m, start == tick, light, falls, v < own, False, self.given[tick] == v)
+            )
+        above = [b for b in found if b.above]
+        below = [b for b in found if not b.above]
+        if above:
+            above[-1].near = True
+        if below:
+            below[0].near = True
+        return found
+
+    def struck_inside(self, start: int, end: int) -> list[int]:
+        """Ticks within a note at which another voice strikes."""
+        weave = self.weave
+        found = set()
+        for v in range(len(weave.voices)):
+            if v != self.voice:
+                row = weave.tones[v]
+                k = weave.place(v, start + 1)
+                while k < len(row) and row[k].start < end:
+                    found.add(row[k].start)
+                    k += 1
+        return sorted(found)
+
+    def lack(self, number: int) -> int:
+        """The tones that a sonority lacks without this voice."""
+        found = self.lacking.get(number)
+        if found is None:
+            one = self.harmony.asked[number]
+            found = 0
+            if self.voice in one.voices:
+                for tone in self.harmony.lacking(self.weave, one, without=self.voice):
+                    found |= tone
+            self.lacking[number] = found
+        return found
+
+    def near(self, start: int, end: int) -> list[int]:
+        """How each letter is sung within two quarters, as bits of its alterations; what is to be drawn anew
+        does not count."""
+        reach = NEAR * self.weave.unit
+        low, high = start - reach, end + reach
+        a, b = self.span
+        found = [0] * 7
+        for v, row in enumerate(self.weave.tones):
+            k = max(0, self.weave.place(v, low) - 1)
+            while k < len(row) and row[k].start < high:
+                t, stop, d, m = row[k]
+                k += 1
+                if stop > low and not (v == self.voice and a <= t < b):
+                    found[d % 7] |= 1 << (m - natural(d) + 2)
+        return found
+
+    def at(
+        self, start: int, end: int, before: int, after: int, low: int, high: int, given: bool = False
+    ) -> dict[int, Spot]:
+        """The notes that may be sung from `start` to `end`, by staff step; `before` and `after` are the
+        onsets beside it."""
+        key = (start, end, before, after, low, high)
+        known = self.known.get(key)
+        if known is not None:
+            return known
+        weave, harmony = self.weave, self.harmony
+        w = weave.weight
+        weak = w[start] < w[before] or (after < weave.size and w[start] < w[after])
+        short = end - start <= weave.unit
+        inside = [(t, self.beside(t)) for t in self.struck_inside(start, end)]
+        first = self.beside(start)
+        alters = harmony.alter[start]
+        near = self.near(start, end)
+        numbers = {n for t in (start, *(t for t, _ in inside)) if (n := harmony.number[t]) >= 0}
+        lacking = 0
+        for n in numbers:
+            lacking |= self.lack(n)
+        found = self.known[key] = {}
+        after_w = w[after] if after < weave.size else 3
+        for d in range(max(low, self.low), min(high, self.high) + 1):
+            alter = alters[d % 7]
+            if alter is None:
+                continue
+            if near[d % 7] & ~(1 << (alter + 2)):
+                continue
+            m = natural(d) + alter
+            spot = self._spot(d, m, start, end, first, inside, weak, short, after_w, lacking, given)
+            if spot is not None:
+                found[d] = spot
+        return found
+
+    def _spot(
+        self,
+        d: int,
+        m: int,
+        start: int,
+        end: int,
+        first: list[Beside],
+        inside: list[tuple[int, list[Beside]]],
+        weak: bool,
+        short: bool,
+        after_w: int,
+        lacking: int,
+        given: bool,
+    ) -> Spot | None:
+        weave, harmony = self.weave, self.harmony
+        raised = m - natural(d) > self.raised[d % 7]
+        cost = THIRD_KIND if raised else 0.0
+        lowest = min([b.m for b in first] or [999])
+        clash = fall = accented = False
+        length = (end - start) / weave.unit
+        for b in first:
+            if raised and (b.d - d) % 7 == 0:
+                return None
+            side = _side(d, m, b, given)
+            if side is None:
+                return None
+            cost += side * (1.0 if b.struck or weave.weight[start] > 0 else 0.5)
+            if _clashes(d, m, b.d, b.m, min(lowest, m)):
+                if b.struck and b.light:
+                    cost += 0.3
+                elif b.light and not b.struck and weak:
+                    cost += 0.5
+                elif not b.struck and b.falls and self._falls(b, start):
+                    cost += STRIKES
+                else:
+                    clash = True
+        if clash:
+            if not short:
+                return None
+            if not weak:
+                accented = True
+                cost += ACCENTED
+        mask = bit(d, m)
+        number = harmony.number[start]
+        may = harmony.may[start]
+        if mask & lacking and not clash:
+            cost += WANTED
+        elif may and not mask & may and not clash:
+            one = harmony.asked[number]
+            if one.start == start and one.checked and (end - start) * 2 > one.end - one.start:
+                return None
+            cost += AGAINST * length
+        for t, moment in inside:
+            lowest = min([b.m for b in moment] or [999])
+            struck_against = False
+            for b in moment:
+                if raised and (b.d - d) % 7 == 0 and b.struck:
+                    return None
+                side = _side(d, m, b, given)
+                if side is None:
+                    return None
+                if b.struck:
+                    cost += 0.5 * side
+                if _clashes(d, m, b.d, b.m, min(lowest, m)):
+                    if b.light and b.struck:
+                        cost += 0.1
+                    elif b.struck and weave.weight[t] >= after_w:
+                        struck_against = True
+                    elif not b.struck and (fall or b.falls):
+                        pass
+                    elif b.light:
+                        cost += 0.3
+                    else:
+                        return None
+            if struck_against:
+                if clash:
+                    return None
+                fall = True
+                cost += SUSPENDED
+            number = harmony.number[t]
+            if number >= 0 and not struck_against and not mask & harmony.may[t]:
+                one = harmony.asked[number]
+                if one.start == t and one.checked and (end - start) * 2 > one.end - one.start:
+                    return None
+                cost += 0.6
+        return Spot(m, cost, clash, fall, accented)
+
+    def _falls(self, b: Beside, tick: int) -> bool:
+        """Whether a held note that falls does so on a part no stronger than this one."""
+        for v in range(len(self.weave.voices)):
+            if v != self.voice and self.weave.d[v][tick] == b.d and self.weave.m[v][tick] == b.m:
+                row = self.weave.tones[v]
+                tone = row[self.weave.place(v, self.weave.on[v][tick])]
+                return tone.end < self.weave.size and self.weave.weight[tick] >= self.weave.weight[tone.end]
+        return False
+
+
+def _clashes(d: int, m: int, od: int, om: int, lowest: int) -> bool:
+    if m < om or (m == om and d < od):
+        return CLASH[m == lowest][(od - d) % 7 * 12 + (om - m) % 12]
+    return CLASH[om == lowest][(d - od) % 7 * 12 + (m - om) % 12]
+
+
+def _side(d: int, m: int, b: Beside, given: bool) -> float | None:
+    """What a note costs for standing too near or too far from another voice's; None where it may not."""
+    if given and not b.m > m and b.above:
+        return None
+    if b.above:
+        if m > b.m:
+            return None if m > b.m + 4 else CROSSED
+        if b.near and b.d - d > 7 and not given:
+            return WIDE
+    else:
+        if b.given and m <= b.m:
+            return None
+        if m < b.m:
+            return None if m < b.m - 4 else CROSSED
+        if b.near and d - b.d > 7 and not b.given:
+            return WIDE
+    return UNISON if m == b.m else 0.0
+
+
+def tone_at(weave: Weave, voice: int, tick: int) -> Tone | None:
+    """The note that a voice sounds at a tick."""
+    if not 0 <= tick < weave.size or weave.d[voice][tick] == SILENT:
+        return None
+    return weave.tones[voice][weave.place(voice, weave.on[voice][tick])]

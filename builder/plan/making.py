@@ -1,0 +1,120 @@
+"""Makes a plan."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from random import Random
+
+from builder.analysis import Analysis
+from builder.analysis.findings import Cadence
+from builder.counterpoint import Realisation
+from builder.music import Note
+from builder.plan.motif import Motif, motifs
+from builder.plan.plan import Clausula, Countersubject, Plan, Rest, Statement
+from builder.source import Verset
+
+SPACING = (Fraction(4), Fraction(5), Fraction(6))
+"""Quarters from one statement to the next, about."""
+CALM, GROWING = 0.6, 1.0
+WEIGHTS = {"head": 6.0, "tail": 2.0, "halved": 1.0, "inverted": 0.5}
+"""How often each kind of motif is taken up."""
+
+
+def make_plan(verset: Verset, analysis: Analysis, realisation: Realisation, dice: Random) -> Plan:
+    """A plan for the voices above the given line: after the first answer, every four to six quarters one of
+    them takes up a motif of the theme, not the one that had the last, mostly out of a rest; none while a
+    cadence is under way. The order of voices and motifs is drawn; each slot is told to several voices in
+    turn, and the first that can takes it."""
+    known = motifs(verset, analysis)
+    statements, rests = [], []
+    for statement in _statements(verset, analysis, known, dice):
+        statements.append(statement)
+        length = dice.choice((2, 3, 4, 4, 6))
+        start = statement.onset - length
+        if len(verset.above(statement.onset)) > 1 and start > 0:
+            rests.append(Rest(statement.voice, start, statement.onset, verset.place(start)))
+    return Plan(
+        known,
+        tuple(statements),
+        tuple(rests),
+        tuple(_countersubject(verset, analysis)),
+        tuple(_clausulae(analysis, realisation)),
+        growth(verset, analysis),
+    )
+
+
+def growth(verset: Verset, analysis: Analysis) -> tuple[float, ...]:
+    """How much movement each bar wants: calm after each close, growing to the next and to the end."""
+    closes = [c.onset for c in analysis.cadences]
+    found = []
+    for bar in verset.bars:
+        place = float(bar.onset / verset.end)
+        last = max((c for c in closes if c <= bar.onset), default=Fraction(0))
+        since = float((bar.onset - last) / bar.length)
+        found.append(round(CALM + GROWING * place - (0.25 if since < 1 and bar.onset > 0 else 0.0), 3))
+    return tuple(found)
+
+
+def _statements(
+    verset: Verset, analysis: Analysis, known: Sequence[Motif], dice: Random
+) -> Iterator[Statement]:
+    if not known or len(analysis.entries) < 2:
+        return
+    step = max(verset.metre.beat, Fraction(1))
+    leader = analysis.entries[1].voice
+    time = analysis.entries[1].onset + verset.metre.bar
+    end = max((c.start for c in analysis.cadences[-1:]), default=verset.end)
+    while time < end:
+        above = [v for v in verset.above(time) if v != leader]
+        under_way = any(c.start <= time < c.onset for c in analysis.cadences)
+        if above and not under_way:
+            dice.shuffle(above)
+            weights = [WEIGHTS[m.kind] for m in known]
+            motif = dice.choices(known, weights)[0]
+            voice = above[0]
+            if time + motif.span < end:
+                yield Statement(
+                    motif, voice, time, time + motif.span, verset.place(time), _had(analysis, voice, leader)
+                )
+                leader = voice
+        time += dice.choice(SPACING) // step * step
+
+
+def _had(analysis: Analysis, voice: str, leader: str) -> str:
+    return leader if leader != voice else next(e.voice for e in analysis.entries if e.voice != voice)
+
+
+def _countersubject(verset: Verset, analysis: Analysis) -> Iterator[Countersubject]:
+    first = True
+    for one, two in zip(analysis.entries, analysis.entries[1:]):
+        if one.voice != two.voice:
+            yield Countersubject(one.voice, two.voice, two.onset, two.end, two.place, first)
+            first = False
+
+
+def _clausulae(analysis: Analysis, realisation: Realisation) -> Iterator[Clausula]:
+    for cadence in analysis.cadences:
+        for part in realisation.score.parts:
+            notes = part.sounding()
+            for a, b in itertools.pairwise(notes):
+                if a.end == b.onset == cadence.onset:
+                    kind = _kind(a, b, cadence)
+                    if kind:
+                        yield Clausula(
+                            kind, part.voice, cadence.start, cadence.onset, cadence.place, cadence.degree
+                        )
+
+
+def _kind(a: Note, b: Note, cadence: Cadence) -> str:
+    assert a.pitch is not None and b.pitch is not None
+    move = b.pitch.diatonic - a.pitch.diatonic
+    final = b.pitch.letter == cadence.degree
+    if final and move == 1:
+        return "cantizans"
+    if final and move == -1:
+        return "tenorizans"
+    if final and move in (3, -4):
+        return "bassizans"
+    return "altizans" if abs(move) <= 2 and not final else ""
