@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from builder.analysis import tones
 from builder.analysis.cadences import cadences
 from builder.analysis.entries import theme_and_entries
-from builder.analysis.findings import Analysis, Cadence, Theme, ToneReading
-from builder.analysis.lesson import sections, steps
+from builder.analysis.findings import Analysis, Cadence, Step, Theme, ToneReading
+from builder.analysis.lesson import sections, steps, useless_cuts
 from builder.analysis.line import Sung, heard
-from builder.analysis.wording import Say, letter, listing, wording
+from builder.analysis.wording import Say, letter, listing, where, wording
 from builder.source import Verset
 
 
@@ -47,8 +48,14 @@ def analyse(verset: Verset, *, language: str = "en") -> Analysis:
         cadences=found,
         sections=sections(verset, notes, found, lesson),
         steps=lesson,
-        warnings=_warnings(verset, notes, readings, found, say),
+        warnings=(*_warnings(verset, notes, readings, found, say), *_cut_warnings(verset, lesson, say)),
         chosen=tones.chosen(tone, readings, material, say),
+    )
+
+
+def _cut_warnings(verset: Verset, lesson: Sequence[Step], say: Say) -> tuple[str, ...]:
+    return tuple(
+        say("warn.cut", place=where(say, verset.place(cut.onset))) for cut in useless_cuts(verset, lesson)
     )
 
 

@@ -88,15 +88,28 @@ class Cadence:
 @dataclass(frozen=True, slots=True)
 class Step:
     """A step of the lesson. `name` is a voice, `cadence`, `cadence-1` …; `kind` is `entry` or
-    `cadence`; from `start` to `end` in quarter notes; `voices` sound in it, highest first."""
+    `cadence`; `voices` sound in it, highest first.
+
+    It is shown from `start` to `end` in quarter notes, at any beat. What it teaches begins at `onset`: the
+    note before it, on which the step before ended, is shown too."""
 
     name: str
     kind: str
     start: Fraction
+    onset: Fraction
     end: Fraction
     voices: tuple[str, ...]
-    first_bar: int
-    last_bar: int
+    first: Place
+    last: Place
+    """The beats on which it begins and ends."""
+
+    @property
+    def first_bar(self) -> int:
+        return self.first.bar
+
+    @property
+    def last_bar(self) -> int:
+        return self.last.bar
 
 
 @dataclass(frozen=True, slots=True)

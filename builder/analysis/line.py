@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby, pairwise
 
-from builder.music import VOICES, Bar, Clef, Figure, Metre, Part, Pitch, bar_at
+from builder.music import VOICES, Clef, Figure, Metre, Part, Pitch, bar_at
 from builder.source import Verset
 
 
@@ -123,16 +123,3 @@ def long_value(metre: Metre) -> Fraction:
 def strength(verset: Verset, onset: Fraction) -> int:
     """Metrical weight of a time, as `Metre.strength`."""
     return verset.metre.strength(onset - bar_at(verset.bars, onset).onset)
-
-
-def bar_start(bars: tuple[Bar, ...], time: Fraction) -> Fraction:
-    """The bar line at or before a time."""
-    return bar_at(bars, time).onset
-
-
-def next_bar(bars: tuple[Bar, ...], time: Fraction) -> Fraction:
-    """The bar line at or after a time; the end of the verset at the latest."""
-    for bar in bars:
-        if bar.onset >= time:
-            return bar.onset
-    return bars[-1].end

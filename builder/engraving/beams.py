@@ -35,9 +35,9 @@ def beams(notes: Sequence[Note], metre: Metre, bar: Bar) -> tuple[tuple[int, ...
     for n, note in enumerate(notes):
         if note.pitch is None or note.duration >= QUARTER:
             continue
-        place = (note.onset - bar.onset) // wide
+        place = (note.onset - bar.line) // wide
         last = notes[runs[-1][-1]] if runs else None
-        joins = last and last.end == note.onset and (last.onset - bar.onset) // wide == place
+        joins = last and last.end == note.onset and (last.onset - bar.line) // wide == place
         if joins:
             runs[-1].append(n)
         else:
@@ -54,5 +54,5 @@ def beams(notes: Sequence[Note], metre: Metre, bar: Bar) -> tuple[tuple[int, ...
 def _by_quarter(run: Sequence[int], notes: Sequence[Note], bar: Bar) -> list[tuple[int, ...]]:
     groups: dict[int, list[int]] = {}
     for n in run:
-        groups.setdefault(int((notes[n].onset - bar.onset) // QUARTER), []).append(n)
+        groups.setdefault(int((notes[n].onset - bar.line) // QUARTER), []).append(n)
     return [tuple(group) for _, group in sorted(groups.items())]

@@ -42,6 +42,7 @@ def given_document(
     bars = by_bar(line, score.bars)
     written = signs(bars, score.signature, of.continued)
     changed = changes(verset, score)
+    inside = score.bars[0].onset > verset.bars[0].onset
     staff = element("staffDef", n="1", lines="5", **clef(changed[0].clef))
     measures = []
     for bar, notes in zip(score.bars, bars, strict=True):
@@ -50,7 +51,7 @@ def given_document(
         parts += figures(score, bar, slashed=slashed) if figured else ()
         parts += [
             entry_name(score, bar, note, change.voice)
-            for change, note in _entries(changed, line)
+            for change, note in _entries(changed, line, inside=inside)
             if bar.onset <= note.onset < bar.end
         ]
         measures.append(tree.measure(score, bar, parts))
@@ -75,15 +76,17 @@ def changes(verset: Verset, score: Score) -> tuple[Change, ...]:
     return tuple(found) or (Change(first.note.onset, first.voice, first.clef),)
 
 
-def _entries(changed: Sequence[Change], line: Sequence[Note]) -> list[tuple[Change, Note]]:
-    """Each change with the first note on the sheet that follows it."""
-    found = []
+def _entries(changed: Sequence[Change], line: Sequence[Note], *, inside: bool) -> list[tuple[Change, Note]]:
+    """Each change with the first note on the sheet that follows it. In an excerpt that begins `inside` the
+    line, a single note that leads in from the voice before has no name, which would run into the next."""
+    found: list[tuple[Change, Note]] = []
     before = ""
     for change in changed:
         if change.voice != before:
             found += [(change, note) for note in line if note.onset >= change.onset][:1]
         before = change.voice
-    return found
+    leads = inside and len(found) > 1 and line[1] is found[1][1]
+    return found[1:] if leads else found
 
 
 def _set_clefs(

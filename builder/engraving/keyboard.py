@@ -12,7 +12,7 @@ from builder.engraving.figures import figures
 from builder.engraving.hands import hands
 from builder.engraving.sheet import Sheet, entry_name, sheet, tie_elements
 from builder.engraving.tree import element
-from builder.engraving.writing import Stretch, Voice, filled, layer
+from builder.engraving.writing import Stretch, Voice, empty, filled, layer
 from builder.music import Bar, Clef, Part, Score
 
 UPPER, LOWER = Clef("G", 2), Clef("F", 4)
@@ -63,7 +63,7 @@ def _staff(of: Sheet, number: str, voices: Sequence[str], n: int, written: Mappi
     bar = of.score.bars[n]
     here = [v for v in voices if of.bars[v][n]]
     if not here:
-        return element("staff", element("layer", element("mRest"), n="1"), n=number)
+        return element("staff", element("layer", *empty(bar, of.score.metre), n="1"), n=number)
     seen = _seen(of, here, n)
     layers = [
         layer(Voice(of.bars[v][n], seen[v], stems), k + 1, bar, of.score.metre, written)

@@ -95,13 +95,15 @@ def beats(metre: Metre, bar: Bar, onset: Fraction) -> str:
 
 def measure(score: Score, bar: Bar, parts: Iterable[ET.Element]) -> ET.Element:
     """One bar: staves, then what belongs to the bar as a whole. The last bar of a piece closes
-    with the final barline; a bar longer than the metre says so."""
+    with the final barline; a bar longer or shorter than the metre says so; one that is cut off has no
+    bar line behind it."""
     last = bar is score.bars[-1] and score.closed
+    cut = bar.skipped + bar.length < score.metre.bar
     return element(
         "measure",
         *parts,
         n=str(bar.number),
-        right="end" if last else "",
+        right="end" if last else "invis" if cut else "",
         metcon="false" if bar.length != score.metre.bar else "",
     )
 

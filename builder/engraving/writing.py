@@ -37,7 +37,7 @@ def layer(voice: Voice, n: int, bar: Bar, metre: Metre, signs: Mapping[str, Sign
     grouped = {n: group for group in beams(items, metre, bar) for n in group}
     made = element("layer", n=str(n))
     if all(item.pitch is None for item in items):
-        made.append(element("mSpace" if voice.seen == () else "mRest"))
+        made.extend(empty(bar, metre, seen=voice.seen != ()))
         return made
     beam: ET.Element | None = None
     for index, item in enumerate(items):
@@ -53,6 +53,13 @@ def layer(voice: Voice, n: int, bar: Bar, metre: Metre, signs: Mapping[str, Sign
             made.append(beam)
         beam.append(note)
     return made
+
+
+def empty(bar: Bar, metre: Metre, *, seen: bool = True) -> list[ET.Element]:
+    """What stands in a bar in which a voice is silent: one rest, or rests as long as a bar cut short."""
+    if bar.length >= metre.bar:
+        return [element("mRest" if seen else "mSpace")]
+    return list(silence(Note(bar.onset, bar.length, None), bar, None if seen else ()))
 
 
 def filled(notes: Sequence[Note], bar: Bar) -> tuple[Note, ...]:
@@ -77,7 +84,7 @@ def silence(rest: Note, bar: Bar, seen: Sequence[Stretch] | None) -> Iterator[ET
     marks = sorted(t for t in cuts if rest.onset <= t <= rest.end)
     for start, end in pairwise(marks):
         shown = seen is None or any(low <= start and end <= high for low, high in seen)
-        for _, length in rests(start - bar.onset, end - start):
+        for _, length in rests(start - bar.line, end - start):
             yield element("rest" if shown else "space", **duration(length))
 
 

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from builder.music.figure import Figure
 from builder.music.pitch import Pitch
-from builder.music.time import VALUES, Bar, Metre, bar_at, dotted, written
+from builder.music.time import VALUES, Bar, Metre, bar_at, clipped, dotted, written
 from builder.music.voice import Signature
 
 ZERO = Fraction(0)
@@ -101,14 +101,34 @@ class Score:
         raise KeyError(voice)
 
     def excerpt(self, start: Fraction, end: Fraction) -> Score:
-        """The same score cut to whole bars that hold `start` up to `end`; ids, bar numbers and
-        times stay. Notes outside are dropped (cut a notated score, so that none is broken)."""
-        bars = tuple(b for b in self.bars if b.end > start and b.onset < end)
+        """The same score from `start` up to `end`; ids, bar numbers and times stay. Notes that reach
+        over an edge are cut there and written in values of their own."""
+        bars = clipped(self.bars, start, end)
         low, high = bars[0].onset, bars[-1].end
-        parts = tuple(Part(p.voice, tuple(n for n in p.notes if low <= n.onset < high)) for p in self.parts)
+        parts = tuple(Part(p.voice, tuple(self._cut(p.notes, bars))) for p in self.parts)
         figures = tuple(f for f in self.figures if low <= f.onset < high)
-        closed = self.closed and bars[-1] == self.bars[-1]
-        return replace(self, bars=bars, parts=parts, figures=figures, closed=closed)
+        return replace(self, bars=bars, parts=parts, figures=figures, closed=self.closed and high == self.end)
+
+    def _cut(self, notes: Sequence[Note], bars: Sequence[Bar]) -> Iterator[Note]:
+        low, high = bars[0].onset, bars[-1].end
+        for note in notes:
+            start, end = max(note.onset, low), min(note.end, high)
+            if (start, end) == (note.onset, note.end):
+                yield note
+            elif start < end:
+                held = note.pitch is not None
+                pieces = list(split(start, end - start, bars, self.dots))
+                for n, (onset, duration) in enumerate(pieces):
+                    last = n == len(pieces) - 1
+                    tied = held and (note.tied and end == note.end if last else True)
+                    id = f"{note.id}-{n}" if n and note.id else note.id
+                    yield replace(note, onset=onset, duration=duration, tied=tied, id=id)
+
+    @property
+    def dots(self) -> int:
+        """The most dots on a value: a source may write two; what we write ourselves keeps to the habits
+        of its time."""
+        return 2 if self.version == "given" else 1
 
 
 def split(
@@ -145,8 +165,6 @@ def notated(score: Score) -> Score:
     filled in, and an id on every symbol, `<version>-<voice>-<bar>-<n>`. Deterministic; notating
     twice changes nothing.
     """
-    # A source may write two dots; what we write ourselves keeps to the habits of its time.
-    dots = 2 if score.version == "given" else 1
     parts = []
     for part in score.parts:
         pieces: list[Note] = []
@@ -154,7 +172,7 @@ def notated(score: Score) -> Score:
         for note in part.notes:
             if note.onset > now:
                 pieces += [Note(o, d, None) for o, d in split(now, note.onset - now, score.bars)]
-            cut = list(split(note.onset, note.duration, score.bars, dots))
+            cut = list(split(note.onset, note.duration, score.bars, score.dots))
             for n, (onset, duration) in enumerate(cut):
                 last = n == len(cut) - 1
                 tied = note.pitch is not None and (note.tied if last else True)

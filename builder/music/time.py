@@ -93,11 +93,18 @@ class Metre:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """A bar: number from 1, onset and length in quarter notes (the last may be longer)."""
+    """A bar: number from 1, onset and length in quarter notes (the last may be longer). `skipped` is how
+    much of it an excerpt leaves out before `onset`."""
 
     number: int
     onset: Fraction
     length: Fraction
+    skipped: Fraction = Fraction(0)
+
+    @property
+    def line(self) -> Fraction:
+        """Where its bar line stands, from which beats are counted."""
+        return self.onset - self.skipped
 
     @property
     def end(self) -> Fraction:
@@ -130,4 +137,19 @@ def place(bars: Sequence[Bar], metre: Metre, onset: Fraction) -> Place:
     'bar 2, beat 2 1/2'
     """
     bar = bar_at(bars, onset)
-    return Place(bar.number, (onset - bar.onset) / metre.beat + 1)
+    return Place(bar.number, (onset - bar.line) / metre.beat + 1)
+
+
+def clipped(bars: Sequence[Bar], start: Fraction, end: Fraction) -> tuple[Bar, ...]:
+    """The bars from one time to another, the first and the last cut where these fall inside them.
+
+    >>> [cut] = clipped([Bar(1, Fraction(0), Fraction(4))], Fraction(2), Fraction(3))
+    >>> cut.onset, cut.length, str(place([cut], Metre.parse("C"), Fraction(2)))
+    (Fraction(2, 1), Fraction(1, 1), 'bar 1, beat 3')
+    """
+    found = []
+    for bar in bars:
+        low, high = max(bar.onset, start), min(bar.end, end)
+        if low < high:
+            found.append(Bar(bar.number, low, high - low, low - bar.line))
+    return tuple(found)

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from builder.counterpoint.rules.page_tables import rule_words, tables
 from builder.counterpoint.rules.phrases import languages
+from builder.engraving.glyphs import outline, width
 
 HOME = "assets/verset"
 """Folder of the reader's files on a site."""
@@ -28,7 +29,7 @@ SCRIPT_ORDER = (
     "theme",
     "start",
 )
-OWN_ORDER = ("work", "clash", "judge", "sheet", "paper", "gracing", "trying")
+OWN_ORDER = ("work", "clash", "judge", "sheet", "layout", "paper", "gracing", "trying", "answers")
 """The pieces of the reader's script, in the order in which they are joined. A page opened from a disk
 may not load modules, so that the pieces become one classic script."""
 
@@ -99,10 +100,27 @@ def scripts() -> tuple[Asset, ...]:
 def own_scripts(language: str = "en") -> tuple[Asset, ...]:
     """Scripts that only pages with an exercise load: the rules as tables and in words, and the exercise."""
     return (
+        Asset(f"{HOME}/glyphs.js", glyphs().encode()),
         Asset(f"{HOME}/verdicts.js", verdicts().encode()),
         Asset(f"{HOME}/rules-{language}.js", rules(language).encode()),
         Asset(f"{HOME}/own.js", own_script().encode()),
     )
+
+
+GLYPHS = (
+    *("E050", "E05C", "E062", "E08A", "E08B", *(f"E08{n}" for n in range(10))),
+    *("E0A0", "E0A2", "E0A3", "E0A4", "E240", "E241", "E242", "E243"),
+    *("E260", "E261", "E262", "E26C", "E26D"),
+    *("EA50", "EA51", "EA52", "EA54", "EA55", "EA57", "EA5B", "EA5D", "EA60", "EA61", "EA64", "EA65", "EA66"),
+)
+"""Signs that an exercise is drawn with: clefs, metres, heads, flags, accidentals, figures (SMuFL 1.4)."""
+
+
+@cache
+def glyphs() -> str:
+    """Outline and width of each sign of an exercise, 1000 units to the em."""
+    data = json.dumps({code: [outline(code), width(code)] for code in GLYPHS}, separators=(",", ":"))
+    return f"window.versetGlyphs={data};\n"
 
 
 @cache

@@ -16,7 +16,7 @@ from builder.analysis import Step
 from builder.counterpoint import alternatives
 from builder.edition.files import AUDIO, Recordings, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
-from builder.music import notated
+from builder.music import Score, notated
 from builder.pages import facts
 from builder.pages.assets import source_folder
 from builder.pages.lesson import Download, Lesson, LessonPage, relative, slot
@@ -110,7 +110,7 @@ class _Maker:
             {
                 "title": facts.step_title(s, self.w),
                 "link": relative(self._step_uri(s), self.uri),
-                "bars": facts.bars(s.first_bar, s.last_bar, self.w),
+                "bars": facts.bars(verset, s.start, s.end, self.w),
             }
             for s in self.setting.analysis.steps
         ]
@@ -118,7 +118,7 @@ class _Maker:
             {
                 "title": self.w("pages.whole"),
                 "link": relative(f"{self.stem}/whole.md", self.uri),
-                "bars": facts.bars(1, len(verset.bars), self.w),
+                "bars": facts.bars(verset, Fraction(0), verset.end, self.w),
             }
         )
         kept = {k: v for k, v in front.items() if k != "verset"}
@@ -145,7 +145,7 @@ class _Maker:
             "step.md.jinja",
             self.w,
             title=title,
-            bars=facts.bars(step.first_bar, step.last_bar, self.w).capitalize(),
+            bars=facts.opened(facts.bars(self.setting.verset, step.start, step.end, self.w)),
             lead=facts.lead(self.setting, step, self.w),
             words=said.get(step.name, said.get(name, "") if step.name in (name, f"{name}-1") else ""),
             graces=facts.graces(self.setting, step.start, step.end, self.w),
@@ -167,6 +167,7 @@ class _Maker:
             for bar in range(step.first_bar, step.last_bar + 1)
             for way in alternatives(setting.verset, setting.analysis, 2, bar=bar, tuning=tuning)[1:]
             if not any(f.severity == "error" for f in way.findings)
+            and _heard(way.score, step) != _heard(setting.scores["plain"], step)
         ]
         if not others:
             return setting
@@ -232,6 +233,12 @@ class _Maker:
             for version, files in offers.items()
             if files
         ]
+
+
+def _heard(score: Score, step: Step) -> list[tuple[object, ...]]:
+    """What sounds in a step."""
+    cut = score.excerpt(step.start, step.end)
+    return [(p.voice, n.onset, n.duration, n.pitch) for p in cut.parts for n in p.sounding()]
 
 
 def with_front(front: Mapping[str, Any], text: str) -> str:

@@ -12,7 +12,8 @@ from typing import Any
 
 from builder.counterpoint.figured_bass.events import Event, events
 from builder.counterpoint.figured_bass.sonority import leading_letter
-from builder.music import KEYBOARD, VOICES, Pitch, bar_at, read_tuning
+from builder.engraving.hands import hands
+from builder.music import KEYBOARD, VOICES, Pitch, bar_at, clipped, read_tuning
 from builder.music.temperament import Tuning
 from builder.pages.assets import own_scripts
 from builder.pages.facts import where
@@ -56,22 +57,26 @@ def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Words
         for e in _merged(events(verset, setting.analysis, tuning=verset.settings.tuning or "quarter-comma"))
         if start <= e.onset < end
     ]
+    cut = [replace(e, duration=min(e.end, end) - e.onset) for e in cut]
     voices = [v for v in VOICES if any(v in e.upper for e in cut)]
     if not voices:
         return None
-    bars = [b for b in verset.bars if b.end > start and b.onset < end]
+    bars = clipped(verset.bars, start, end)
+    past = max(verset.metre.bar - bars[-1].skipped - bars[-1].length, Fraction(0))
     known = {s.onset: dict(s.voices) for s in setting.realisation.sonorities}
     given = {e.voice for e in cut}
+    upper = _upper(setting)
     return {
-        "key": f"{verset.name}-{bars[0].number}-{bars[-1].number}",
+        "key": f"{verset.name}-{_mark(bars[0].number, bars[0].skipped)}-{_mark(bars[-1].number, past)}",
         "title": verset.title,
         "metre": [verset.metre.count, verset.metre.unit],
+        "symbol": verset.metre.symbol,
         "fifths": verset.signature.fifths,
         "signature": [verset.signature.alter(step) for step in range(7)],
         "voices": voices,
         "order": [v for v in VOICES if v in given or v in voices],
         "closed": cut[-1].end == verset.end,
-        "bars": [[b.number, float(b.onset), float(b.length)] for b in bars],
+        "bars": [[b.number, float(b.onset), float(b.length), upper[b.number]] for b in bars],
         "events": [_event(setting, e, cut[n - 1] if n else None, words) for n, e in enumerate(cut)],
         "line": _line(setting, start, end),
         "ours": {
@@ -87,6 +92,11 @@ def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Words
         ],
         "wolf": _wolves(setting),
     }
+
+
+def _mark(bar: int, missing: Fraction) -> str:
+    """A bar's number, with how much of it is missing."""
+    return f"{bar}.{missing}".replace("/", "_") if missing else f"{bar}"
 
 
 def _merged(cut: Sequence[Event]) -> list[Event]:
@@ -209,6 +219,12 @@ def _wolves(setting: Setting) -> list[str]:
     ]
 
 
+def _upper(setting: Setting) -> dict[int, list[str]]:
+    """The voices on the upper stave of each bar, as the plain setting is printed."""
+    score = setting.scores["plain"]
+    return {bar: [p.voice for p in score.parts[:count]] for bar, count in hands(score).items()}
+
+
 def _line(setting: Setting, start: Fraction, end: Fraction) -> list[dict[str, Any]]:
     score, seconds = setting.scores["given"].excerpt(start, end), setting.tempo.seconds
     return [
@@ -220,6 +236,8 @@ def _line(setting: Setting, start: Fraction, end: Fraction) -> list[dict[str, An
             "start": round(seconds(n.onset), 4),
             "end": round(seconds(n.end), 4),
             "pitch": _pitch(n.pitch),
+            "tied": n.tied,
+            "editorial": n.editorial,
         }
         for part in score.parts
         for n in part.notes

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from fractions import Fraction
+from math import ceil
 from typing import Any
 
 from builder.analysis import Entry, Step
@@ -11,10 +12,11 @@ from builder.counterpoint import Finding, Sonority
 from builder.counterpoint.rules.phrases import worded
 from builder.diminution import Choice
 from builder.edition.pdf.data import minutes, spoken_time
-from builder.music import Note, Place
+from builder.music import Note, Place, clipped
 from builder.pages.words import Words
 from builder.plan import in_words
 from builder.setting.setting import Setting
+from builder.source import Verset
 
 ASTERISK = "\\*"
 
@@ -26,8 +28,26 @@ def where(place: Place, words: Words) -> str:
     return words("pages.place", bar=place.bar, beat=beat)
 
 
-def bars(first: int, last: int, words: Words) -> str:
-    return words("bars.one", bar=first) if first == last else words("bars.span", first=first, last=last)
+def bars(verset: Verset, start: Fraction, end: Fraction, words: Words) -> str:
+    """The bars of a stretch (quarter notes), with beats where it begins or ends inside one.
+
+    >>> from builder.pages.words import words
+    >>> from builder.source import parse
+    >>> source = "---\\ntitle: T\\nverset: {metre: C, signature: none}\\n---\\n\\n" + chr(96) * 3
+    >>> source += "given\\ncantus C1 | D5/1 | D5/1 | D5/1\\n" + chr(96) * 3
+    >>> verset, en = parse(source), words("en")
+    >>> bars(verset, Fraction(0), Fraction(8), en), bars(verset, Fraction(6), Fraction(8), en)
+    ('bars 1 to 2', 'bar 2, beat 3, to bar 2, beat 4')
+    """
+    cut = clipped(verset.bars, start, end)
+    first, last = cut[0], cut[-1]
+    beats = (last.end - last.line) / verset.metre.beat
+    if first.skipped or beats < verset.metre.count:
+        place = Place(last.number, Fraction(ceil(beats)))
+        return words("bars.fromTo", start=where(verset.place(start), words), end=where(place, words))
+    if first is last:
+        return words("bars.one", bar=first.number)
+    return words("bars.span", first=first.number, last=last.number)
 
 
 def listed(items: Iterable[str], words: Words) -> str:
@@ -157,7 +177,7 @@ def _tone(setting: Setting, words: Words) -> dict[str, Any]:
 def lead(setting: Setting, step: Step, words: Words) -> str:
     """The sentence under a step's title: what happens here."""
     if step.kind == "cadence":
-        closing = [c for c in setting.analysis.cadences if step.start < c.onset <= step.end]
+        closing = [c for c in setting.analysis.cadences if step.start < c.onset < step.end]
         if not closing:
             return words("pages.leadClose")
         told = (

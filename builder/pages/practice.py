@@ -48,7 +48,7 @@ def practice(
             "pages.pieceLabel",
             title=setting.verset.title,
             version=words(f"versions.{version}"),
-            bars=told_bars(score.bars[0].number, score.bars[-1].number, words),
+            bars=told_bars(setting.verset, stretch.start, stretch.end, words),
         )
         for clefs, mei in _written(setting.verset, version, score):
             shown.append((version, label, clefs))
@@ -79,8 +79,8 @@ def practice(
 
 
 def _play(setting: Setting, stretch: Stretch) -> Mapping[str, Any]:
-    """The play data of a page: its versions in its stretch. A note held over from the bar before is
-    struck anew, so that the stretch can be heard by itself."""
+    """The play data of a page: its versions in its stretch. A note held over from before is struck anew,
+    so that the stretch can be heard by itself."""
     return play_data(
         setting.verset,
         {v: setting.scores[v].excerpt(stretch.start, stretch.end) for v in stretch.versions},

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from html import escape
 
-from builder.music import Bar, FigureSign, Note, Score
+from builder.music import Bar, FigureSign, Note, Score, clipped
 from builder.pages.words import Words
 from builder.source import GivenNote, Verset
 
@@ -21,7 +21,7 @@ def told(
 ) -> str:
     """HTML that tells the bars from `start` to `end` (quarter notes): the given line with its figures,
     what stands above it in the plain version, and where the diminished one differs."""
-    bars = [bar for bar in verset.bars if bar.end > start and bar.onset < end]
+    bars = clipped(verset.bars, start, end)
     lines = "".join(f"<li>{escape(bar_told(verset, scores, versions, bar, words))}</li>" for bar in bars)
     heading = escape(words("told.heading"))
     return f'<details class="verset-told"><summary>{heading}</summary><ul>{lines}</ul></details>'

@@ -185,8 +185,10 @@ def _step(step: Step) -> Json:
     return {
         "name": step.name,
         "kind": step.kind,
-        "first_bar": step.first_bar,
-        "last_bar": step.last_bar,
+        "first_bar": step.first.bar,
+        "first_beat": number(step.first.beat),
+        "last_bar": step.last.bar,
+        "last_beat": number(step.last.beat),
         "voices": list(step.voices),
     }
 

@@ -99,8 +99,8 @@ def _cadence(cadence: Json) -> str:
 
 
 def _step(step: Json) -> str:
-    bars = f"bars {step['first_bar']}–{step['last_bar']}"
-    return f"{step['name']:<12}{bars:<12}{', '.join(step['voices'])}"
+    first, last = (f"bar {step[f'{edge}_bar']}, beat {step[f'{edge}_beat']}" for edge in ("first", "last"))
+    return f"{step['name']:<12}{f'{first} – {last}':<36}{', '.join(step['voices'])}"
 
 
 def _supplied(item: Json) -> str:

@@ -6,10 +6,11 @@ from builder.source.errors import SourceError, SourceErrors
 from builder.source.files import read, read_all, read_mei, read_musicxml
 from builder.source.front import page_front
 from builder.source.parse import is_source, parse
-from builder.source.verset import GivenNote, Licence, Pin, Reading, Settings, Span, Verset
+from builder.source.verset import Cut, GivenNote, Licence, Pin, Reading, Settings, Span, Verset
 from builder.source.write import front_text, write
 
 __all__ = [
+    "Cut",
     "GivenNote",
     "Licence",
     "Pin",

@@ -11,7 +11,7 @@ from builder.source.errors import Faults, listing
 from builder.source.lines import Line
 from builder.source.stacks import Group, quarters, timed
 from builder.source.symbols import Segment, Symbol
-from builder.source.verset import GivenNote, Span
+from builder.source.verset import Cut, GivenNote, Span
 
 ZERO = Fraction(0)
 
@@ -31,6 +31,7 @@ class Given:
 
     bars: tuple[Bar, ...] = ()
     notes: tuple[GivenNote, ...] = ()
+    cuts: tuple[Cut, ...] = ()
     slack: int = 0
 
 
@@ -50,6 +51,8 @@ class _State:
     faults: Faults
     metre: Metre
     held: list[_Held] = field(default_factory=list)
+    cuts: list[tuple[Cut, int]] = field(default_factory=list)
+    """Cuts with the number of symbols of the whole line before each."""
 
 
 def set_in_time(lines: list[Line], metre: Metre | None, faults: Faults) -> Given:
@@ -69,8 +72,9 @@ def set_bars(bars: list[list[Piece]], metre: Metre | None, faults: Faults) -> Gi
         counted.append(Bar(n + 1, onset, length or state.metre.bar))
         _place_symbols(n + 1, onset, pieces, state, sure=metre is not None)
     _check_ties(state)
+    _check_cuts(state)
     notes = tuple(_given_notes(state))
-    return Given(tuple(counted), notes, slack)
+    return Given(tuple(counted), notes, tuple(cut for cut, _ in state.cuts), slack)
 
 
 def gather_bars(lines: list[Line], metre: Metre | None) -> list[list[Piece]]:
@@ -155,7 +159,8 @@ def _place_symbols(number: int, onset: Fraction, pieces: list[Piece], state: _St
         line = piece.line
         for fault in piece.segment.faults:
             state.faults.add(line.number, fault.column, fault.found, fault.expected, None, number)
-        for symbol in piece.segment.symbols:
+        for n, symbol in enumerate(piece.segment.symbols):
+            _place_cuts(piece, n, onset, now, state)
             place = None if now is None else Place(number, now / state.metre.beat + 1)
             for fault in symbol.faults:
                 state.faults.add(line.number, fault.column, fault.found, fault.expected, place, number)
@@ -165,8 +170,35 @@ def _place_symbols(number: int, onset: Fraction, pieces: list[Piece], state: _St
             start = None if now is None else onset + now
             state.held.append(_Held(line, symbol, number, start, place))
             now = None if now is None or symbol.duration is None else now + symbol.duration
+        _place_cuts(piece, len(piece.segment.symbols), onset, now, state)
         if piece.segment.unsure:
             now = None
+
+
+def _place_cuts(piece: Piece, n: int, onset: Fraction, now: Fraction | None, state: _State) -> None:
+    """Give the cuts before the symbol `n` of a stretch their time, where it can be told."""
+    for before, column in piece.segment.cuts:
+        if before == n and now is not None:
+            cut = Cut(onset + now, Span(piece.line.number, column))
+            state.cuts.append((cut, len(state.held)))
+
+
+def _check_cuts(state: _State) -> None:
+    """A cut stands between two notes, once at a place, and not inside a held note."""
+    notes = [n for n, held in enumerate(state.held) if held.symbol.pitch is not None]
+    seen: set[int] = set()
+    for cut, before in state.cuts:
+        held = state.held[before - 1] if before else None
+        if not notes or not notes[0] < before <= notes[-1]:
+            found, expected = "a cut at the edge of the line", "notes before and after //"
+        elif held and held.symbol.tied:
+            found, expected = "a cut inside a held note", "// before the note or after it"
+        elif before in seen:
+            found, expected = "a second cut at one place", "one // at a place"
+        else:
+            seen.add(before)
+            continue
+        state.faults.add(cut.span.line, cut.span.column, found, expected, held.place if held else None)
 
 
 def _check_ties(state: _State) -> None:

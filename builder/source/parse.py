@@ -87,6 +87,7 @@ def parse(text: str, path: str = "verset.md") -> Verset:
         tempo=front.tempo or TEMPO,
         settings=front.asked(),
         pins=pins,
+        cuts=given.cuts,
         licences=front.licences,
         readings=front.readings,
         from_start=front.from_start,

@@ -95,6 +95,8 @@ def _read_bar(reading: _Reading, segment: Segment, bar: Bar, *, sure: bool) -> N
     metre = reading.metre
     for fault in segment.faults:
         reading.fault(fault.column, fault.found, fault.expected, None, bar.number)
+    for _, column in segment.cuts:
+        reading.fault(column, "a cut among pinned notes", "// in the given line", None, bar.number)
     now: Fraction | None = ZERO
     over: tuple[Symbol, Fraction] | None = None
     whole = len(segment.symbols) == 1

@@ -18,6 +18,8 @@ PITCH = "a pitch such as D5, Bb4, F#3 or F(#)4"
 _NOTE = re.compile(r"([A-G])(\((?:##|#|bb|b|n)\)|##|#|bb|b)?([0-9])$")
 _ALTER = {"": 0, "#": 1, "##": 2, "b": -1, "bb": -2, "n": 0}
 _MARKS = re.compile(r"[{}|]")
+CUT = "//"
+"""Divides the lesson, between two notes of the given line."""
 SIGNS = "♯♭♮𝄪𝄫"
 ASCII = "the plain signs # b n"
 
@@ -52,13 +54,15 @@ class Symbol:
 @dataclass(slots=True)
 class Segment:
     """What stands in one line between two bar lines. `closed` by a bar line; `end` is the column
-    where it stops. `unsure` when part of it could not be read."""
+    where it stops. `unsure` when part of it could not be read. `cuts` are the places where the lesson is
+    divided: how many symbols stand before each, and its column."""
 
     symbols: list[Symbol] = field(default_factory=list)
     end: int = 1
     closed: bool = False
     unsure: bool = False
     faults: list[Fault] = field(default_factory=list)
+    cuts: list[tuple[int, int]] = field(default_factory=list)
 
     @property
     def length(self) -> Fraction | None:
@@ -112,11 +116,16 @@ def read_bars(text: str, start: int) -> list[Segment]:
             end = at
             while end < len(text) and not text[end].isspace() and text[end] not in "{|":
                 end += 1
-            now.symbols.append(read_symbol(text[at:end], at + 1))
+            if text[at:end] == CUT:
+                now.cuts.append((len(now.symbols), at + 1))
+            else:
+                now.symbols.append(read_symbol(text[at:end], at + 1))
             now.end = end + 1
             at = end
     if len(segments) > 1 and not segments[-1].symbols and not segments[-1].faults:
-        segments.pop()
+        last = segments.pop()
+        # a cut behind the last bar line stands at the end of the bar before it
+        segments[-1].cuts += [(len(segments[-1].symbols), column) for _, column in last.cuts]
     return segments
 
 

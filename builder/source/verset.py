@@ -41,6 +41,14 @@ class Pin:
 
 
 @dataclass(frozen=True, slots=True)
+class Cut:
+    """Where the teacher divides the lesson: a time in quarter notes, between two notes of the given line."""
+
+    onset: Fraction
+    span: Span = Span(0, 0)
+
+
+@dataclass(frozen=True, slots=True)
 class Licence:
     """A rule silenced in one bar, with the reason. `voices` empty: any."""
 
@@ -99,6 +107,7 @@ class Verset:
     tempo: tuple[Fraction, Fraction] = (Fraction(2), Fraction(52))
     settings: Settings = Settings()
     pins: tuple[Pin, ...] = ()
+    cuts: tuple[Cut, ...] = ()
     licences: tuple[Licence, ...] = ()
     readings: tuple[Reading, ...] = ()
     from_start: tuple[str, ...] = ()

@@ -13,6 +13,7 @@ from builder.music import Bar, Figure, Note, bar_at, written
 from builder.music.score import split
 from builder.source.front import BEATS
 from builder.source.stacks import FINEST
+from builder.source.symbols import CUT
 from builder.source.verset import GivenNote, Licence, Pin, Reading, Verset
 
 WIDTH = 100
@@ -176,7 +177,10 @@ def _given_lines(verset: Verset) -> list[str]:
 
 def _given_symbol(given: GivenNote, verset: Verset) -> str:
     text = _symbol(given.note, verset)
-    return f"{text}{{{_stacks(given.figures, verset)}}}" if given.figures else text
+    if given.figures:
+        text += f"{{{_stacks(given.figures, verset)}}}"
+    cut = any(cut.onset == given.note.onset for cut in verset.cuts)
+    return f"{CUT} {text}" if cut else text
 
 
 def _symbol(note: Note, verset: Verset) -> str:

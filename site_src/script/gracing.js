@@ -55,27 +55,28 @@ function createGracing(root, player, told) {
   }
 
   function picture(note, pattern) {
-    const each = 30;
-    const from = 58; // behind the clef
-    const width = from + (pattern.notes.length + 1) * each;
-    const steps = [note.next[0], ...pattern.notes.map(([, , step]) => step)];
-    const middle = Math.max(...steps) > 28 ? 34 : 22; // middle line of the upper stave, or of the lower
-    const y = (step) => lineY(step) - lineY(middle + 10) + 6;
-    const height = y(middle - 10);
-    // With its box the picture grows smaller where there is little room; without, it would be cut.
-    const svg = svgEl("svg", { width, height, viewBox: `0 0 ${width} ${height}`, "aria-hidden": "true" });
-    const lift = svgEl("g", { transform: `translate(0 ${-(lineY(middle + 10) - 6)})` });
-    const lines = [-4, -2, 0, 2, 4].map((from) => `M0 ${lineY(middle + from)}H${width}`);
-    lift.append(svgEl("path", { class: "verset-lines", d: lines.join("") }));
-    lift.append(middle === 34 ? clef("G", 6, lineY(32)) : clef("F", 6, lineY(24)));
-    const sign = (step, alter) => (alter === player.own.exercise.signature[step % 7] ? "" : SIGN[alter]);
-    pattern.notes.forEach(([, length, step, alter], k) => {
-      lift.append(drawNote(from + k * each, step, length, { up: step < middle, sign: sign(step, alter), id: "" }));
+    const { signature } = player.own.exercise;
+    const each = 2.6 * SPACE;
+    const notes = [...pattern.notes.map(([, length, step, alter]) => ({ length, step, alter })), { length: 2, step: note.next[0], alter: note.next[1] }];
+    const steps = notes.map(({ step }) => step);
+    const letter = Math.max(...steps) > 28 ? "G" : "F";
+    const stave = makeStave(letter, 0);
+    const top = Math.min(stave.y(stave.low + 8) - 2 * SPACE, stave.y(Math.max(...steps)) - 3 * SPACE);
+    const foot = Math.max(2 * SPACE, stave.y(Math.min(...steps)) + 3 * SPACE);
+    const group = svgEl("g");
+    const from = drawHead(group, stave, 3, signature) + SPACE;
+    const width = from + notes.length * each;
+    group.prepend(svgEl("path", { class: "verset-lines", d: staveLines(stave, 0, width) }));
+    const bar = notes.map(({ step, alter }, k) => ({ onset: k, step, alter, key: k }));
+    const signs = accidentalsOf([bar], signature);
+    notes.forEach(({ step, length }, k) => {
+      const drawn = drawNote(stave, from + k * each, step, length, { up: step < stave.low + 4, sign: signs.get(k) ?? null, id: "" });
+      if (k === notes.length - 1) drawn.classList.add("verset-ours");
+      group.append(drawn);
     });
-    const [step, alter] = note.next;
-    lift.append(drawNote(from + pattern.notes.length * each, step, 2, { up: step < middle, sign: sign(step, alter), id: "" }));
-    lift.lastChild.classList.add("verset-ours");
-    svg.append(lift);
+    // With its box the picture grows smaller where there is little room; without, it would be cut.
+    const svg = svgEl("svg", { width, height: foot - top, viewBox: `0 ${top} ${width} ${foot - top}`, "aria-hidden": "true" });
+    svg.append(group);
     return svg;
   }
 

@@ -354,6 +354,15 @@ function isWhole(exercise, work, n) {
   return exercise.events[n].upper.every((voice) => work[voice][n]);
 }
 
+/** How a sonority stands: "error", "open" while notes are missing, "warning" or "good". */
+function standing(tables, exercise, work, n) {
+  if (!exercise.events[n].upper.length) return "open";
+  const met = judge(tables, exercise, work, n);
+  if (met.some((each) => each.severity === "error")) return "error";
+  if (!isWhole(exercise, work, n)) return "open";
+  return met.some((each) => each.severity === "warning") ? "warning" : "good";
+}
+
 /** Notes a voice may take at a sonority without an error, as things stand. */
 function legalTones(tables, exercise, work, n, voice) {
   const [low, high] = exercise.compass[voice];

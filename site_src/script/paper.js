@@ -1,146 +1,245 @@
-// The reader's paper: the given line, what the reader has put in over it, and below each sonority how it stands.
+// The reader's paper: the given line and what the reader has put in over it, on two staves as the book has them, and
+// below each sonority how it stands.
 
-const PRINTED = 10; // sonorities in a system on printed paper
-const onPaper = matchMedia("print");
 const MARKS = { good: "✓", error: "✕", warning: "~", open: "" };
+const TOP = 50; // of the upper stave's highest line
+const BETWEEN = 78; // from the upper stave to the lower
+const UNDER = 30; // from the lower stave to the figures, or from the lowest note where that is lower
+const PRINTED = 680; // width of a printed system
+const ROW = 17; // of figures
 
 /** The paper of an exercise: `draw` shows a view of the work, `placeOf` says where on the paper a finger has come down.
  * A view has the work, the sonority `n` and the voice the reader is at, whether at the `second` note of the two, whether
  * to `compare` with ours, notes to hint at, and how each sonority stands (`states`). */
-function createPaper(exercise, player, attributes) {
-  const paper = el("div", { class: "verset-paper", tabindex: 0, role: "application", ...attributes });
-  const sign = (pitch) => (pitch[1] === exercise.signature[pitch[0] % 7] ? "" : SIGN[pitch[1]]);
+function createPaper(exercise, player, judged, attributes) {
+  defineGlyphs(window.versetGlyphs);
+  const paper = el("div", { class: "verset-paper", tabindex: 0, role: "application", ...attributes }, judged);
+  const upper = makeStave("G", TOP + 4 * SPACE);
+  const lower = makeStave("F", TOP + 8 * SPACE + BETWEEN);
+  const staves = [upper, lower];
+  const rows = Math.max(1, ...exercise.events.map((event) => event.figure.length));
+  const barOf = (time) => exercise.bars.findLast((bar) => bar[1] <= time) ?? exercise.bars[0];
+  const handOf = (voice, time) => (barOf(time)[3].includes(voice) ? upper : lower);
   let view = null;
+  let systems = [];
+  let printing = false;
 
-  function drawLine(svg, event, x) {
-    for (const note of exercise.line) {
-      if (note.at < event.at || note.at >= event.at + event.length) continue;
-      // Passing notes of the line stand between two sonorities.
-      const along = x + ((note.at - event.at) / event.length) * (COLUMN - FIRST);
-      const drawn = drawNote(along, note.pitch[0], note.length, { up: false, sign: sign(note.pitch), id: note.id });
-      svg.append(drawn);
-      const elsewhere = (player.music.notes.get(note.id) ?? []).filter((each) => each.isConnected && !paper.contains(each));
-      player.music.notes.set(note.id, [...elsewhere, drawn]);
+  // Notes
+
+  /** All notes of the view as they are written, bar by bar: cut at bar lines into values, with ties. */
+  function written() {
+    const notes = exercise.line.map((note) => ({
+      ...note, onset: note.at, key: note.id, ids: [note.id], step: note.pitch[0], alter: note.pitch[1], given: true,
+    }));
+    for (const voice of exercise.voices) {
+      for (const held of heldNotes(exercise, view.work, voice)) {
+        const pieces = writtenPieces(held.onset, held.length, exercise.bars);
+        pieces.forEach((piece, k) => {
+          const own = held.pieces.filter(({ onset }) => (k === 0 || onset >= piece.onset) && onset < piece.onset + piece.size);
+          const ids = own.length ? own.map(({ id }) => id) : [held.pieces.findLast(({ onset }) => onset <= piece.onset).id];
+          notes.push({
+            voice, ids, key: `${voice} ${piece.onset}`, onset: piece.onset, at: piece.onset, length: piece.size,
+            step: held.pitch[0], alter: held.pitch[1], continued: k > 0, tied: k + 1 < pieces.length,
+          });
+        });
+      }
+    }
+    const open = new Set();
+    for (const note of notes.filter((each) => each.given)) {
+      note.continued = open.has(note.voice);
+      open[note.tied ? "add" : "delete"](note.voice);
+    }
+    for (const note of notes) {
+      note.stave = handOf(note.voice, note.onset);
+      note.bar = barOf(note.onset)[0];
+    }
+    return notes;
+  }
+
+  /** Stems and what stands aside: one voice of a stave is free, of several the lowest has its stems down. */
+  function arrange(notes) {
+    for (const stave of staves) {
+      for (const [number] of exercise.bars) {
+        const here = notes.filter((note) => note.stave === stave && note.bar === number);
+        const voices = exercise.order.filter((voice) => here.some((note) => note.voice === voice));
+        for (const note of here) {
+          note.up = voices.length === 1 ? note.step < stave.low + 4 : note.voice !== voices.at(-1);
+          note.aside = 0;
+        }
+        for (const note of here.filter((each) => !each.up)) {
+          const meets = here.filter((each) => each.up && each.onset === note.onset && voices.length > 1);
+          const close = meets.some(({ step, length }) => step < note.step || step - note.step === 1 || (step === note.step && headOf(noteValue(length).base) !== headOf(noteValue(note.length).base)));
+          if (close) note.aside = glyphWidth(headOf(noteValue(note.length).base)) - 1;
+        }
+      }
     }
   }
 
-  function drawOurs(svg, at, voice, x, up) {
-    const ours = exercise.ours[voice][at];
-    if (!ours || samePitch(ours, view.work[voice][at])) return;
-    const note = drawNote(x, ours[0], exercise.events[at].length, { up, sign: sign(ours), id: "" });
-    note.classList.add("verset-ours");
-    svg.append(note);
+  function signsOf(notes) {
+    const found = new Map();
+    for (const stave of staves) {
+      const bars = exercise.bars.map(([number]) => notes.filter((note) => note.stave === stave && note.bar === number));
+      for (const [key, sign] of accidentalsOf(bars, exercise.signature)) found.set(key, sign);
+    }
+    return found;
   }
 
-  function drawMine(svg, at, voice, x, up) {
-    const { work, n, second } = view;
-    const event = exercise.events[at];
-    const pitch = work[voice][at];
-    if (!pitch) return;
-    const then = secondTone(work, at, voice);
-    const put = (tone, from, length, id, chosen) => {
-      const note = drawNote(from, tone[0], length, { up, sign: sign(tone), id });
-      note.classList.toggle("verset-chosen", at === n && voice === view.voice && chosen);
+  // Drawing
+
+  function drawTie(group, note, system) {
+    const from = system.x.get(note.onset) + glyphWidth("E0A4") + 2;
+    const end = note.onset + note.length;
+    const to = (system.x.get(end) ?? system.width + 6) - 3;
+    const away = note.up ? 1 : -1;
+    const y = note.stave.y(note.step) + away * 8;
+    const deep = away * Math.min(9, 4 + (to - from) / 14);
+    group.append(svgEl("path", { class: "verset-tie", d: `M${from} ${y}Q${(from + to) / 2} ${y + 2 * deep} ${to} ${y}Q${(from + to) / 2} ${y + 1.5 * deep} ${from} ${y}` }));
+  }
+
+  function drawWritten(svg, system, note, sign, chosen) {
+    const x = system.x.get(note.onset) + note.aside;
+    const drawn = drawNote(note.stave, x, note.step, note.length, { up: note.up, sign, id: note.ids[0] });
+    Object.assign(drawn.dataset, { voice: note.voice, onset: note.onset });
+    drawn.classList.toggle("verset-chosen", chosen);
+    if (note.tied) drawTie(drawn, note, system);
+    svg.append(drawn);
+    for (const id of note.ids) {
+      const elsewhere = (player.music.notes.get(id) ?? []).filter((each) => each.isConnected && !paper.contains(each));
+      player.music.notes.set(id, [...elsewhere, drawn]);
+    }
+  }
+
+  function drawOurs(svg, system, at) {
+    for (const voice of exercise.events[at].upper) {
+      const ours = exercise.ours[voice][at];
+      if (!ours || samePitch(ours, view.work[voice][at])) continue;
+      const { at: time, length } = exercise.events[at];
+      const usual = ours[1] === exercise.signature[ours[0] % 7];
+      const note = drawNote(handOf(voice, time), system.x.get(time) + 4, ours[0], length, { up: voice !== exercise.events[at].upper.at(-1), sign: usual ? null : { alter: ours[1], kind: "plain" }, id: "" });
+      note.classList.add("verset-ours");
       svg.append(note);
-      player.music.notes.set(id, [note]);
-    };
-    put(pitch, x, then ? event.half : event.length, `mine-${voice}-${at}`, !second);
-    if (then) put(then, x + SECOND, event.length - event.half, `mine-${voice}-${at}-2`, second);
-    const before = at > Number(svg.dataset.first) && event.joined ? lateToneAt(exercise, work, at - 1, voice) : null;
-    if (!samePitch(before, pitch)) return;
-    const back = secondTone(work, at - 1, voice) ? COLUMN - SECOND : COLUMN;
-    const y = lineY(pitch[0]) + (up ? -8 : 8);
-    svg.append(svgEl("path", { class: "verset-lines", d: `M${x - back + 9} ${y}q${back / 2 - 9} ${up ? -7 : 7} ${back - 18} 0` }));
+    }
   }
 
-  function drawBelow(svg, at, x) {
-    exercise.events[at].figure.forEach((figure, k) => {
-      const text = svgEl("text", { class: "verset-figure", x, y: lineY(LOW) + 18 + k * 13, "text-anchor": "middle" });
-      text.textContent = figure.replace("#", "♯").replace("b", "♭").replace("n", "♮");
-      svg.append(text);
-    });
+  function drawEvent(svg, system, at) {
+    const event = exercise.events[at];
+    const x = system.x.get(event.at);
+    const here = at === view.n;
+    svg.append(svgEl("rect", { class: here ? "verset-column is-here" : "verset-column", "data-at": at, x: x - 13, y: 2, width: columnEnd(system, at) - x - 2, height: system.height - 4 }));
+    event.figure.forEach((figure, k) => drawFigure(svg, figure, x, system.foot + 12 + k * ROW));
     const state = view.states[at];
-    const mark = svgEl("text", { class: `verset-mark is-${state}`, x, y: SHEET_HEIGHT - 6, "text-anchor": "middle" });
+    const mark = svgEl("text", { class: `verset-mark is-${state}`, x: x + 7, y: system.height - 6, "text-anchor": "middle" });
     mark.textContent = MARKS[state];
     svg.append(mark);
-  }
-
-  function drawColumn(svg, at, x) {
-    const event = exercise.events[at];
-    const here = at === view.n;
-    svg.append(svgEl("rect", { class: here ? "verset-column is-here" : "verset-column", x: x - FIRST, y: 2, width: COLUMN, height: SHEET_HEIGHT - 4 }));
-    drawLine(svg, event, x);
-    event.upper.forEach((voice, k) => {
-      const up = k % 2 === 0;
-      if (view.compare) drawOurs(svg, at, voice, x, up);
-      drawMine(svg, at, voice, x, up);
-    });
+    if (view.compare) drawOurs(svg, system, at);
     for (const { pitch } of here ? view.hints : []) {
-      svg.append(svgEl("ellipse", { class: "verset-may", cx: x, cy: lineY(pitch[0]), rx: 9, ry: 4 }));
+      svg.append(glyph("E0A4", x, handOf(view.voice, event.at).y(pitch[0]), { class: "verset-may" }));
     }
-    drawBelow(svg, at, x);
   }
 
-  function drawSystem(first, last) {
-    const width = HEAD + (last - first + 1) * COLUMN;
-    const svg = svgEl("svg", { class: "verset-system", width, height: SHEET_HEIGHT, viewBox: `0 0 ${width} ${SHEET_HEIGHT}`, "data-first": first, "data-last": last, "aria-hidden": "true" });
-    for (let at = first; at <= last; at++) drawColumn(svg, at, HEAD + (at - first) * COLUMN + FIRST);
-    drawStaves(svg, width);
-    for (let at = first; at <= last; at++) {
-      const next = exercise.events[at + 1];
-      if (next && next.bar === exercise.events[at].bar) continue;
-      const x = HEAD + (at - first + 1) * COLUMN;
-      svg.append(svgEl("path", { class: "verset-lines", d: `M${x} ${lineY(38)}V${lineY(18)}` }));
+  /** Where the column of a sonority ends: at the next one, or at the bar line. */
+  function columnEnd(system, at) {
+    const event = exercise.events[at];
+    const bar = system.bars.findIndex((each) => event.at >= each.onset && event.at < each.end);
+    const next = exercise.events[at + 1];
+    return next && system.x.has(next.at) && next.at < system.bars[bar].end ? system.x.get(next.at) - 11 : system.ends[bar] + 2;
+  }
+
+  function drawSystem(system, k, notes, signs) {
+    const inside = (time) => time >= system.bars[0].onset && time < system.bars.at(-1).end;
+    const low = notes.filter((note) => note.stave === lower && inside(note.onset)).map((note) => lower.y(note.step) + (note.up || note.length >= 4 ? HALF : 3.5 * SPACE));
+    system.foot = Math.max(lower.bottom + UNDER, ...low.map((y) => y + 10));
+    system.height = system.foot + rows * ROW + 24;
+    const { width, height } = system;
+    const svg = svgEl("svg", { class: "verset-system", width, height, viewBox: `0 0 ${width} ${height}`, style: `order: ${2 * k}`, "data-system": k, "aria-hidden": "true" });
+    exercise.events.forEach((event, at) => inside(event.at) && drawEvent(svg, system, at));
+    const lines = staves.map((stave) => staveLines(stave, 0.6, system.width - 1)).join("");
+    const across = [0.6, ...system.ends].map((x) => `M${Math.min(x, system.width - 1)} ${upper.y(upper.low + 8)}V${lower.bottom}`).join("");
+    svg.append(svgEl("path", { class: "verset-lines", d: lines + across }));
+    const close = exercise.closed && k === systems.length - 1;
+    if (close) svg.append(svgEl("rect", { x: system.width - 5, y: upper.y(upper.low + 8), width: 5, height: lower.bottom - upper.y(upper.low + 8) }));
+    for (const stave of staves) {
+      const end = drawHead(svg, stave, 5, exercise.signature);
+      if (k === 0) drawMetre(svg, stave, end + 3, exercise.symbol);
     }
+    for (const note of notes.filter((each) => inside(each.onset))) drawWritten(svg, system, note, signs.get(note.key) ?? null, isChosen(note));
     return svg;
   }
 
-  /** The clefs, which stay in sight while the rest is moved. */
-  function drawHead() {
-    const svg = svgEl("svg", { class: "verset-head", width: HEAD - FIRST, height: SHEET_HEIGHT, "aria-hidden": "true" });
-    drawStaves(svg, HEAD - FIRST);
-    return svg;
+  function isChosen(note) {
+    if (note.given || note.voice !== view.voice) return false;
+    const event = exercise.events[view.n];
+    const time = event.at + (view.second ? event.half : 0);
+    return note.onset <= time && time < note.onset + note.length;
   }
 
-  /** Show a view of the work; without one the last again. On the screen it is one line that moves sideways, so that
-   * the verdict and the controls stay near; printed paper has it in systems. */
+  /** How far clef, signature and metre reach. */
+  function headRoom(first) {
+    const scrap = svgEl("g");
+    const end = drawHead(scrap, upper, 5, exercise.signature);
+    return first ? drawMetre(scrap, upper, end + 3, exercise.symbol) : end;
+  }
+
+  /** Show a view of the work; without one the last again. */
   function draw(shown = view) {
     view = shown;
-    const count = exercise.events.length;
-    const room = onPaper.matches ? PRINTED : count;
-    const systems = [];
-    for (let first = 0; first < count; first += room) systems.push(drawSystem(first, Math.min(count - 1, first + room - 1)));
-    const left = paper.scrollLeft;
-    paper.replaceChildren(drawHead(), ...systems);
-    paper.scrollLeft = left;
-    see(view.n);
+    const notes = written();
+    arrange(notes);
+    const signs = signsOf(notes);
+    const times = new Set([...exercise.events.map((event) => event.at), ...notes.map((note) => note.onset)]);
+    const signed = new Set(notes.filter((note) => signs.has(note.key)).map((note) => note.onset));
+    const room = printing ? PRINTED : Math.max(280, Math.min(paper.clientWidth || PRINTED, 1100) - 4);
+    systems = layOut(exercise, times, signed, headRoom, room);
+    const drawn = systems.map((system, k) => drawSystem(system, k, notes, signs));
+    for (const old of paper.querySelectorAll(".verset-system")) old.remove();
+    paper.prepend(...drawn);
+    judged.style.order = 2 * systemOf(view.n) + 1;
   }
 
-  /** Bring a sonority into sight, with the one after it. */
-  function see(at) {
-    if (at < 0 || onPaper.matches) return;
-    const left = at * COLUMN;
-    const right = HEAD + (at + 2) * COLUMN - paper.clientWidth;
-    if (paper.scrollLeft > left) paper.scrollLeft = left;
-    else if (paper.scrollLeft < right) paper.scrollLeft = Math.min(left, right);
+  function systemOf(at) {
+    const time = exercise.events[at].at;
+    return systems.findIndex((system) => system.x.has(time));
   }
+
+  /** Bring the system of a sonority into sight. */
+  function see(at) {
+    if (at < 0) return;
+    paper.querySelector(`[data-system="${systemOf(at)}"]`)?.scrollIntoView({ block: "nearest", behavior: calmly() });
+  }
+
+  const calmly = () => (matchMedia("(prefers-reduced-motion: reduce)").matches ? "auto" : "smooth");
 
   /** The sonority under a pointer, whether the pointer is at the later half of it, and the staff step; null outside. */
   function placeOf(event) {
-    const svg = event.target.closest("svg");
+    const svg = event.target.closest(".verset-system");
     if (!svg) return null;
     const box = svg.getBoundingClientRect();
-    const x = event.clientX - box.left - HEAD;
-    const column = Math.floor(x / COLUMN);
-    const at = Number(svg.dataset.first) + column;
-    if (column < 0 || at > Number(svg.dataset.last)) return null;
-    return {
-      at,
-      late: x > column * COLUMN + FIRST + SECOND / 2,
-      step: ROOF + HIGH - Math.round((event.clientY - box.top) / STEP),
-    };
+    const system = systems[Number(svg.dataset.system)];
+    const scale = system.width / box.width;
+    const x = (event.clientX - box.left) * scale;
+    const events = exercise.events.flatMap(({ at }, n) => (system.x.has(at) ? [n] : []));
+    const at = events.findLast((n) => x >= system.x.get(exercise.events[n].at) - 13);
+    if (at === undefined) return null;
+    const { at: time, half } = exercise.events[at];
+    const late = half && system.x.has(time + half) && x > system.x.get(time + half) - 6;
+    return { at, late: Boolean(late), step: handOf(view.voice, time).step((event.clientY - box.top) * scale) };
   }
 
-  onPaper.addEventListener("change", () => view && draw());
-  return { element: paper, draw, see, placeOf };
+  /** Where on the screen a staff step stands at a sonority: for helpers and tests. */
+  function pointOf(at, voice, step) {
+    const k = systemOf(at);
+    const box = paper.querySelector(`[data-system="${k}"]`).getBoundingClientRect();
+    const scale = box.width / systems[k].width;
+    const time = exercise.events[at].at;
+    return [box.left + (systems[k].x.get(time) + 5) * scale, box.top + handOf(voice, time).y(step) * scale];
+  }
+
+  const print = (on) => () => {
+    printing = on;
+    if (view) draw();
+  };
+  addEventListener("beforeprint", print(true));
+  addEventListener("afterprint", print(false));
+
+  return { element: paper, draw, see, placeOf, pointOf };
 }

@@ -83,7 +83,7 @@ function createPlayer(root, figures) {
     },
     again() {
       const { repeat } = transport.settings;
-      transport.seek(repeat ? timeline.barStart(repeat[0]) : span.start);
+      transport.seek(repeat ? Math.max(timeline.barStart(repeat[0]), span.start) : span.start);
     },
     toBar(bar) {
       const [low, high] = player.barSpan;

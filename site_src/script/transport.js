@@ -22,7 +22,7 @@ function createTransport(timeline, organ, span) {
   const listeners = [];
   const tell = () => listeners.forEach((listener) => listener());
 
-  const low = () => (now.repeat ? timeline.barStart(now.repeat[0]) : span.start);
+  const low = () => (now.repeat ? Math.max(timeline.barStart(now.repeat[0]), span.start) : span.start);
   const high = () => (now.repeat ? Math.min(timeline.barEnd(now.repeat[1]), span.end) : span.end);
   const clockOf = (stretch, position) => stretch.at + (position - stretch.from) / now.rate;
   const closing = (stretch) => clockOf(stretch, stretch.to);

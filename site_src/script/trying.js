@@ -1,5 +1,8 @@
 // The reader's own setting: put notes in over the given line, be judged at once, hear it, keep it.
 
+const HIGHEST = 40; // staff steps that may be put in: C2 to A5
+const LOWEST = 14;
+
 function createTry(root, player, tables, told) {
   const exercise = JSON.parse(root.querySelector("script").textContent);
   const words = player.words.try;
@@ -10,14 +13,18 @@ function createTry(root, player, tables, told) {
   let second = false; // whether we are at the second note of a divided sonority
   let compare = false;
   let hints = [];
+  let kept = JSON.stringify(work); // as it is now; before and after it what was undone and may be done again
+  const [past, future] = [[], []];
+  const undo = button(words.undo, () => travel(past, future), { disabled: !past.length });
+  const redo = button(words.redo, () => travel(future, past), { disabled: !future.length });
 
-  const paper = createPaper(exercise, player, {
+  const judged = el("div", { class: "verset-judged", "aria-live": "polite" });
+  const paper = createPaper(exercise, player, judged, {
     "aria-label": words.sheet,
     "aria-describedby": "verset-try-keys",
     keydown: press,
     pointerup: touch,
   });
-  const judged = el("div", { class: "verset-judged", "aria-live": "polite" });
   const done = el("p", { class: "verset-hint" });
   const pickers = exercise.voices.map((each) => {
     const pick = button(name(each), () => choose(each));
@@ -36,8 +43,9 @@ function createTry(root, player, tables, told) {
     el("p", { class: "verset-lead" }, words.lead),
     row(el("span", { class: "verset-choice", role: "group", "aria-label": words.voices }, ...pickers.map(([, pick]) => pick))),
     paper.element,
-    judged,
-    row(
+    el(
+      "div",
+      { class: "verset-tools", role: "group", "aria-label": words.tools },
       button(words.graceBack, () => go(-1)),
       button(words.graceOn, () => go(1)),
       button(words.higher, () => shift(1)),
@@ -46,6 +54,8 @@ function createTry(root, player, tables, told) {
       button(words.flatten, () => alter(-1)),
       button(words.divide, divideHere),
       button(words.erase, () => put(null)),
+      undo,
+      redo,
       button(words.hint, hint),
     ),
     row(
@@ -87,9 +97,27 @@ function createTry(root, player, tables, told) {
     if (pitch) sound();
   }
 
+  /** Go one change back, or forward again. */
+  function travel(from, to) {
+    if (!from.length) return;
+    to.push(kept);
+    kept = from.pop();
+    work = readWork(exercise, { key: exercise.key, work: JSON.parse(kept) });
+    second = false;
+    changed();
+  }
+
   /** Keep the work as it is now, and show it. */
   function changed() {
     hints = [];
+    const now = JSON.stringify(work);
+    if (now !== kept) {
+      past.push(kept);
+      future.length = 0;
+      kept = now;
+    }
+    undo.disabled = !past.length;
+    redo.disabled = !future.length;
     memory.set(`work.${exercise.key}`, { key: exercise.key, work });
     renew();
     draw();
@@ -107,7 +135,7 @@ function createTry(root, player, tables, told) {
   }
 
   function shift(by) {
-    put(tone() ? natural(clamp(tone()[0] + by, LOW, HIGH)) : natural(near()[0]));
+    put(tone() ? natural(clamp(tone()[0] + by, LOWEST, HIGHEST)) : natural(near()[0]));
   }
 
   function alter(by) {
@@ -249,7 +277,7 @@ function createTry(root, player, tables, told) {
     if (!place) return;
     n = place.at;
     second = place.late && Boolean(secondTone(work, n, voice));
-    if (entered() && place.step >= LOW && place.step <= HIGH) put(natural(place.step));
+    if (entered() && place.step >= LOWEST && place.step <= HIGHEST) put(natural(place.step));
     else draw();
   }
 
@@ -272,6 +300,12 @@ function createTry(root, player, tables, told) {
   };
 
   function press(event) {
+    if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "z") {
+      event.preventDefault();
+      if (event.shiftKey) travel(future, past);
+      else travel(past, future);
+      return;
+    }
     if (event.altKey || event.ctrlKey || event.metaKey) return;
     const at = "cdefgab".indexOf(event.key.toLowerCase());
     const act = KEYS[event.key] ?? (at >= 0 && event.key.length === 1 ? () => letter(at) : null);
@@ -305,14 +339,6 @@ function createTry(root, player, tables, told) {
     return player.words.short[key];
   }
 
-  function state(at) {
-    if (!exercise.events[at].upper.length) return "open";
-    const met = judge(tables, exercise, work, at);
-    if (met.some((each) => each.severity === "error")) return "error";
-    if (!isWhole(exercise, work, at)) return "open";
-    return met.some((each) => each.severity === "warning") ? "warning" : "good";
-  }
-
   /** The voices of a verdict with the way their notes take; of one that a note before has brought about, that note
    * and where it stands. */
   function party(voices, owed) {
@@ -327,7 +353,7 @@ function createTry(root, player, tables, told) {
   }
 
   function draw() {
-    const states = exercise.events.map((_, at) => state(at));
+    const states = exercise.events.map((_, at) => standing(tables, exercise, work, at));
     paper.draw({ work, n, voice, second, compare, hints, states });
     for (const [each, pick] of pickers) pick.setAttribute("aria-pressed", String(each === voice));
     const event = exercise.events[n];
@@ -356,9 +382,21 @@ function createTry(root, player, tables, told) {
   renew();
   draw();
   player.marks.onBar((bar) => player.transport.going && paper.see(exercise.events.findIndex((event) => event.bar === bar)));
-  new ResizeObserver(() => paper.draw()).observe(root);
+  let wide = paper.element.clientWidth;
+  new ResizeObserver(() => {
+    if (paper.element.clientWidth === wide) return;
+    wide = paper.element.clientWidth;
+    paper.draw();
+  }).observe(root);
   return {
     exercise,
+    pointOf: paper.pointOf,
+    /** Show a work in place of the reader's, which is kept as one change. */
+    show(other) {
+      work = other;
+      second = false;
+      changed();
+    },
     get work() {
       return work;
     },
@@ -368,28 +406,3 @@ function createTry(root, player, tables, told) {
     musicxml: () => workToMusicXML(exercise, work, name),
   };
 }
-
-/** Fold away what gives the answers, while the reader looks for own ones: the rest of a section below its heading. */
-function foldAnswers(words) {
-  const summaries = [words.answer, words.answerGraces]; // the order of the page
-  for (const [k, mark] of [...document.querySelectorAll(".verset-answer")].entries()) {
-    let node = mark.closest("p")?.nextElementSibling?.nextElementSibling;
-    if (!node || mark.dataset.folded) continue;
-    mark.dataset.folded = "yes";
-    const fold = el("details", { class: "verset-fold" }, el("summary", {}, summaries[k]));
-    node.before(fold);
-    while (node && !/^H[12]$/.test(node.tagName) && !node.querySelector(".verset-answer")) {
-      const next = node.nextElementSibling;
-      fold.append(node);
-      node = next;
-    }
-  }
-}
-
-globalThis.versetReader?.whenAwake((player) => {
-  const root = document.querySelector(".verset-try");
-  if (!root || !window.versetVerdicts) return;
-  player.own = createTry(root, player, window.versetVerdicts, window.versetRules);
-  foldAnswers(player.words.try);
-  createGracing(root, player, window.versetRules);
-});

@@ -70,8 +70,11 @@ function heldNotes(exercise, work, voice) {
     if (!pitch) return;
     const then = secondTone(work, n, voice);
     const middle = then ? event.middle : event.end;
-    add(event.at, then ? event.half : event.length, pitch, { id: `mine-${voice}-${n}`, start: event.start, end: middle });
-    if (then) add(event.at + event.half, event.length - event.half, then, { id: `mine-${voice}-${n}-2`, start: middle, end: event.end });
+    const first = { id: `mine-${voice}-${n}`, onset: event.at, start: event.start, end: middle };
+    add(event.at, then ? event.half : event.length, pitch, first);
+    if (!then) return;
+    const late = { id: `mine-${voice}-${n}-2`, onset: event.at + event.half, start: middle, end: event.end };
+    add(late.onset, event.length - event.half, then, late);
   });
   return notes;
 }
@@ -114,7 +117,8 @@ function writtenPieces(onset, length, bars) {
     const bar = bars.findLast((each) => each[1] <= now + 1e-9);
     const room = Math.min(left, bar[1] + bar[2] - now);
     const [base, type] = TYPES.find(([value]) => value <= room + 1e-9) ?? TYPES[TYPES.length - 1];
-    const dotted = room >= base * 1.5 - 1e-9;
+    // Of a length that wants two dots the undotted value comes first, as the book cuts it.
+    const dotted = room >= base * 1.5 - 1e-9 && Math.abs(room - base * 1.75) > 1e-9;
     const size = Math.min(dotted ? base * 1.5 : base, left);
     pieces.push({ onset: now, size, type, dotted, bar: bar[0] });
     now += size;

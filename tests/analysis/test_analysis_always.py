@@ -10,6 +10,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from builder.analysis import Analysis, analyse, as_words
+from builder.analysis.line import heard
 from builder.analysis.tones import rests_on_fifth
 from builder.music import VOICES, WRITTEN, Figure, FigureSign, Interval, Pitch, Signature
 from builder.music.figure import SIGN_OF, SIGNS
@@ -68,7 +69,10 @@ def test_every_verset_can_be_analysed_and_its_steps_cover_it_without_a_gap(text:
     verset = parse(text)
     found = analyse(verset)
     assert found == analyse(parse(text))
-    for row in (tuple((s.start, s.end) for s in found.steps), found.sections):
+    assert all(s.start <= s.onset for s in found.steps)
+    onsets = {n.onset for n in heard(verset)} | {0}
+    assert {s.start for s in found.steps} <= onsets, "a step begins with a note"
+    for row in (tuple((s.onset, s.end) for s in found.steps), found.sections):
         assert (row[0][0], row[-1][1]) == (0, verset.end)
         assert all(a[1] == b[0] for a, b in pairwise(row))
         assert all(start < end for start, end in row)

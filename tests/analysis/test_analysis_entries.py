@@ -211,7 +211,7 @@ def test_two_entries_in_one_bar_share_it(hear) -> None:
         altus C3 | A4/4 D4/4 | C4/2 D4/2 | A3/1{4 3} | D4/1"""
     )
     first, second = found.steps[:2]
-    assert (first.end, second.start) == (2, 2)
+    assert (first.end, second.onset, second.start) == (2, 2, 1)
     assert (first.last_bar, second.first_bar) == (1, 1)
 
 

@@ -7,14 +7,14 @@ bassus F4 | A3/2 D3/4. E3/8 | F3/4 E3/4 D3/2 | G3/2{6} C3/2 | F3/2 C3/2{4 3} | F
 CLOSE = "A2/1{#:4 6/4:4 5/4:4 #:4} | D3/1"
 
 
+def shown(found) -> list[str]:
+    """Each step with the stretch that it shows, in quarter notes."""
+    return [f"{s.name} {s.start}-{s.end}" for s in found.steps]
+
+
 def test_a_long_last_section_falls_in_two_after_its_inner_cadence(hear) -> None:
     found = hear(f"{LONG} | D3/2 Bb2/2 | A2/1{{4 #}} | D3/2 A2/2 | Bb2/2 G2/2 | {CLOSE}")
-    assert [(s.name, s.first_bar, s.last_bar) for s in found.steps] == [
-        ("cantus", 1, 2),
-        ("bassus", 3, 4),
-        ("cadence-1", 5, 7),
-        ("cadence-2", 8, 13),
-    ]
+    assert shown(found) == ["cantus 0-8", "bassus 6-16", "cadence-1 14-38", "cadence-2 36-52"]
     assert [s.kind for s in found.steps] == ["entry", "entry", "cadence", "cadence"]
 
 
@@ -24,7 +24,8 @@ def test_a_short_last_section_stays_whole(hear) -> None:
 
 def test_the_last_section_begins_no_later_than_the_formula_of_the_last_cadence(hear) -> None:
     found = hear("cantus C1 | D5/2 A4/2 | G4/1\nbassus F4 | D3/2 A2/2 | A2/1{4 #} | D3/1")
-    assert (found.steps[-1].name, found.steps[-1].first_bar) == ("cadence", 4)
+    assert shown(found)[-1] == "cadence 8-20"
+    assert found.steps[-1].onset == 10
 
 
 def test_a_verset_of_one_note_is_one_step(hear) -> None:
@@ -64,3 +65,32 @@ def test_the_findings_are_told_in_sentences(hear) -> None:
     )
     assert told["cadences"][-1].startswith("Bar 9, beat 1, on D: double cadence (doppia)")
     assert told["warnings"][0].startswith("the source gives tone 5, but the music speaks for tone 1")
+
+
+HALVES = (
+    LONG.replace("F3/2 E3", "F3/2 CUT E3") + f" | D3/2 Bb2/2 | A2/1{{4 #}} | D3/2 A2/2 | Bb2/2 G2/2 | {CLOSE}"
+)
+
+
+def test_the_teacher_divides_the_last_section_at_a_cadence_in_the_midst_of_a_bar(hear) -> None:
+    assert shown(hear(HALVES.replace("CUT", "//")))[2:] == ["cadence-1 14-26", "cadence-2 24-52"]
+
+
+def test_several_cuts_make_several_parts_and_each_begins_with_the_note_before_it(hear) -> None:
+    found = hear(HALVES.replace("CUT", "//").replace("D3/2 A2/2", "D3/2 // A2/2"))
+    assert shown(found)[2:] == ["cadence-1 14-26", "cadence-2 24-38", "cadence-3 36-52"]
+
+
+def test_a_cut_before_the_last_entry_divides_nothing_and_is_told(hear) -> None:
+    found = hear(HALVES.replace("C5/4 B4/4", "C5/4 // B4/4").replace("CUT", ""))
+    assert shown(found)[:2] == ["cantus 0-8", "bassus 6-16"]
+    assert "the cut in bar 2, beat 2 divides nothing: it stands before the last entry" in found.warnings
+
+
+def test_an_entry_begins_its_step_with_the_last_note_before_it_unless_a_rest_stands_there(hear) -> None:
+    found = hear(
+        """cantus C1 | D5/2 A4/2 | F5/4 E5/4
+        altus C3 | A4/2 | D4/2 R/2
+        tenor C4 | R/2 D4/2 | A3/1 | A3/1{4 3} | D3/1"""
+    )
+    assert shown(found)[:3] == ["cantus 0-6", "altus 5-14", "tenor 14-16"]

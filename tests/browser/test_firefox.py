@@ -92,9 +92,8 @@ def test_sound_and_marks_stay_together(page: firefox.Firefox) -> None:
 
 def test_a_note_is_entered_by_finger_and_by_key_and_judged(page: firefox.Firefox) -> None:
     place = page.ask(
-        """(() => { const s = document.querySelector('.verset-paper svg');
-            s.scrollIntoView({block: 'center'});
-            const b = s.getBoundingClientRect(); return [b.left + 84 + 23, b.top + (6 + 40 - 35) * 7]; })()"""
+        f"""(() => {{ document.querySelector('.verset-paper svg').scrollIntoView({{block: 'center'}});
+            return {OWN}.pointOf(0, {OWN}.exercise.voices[0], 35); }})()"""
     )
     page.tap(*place, "touch")
     voice = json.dumps(page.ask(f"{OWN}.exercise.voices[0]"))

@@ -15,8 +15,6 @@ PLAYER = "document.querySelector('.verset-player').verset"
 OWN = f"{PLAYER}.own"
 STEP = "versets/fourth/tenor.html"
 NATURAL = (0, 2, 4, 5, 7, 9, 11)
-COLUMN, HEAD, STEP_HEIGHT, TOP = 56, 84, 7, 46
-"""The paper: width of a sonority, of the clefs, height of a step, the step at the upper edge (pixels)."""
 WAYS = {"touch": (360, 740), "mouse": (768, 1024), "keys": (1280, 900)}
 Pitch = list[int]
 
@@ -45,7 +43,7 @@ class Student:
             self._by_keys(voice, at, pitch)
         else:
             self.press(voice, ".verset-try .verset-choice")
-            self._by_finger(at, pitch)
+            self._by_finger(voice, at, pitch)
         for _ in range(2):
             now = self.page.evaluate(f"{OWN}.work[{json.dumps(voice)}][{at}]")
             if now[1] != pitch[1]:
@@ -55,13 +53,11 @@ class Student:
                 else:
                     self.press("Sharpen" if up else "Flatten", ".verset-try")
 
-    def _by_finger(self, at: int, pitch: Pitch) -> None:
-        line = self.page.locator(".verset-paper .verset-system")
-        line.evaluate("(e, x) => (e.parentNode.scrollLeft = x)", at * COLUMN)
-        box = line.bounding_box()
-        assert box
-        x = box["x"] + HEAD + (at + 0.4) * COLUMN
-        y = box["y"] + (TOP - pitch[0]) * STEP_HEIGHT
+    def _by_finger(self, voice: str, at: int, pitch: Pitch) -> None:
+        # In the middle of the screen, where neither the theme's head nor the tools lie over it.
+        column = f".verset-column[data-at='{at}']"
+        self.page.locator(column).evaluate("e => e.scrollIntoView({block: 'center'})")
+        x, y = self.page.evaluate(f"{OWN}.pointOf({at}, {json.dumps(voice)}, {pitch[0]})")
         if self.way == "touch":
             self.page.touchscreen.tap(x, y)
         else:

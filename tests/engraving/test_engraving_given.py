@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
+from fractions import Fraction
 
 from builder.engraving import given_mei
 from builder.music import notated
@@ -117,6 +118,29 @@ def test_an_excerpt_keeps_bar_numbers_begins_in_the_clef_in_force_and_is_not_clo
     assert [m.get("n") for m in root.iter("measure")] == ["6", "7", "8"]
     assert [name.text for name in root.iter("dir")] == ["Tenor"]
     assert not root.findall(".//measure[@right]")
+
+
+def test_an_excerpt_that_begins_and_ends_inside_bars_has_parts_of_bars(first: Verset, opened: Opened) -> None:
+    """From the last note before the altus to the half note on which its line closes in the midst of bar 4."""
+    root = opened(given_mei(first, notated(first.score()).excerpt(Fraction(6), Fraction(14))))
+    measures = list(root.iter("measure"))
+    assert [(m.get("n"), m.get("metcon"), m.get("right")) for m in measures] == [
+        ("2", "false", None),
+        ("3", None, None),
+        ("4", "false", "invis"),
+    ]
+    assert [len(list(m.iter("note"))) for m in measures] == [1, 3, 2]
+    assert [name.text for name in root.iter("dir")] == ["Altus"]
+    assert [(h.get("tstamp"), "".join(h.itertext())) for h in root.iter("harm")] == [
+        ("1", "6"),
+        ("2", "7"),
+        ("2.5", "♯6"),
+    ]
+
+
+def test_figures_in_a_bar_cut_at_its_beginning_stand_at_their_notes(first: Verset, opened: Opened) -> None:
+    root = opened(given_mei(first, notated(first.score()).excerpt(Fraction(13), Fraction(16))))
+    assert [h.get("tstamp") for h in root.iter("harm")] == ["1", "1.5"]
 
 
 def test_the_whole_is_closed_by_the_final_barline(first: Verset, opened: Opened) -> None:

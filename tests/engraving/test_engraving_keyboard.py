@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
+from fractions import Fraction
 
 import pytest
 
@@ -160,3 +161,11 @@ def test_open_score_takes_other_clefs(four: Score, opened: Opened) -> None:
 def test_a_score_that_is_not_notated_is_refused(first: Verset) -> None:
     with pytest.raises(ValueError, match="notated"):
         keyboard_mei(first.score())
+
+
+def test_a_voice_silent_in_a_part_of_a_bar_has_rests_of_its_length(four: Score, opened: Opened) -> None:
+    root = opened(keyboard_mei(four.excerpt(Fraction(2), Fraction(7))))
+    first, second = root.iter("measure")
+    assert not list(first.iter("mRest"))
+    assert [[r.get("dur") for r in staff.iter("rest")] for staff in first.iter("staff")] == [[], ["2"]]
+    assert [second.get("right"), second.get("metcon")] == ["invis", "false"]

@@ -5,10 +5,10 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated, written
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated, place, written
 
 D = Pitch.parse("D4")
 
@@ -55,12 +55,34 @@ def test_every_symbol_has_an_id_with_version_voice_bar_and_number() -> None:
     ]
 
 
-def test_an_excerpt_keeps_numbers_ids_and_times_of_its_whole_bars() -> None:
+def test_an_excerpt_keeps_numbers_ids_and_times() -> None:
     whole = notated(score(note(0, 4), note(4, 4), note(8, 4)))
-    cut = whole.excerpt(Fraction(5), Fraction(6))
+    cut = whole.excerpt(Fraction(4), Fraction(8))
     assert [b.number for b in cut.bars] == [2]
     assert cut.parts[0].notes == whole.parts[0].notes[1:2]
-    assert whole.closed and not cut.closed and whole.excerpt(Fraction(9), Fraction(10)).closed
+    assert whole.closed and not cut.closed and whole.excerpt(Fraction(9), Fraction(12)).closed
+
+
+def test_an_excerpt_inside_bars_cuts_them_and_the_notes_that_reach_over_its_edges() -> None:
+    whole = notated(score(note(0, 2), note(2, 2), note(4, 4), note(8, 4)))
+    cut = whole.excerpt(Fraction(3), Fraction(9))
+    assert [(b.number, b.onset, b.length, b.line) for b in cut.bars] == [
+        (1, 3, 1, 0),
+        (2, 4, 4, 4),
+        (3, 8, 1, 8),
+    ]
+    assert [(n.onset, n.duration) for n in cut.parts[0].notes] == [(3, 1), (4, 4), (8, 1)]
+    assert [n.id for n in cut.parts[0].notes] == [n.id for n in whole.parts[0].notes[1:]]
+    assert not cut.closed
+    assert str(place(cut.bars, cut.metre, Fraction(3))) == "bar 1, beat 4"
+
+
+def test_what_is_left_of_a_note_is_written_in_values_of_its_own() -> None:
+    whole = notated(score(note(0, 4), note(4, 4)))
+    cut = whole.excerpt(Fraction(3, 2), Fraction(8))
+    first, second, _ = cut.parts[0].notes
+    assert (first.duration, second.duration, first.tied, second.tied) == (2, Fraction(1, 2), True, False)
+    assert first.id != second.id
 
 
 def test_a_length_no_values_make_up_is_refused_in_words() -> None:
@@ -81,6 +103,7 @@ def parts(draw: st.DrawFn) -> tuple[Note, ...]:
     return tuple(notes)
 
 
+@settings(deadline=None)
 @given(parts())
 def test_what_is_written_down_sounds_the_same_and_fills_every_bar(notes: tuple[Note, ...]) -> None:
     plain = score(*notes)

@@ -8,7 +8,7 @@ import pytest
 from builder.analysis import TONES, analyse
 from builder.analysis.line import heard
 from builder.analysis.tone_table import moved
-from builder.source import read
+from builder.source import parse, read
 
 interval = pytest.importorskip("music21.interval")
 key = pytest.importorskip("music21.key")
@@ -64,3 +64,37 @@ def test_entries_lie_a_fifth_apart_and_fifths_move_as_music21_moves_them(tone) -
             up = up.transpose(interval.Interval("P5" if fifths > 0 else "P-5"))
         assert spelled(moved(final, fifths)) == up.name
     assert spelled(moved(final, 1)) == spelled(fifth)
+
+
+FUGUES = {
+    "BWV 846": (
+        "none",
+        "R/8 C4/8 D4/8 E4/8 F4/8. G4/32 F4/32 E4/8 A4/8 | D4/8 G4/8 A4/8 B4/8 C5/2",
+        "R/8 G2/8 A2/8 B2/8 C3/8. D3/32 C3/32 B2/8 E3/8 | A2/8 D3/8 E3/8 F#3/8 G3/2 | G2/1{4 3} | C3/1",
+        "exact",
+    ),
+    "BWV 847": (
+        "Bb Eb Ab",
+        "C5/8 B4/8 C5/4 G4/4 Ab4/4 | C5/8 B4/8 C5/4 D5/4 G4/4",
+        "G3/8 F#3/8 G3/4 C3/4 Eb3/4 | G3/8 F#3/8 G3/4 A3/4 D3/4 | G2/1{4 n} | C3/1",
+        "tonal",
+    ),
+    "BWV 1080, 1": (
+        "Bb",
+        "D4/2 A4/2 | F4/2 D4/2 | C#4/2 D4/4 E4/4 | F4/1",
+        "A2/2 D3/2 | C3/2 A2/2 | G#2/2 A2/4 B2/4 | C3/1 | A2/1{4 #} | D3/1",
+        "tonal",
+    ),
+}
+"""J. S. Bach: heads of subjects and answers (published, Bach-Gesamtausgabe; from memory), some values made
+to fill bars."""
+
+
+@pytest.mark.parametrize("name", FUGUES)
+def test_answers_of_published_fugues_are_of_the_kind_that_handbooks_teach(name: str) -> None:
+    """The answers of BWV 846 and 847 and of the first piece of BWV 1080 are the handbooks' examples of a real
+    and of a tonal answer (common practice)."""
+    signature, subject, answer, kind = FUGUES[name]
+    front = f"---\ntitle: A fugue\nverset: {{metre: C, signature: {signature}}}\n---\n"
+    found = analyse(parse(f"{front}```given\ncantus G2 | {subject}\nbassus F4 | {answer}\n```\n"))
+    assert [e.kind for e in found.entries] == ["theme", kind]

@@ -69,7 +69,7 @@ def small_analysis() -> Analysis:
         tone=1,
         cadences=(Cadence(F(2), F(4), Place(2, F(1)), "D", "semplice", "C sharp rises to D"),),
         sections=((F(0), F(8)),),
-        steps=(Step("cantus", "entry", F(0), F(2), ("cantus",), 1, 1),),
+        steps=(Step("cantus", "entry", F(0), F(0), F(2), ("cantus",), Place(1, F(1)), Place(1, F(2))),),
         warnings=("the theme is short",),
     )
 

@@ -103,6 +103,10 @@ MUSIC = [
     ("F4/4{6}", "¦{6} F4/4", "figures before any note of the bar", (4, None)),
     ("D5/2", "D5/2{¦-}", "a dash with nothing before it to hold", (1, "1")),
     ("C5/4 B4/4", "C5/4 ¦% B4/4", "a comment after music", (2, "2")),
+    ("| D5/2 A4", "| ¦// D5/2 A4", "a cut at the edge of the line", None),
+    ("D3/breve{#}", "D3/breve{#} ¦//", "a cut at the edge of the line", (6, "1")),
+    ("A4/2\naltus", "A4/2 | // ¦//\naltus", "a second cut at one place", (2, "3")),
+    ("C5/4 B4/4 A4/2", "C5/4~ ¦// C5/4 A4/2", "a cut inside a held note", (2, "1")),
 ]
 
 
@@ -236,6 +240,7 @@ PINS = [
     ("cantus 0 | F5/1", 'the bar "0"', None),
     ("cantus C1 | F5/1", 'the bar "C1"', None),
     ("canto 3 | F5/1", 'the voice "canto"', None),
+    ("cantus 3 | F5/2 // E5/2", "a cut among pinned notes", None),
     ("cantus 3 | F5/1\ncantus 3 | E5/1", "the cantus pinned here already, in line 17", (3, "1")),
 ]
 

@@ -16,6 +16,7 @@ from builder.edition.exchange.mei import mei
 from builder.edition.exchange.musicxml import given_musicxml
 from builder.music import VOICES, Bar, Clef, Figure, FigureSign, Metre, Note, Pitch, Signature, notated
 from builder.source import (
+    Cut,
     GivenNote,
     Licence,
     Pin,
@@ -47,6 +48,7 @@ def plain(verset: Verset) -> Verset:
         verset,
         given=tuple(replace(g, span=none) for g in verset.given),
         pins=tuple(replace(p, spans=()) for p in verset.pins),
+        cuts=tuple(replace(cut, span=none) for cut in verset.cuts),
         licences=tuple(replace(x, span=none) for x in verset.licences),
         readings=tuple(replace(x, span=none) for x in verset.readings),
     )
@@ -202,7 +204,16 @@ def versets(draw: st.DrawFn) -> Verset:
         intro=draw(st.just("") | WORDS),
         words=draw(st.dictionaries(st.sampled_from([*VOICES, "cadence", "più"]), st.just("") | WORDS)),
     )
-    return replace(verset, pins=draw(pins(verset)))
+    return replace(verset, pins=draw(pins(verset)), cuts=draw(cuts(verset)))
+
+
+@st.composite
+def cuts(draw: st.DrawFn, verset: Verset) -> tuple[Cut, ...]:
+    """Cuts between notes of the line, none inside a held one."""
+    sung = [n for n, g in enumerate(verset.given) if g.note.pitch]
+    between = [n for n in range(sung[0] + 1, sung[-1] + 1) if not verset.given[n - 1].note.tied]
+    chosen = draw(st.sets(st.sampled_from(between), max_size=2)) if between else ()
+    return tuple(Cut(verset.given[n].note.onset) for n in sorted(chosen))
 
 
 @settings(max_examples=2000 if MANY else 80, deadline=None)

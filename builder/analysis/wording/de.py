@@ -123,6 +123,7 @@ GERMAN: Mapping[str, str] = MappingProxyType(
         "{reasons}",
         "warn.tone.table": "die Finalis {final} mit dieser Vorzeichnung ({signature}) steht nicht in der "
         "Tabelle der Töne; am nächsten liegt der {tone}. Ton",
+        "warn.cut": "der Schnitt in {place} teilt nichts: er steht vor dem letzten Einsatz",
         "warn.close": "die letzten Noten bilden keine hier bekannte Kadenz",
         "warn.silent": "keine Note erklingt",
         "voice.cantus": "Cantus",

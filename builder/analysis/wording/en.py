@@ -116,6 +116,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "warn.tone": "the source gives tone {given}, but the music speaks for tone {found}: {reasons}",
         "warn.tone.table": "final {final} with signature {signature} is not in the table of tones; "
         "the nearest is tone {tone}",
+        "warn.cut": "the cut in {place} divides nothing: it stands before the last entry",
         "warn.close": "the last notes make no cadence known here",
         "warn.silent": "no note sounds",
         "voice.cantus": "cantus",

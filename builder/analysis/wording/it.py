@@ -116,6 +116,7 @@ ITALIAN: Mapping[str, str] = MappingProxyType(
         "warn.tone": "la fonte indica il tono {given}, ma la musica parla per il tono {found}: {reasons}",
         "warn.tone.table": "la finale {final} con questa armatura di chiave ({signature}) non sta nella "
         "tavola dei toni; il più vicino è il tono {tone}",
+        "warn.cut": "il taglio in {place} non divide niente: sta prima dell'ultima entrata",
         "warn.close": "le ultime note non formano una cadenza qui conosciuta",
         "warn.silent": "non suona nessuna nota",
         "voice.cantus": "canto",

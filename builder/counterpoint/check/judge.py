@@ -126,6 +126,7 @@ class Judge:
     def _hits(self, grid: Grid, start: Fraction, end: Fraction) -> Iterator[Hit]:
         yield from judges.motion(grid)
         yield from judges.sonority(grid)
+        yield from judges.augmented(grid, self._events(start, end))
         yield from judges.melody(grid)
         yield from judges.dissonance(grid)
         yield from source_judges.doubled(grid, grid.score)

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 
+from builder.counterpoint.figured_bass.events import Event
 from builder.counterpoint.rules.dissonances import OF_TREATMENT
 from builder.counterpoint.rules.keyboard import HIGHEST, LOWEST, SHORT, beyond_tenth, ninth, scale
 from builder.counterpoint.rules.melody import MELODY_RULES
 from builder.counterpoint.rules.phrases import Phrase
 from builder.counterpoint.rules.rule import Move, Rule, Tone
 from builder.counterpoint.rules.rulebook import RULES
-from builder.counterpoint.rules.slices import Grid
+from builder.counterpoint.rules.slices import Grid, natural
 from builder.counterpoint.rules.tables import (
     BIT,
     CHROMATIC,
@@ -32,7 +33,7 @@ from builder.counterpoint.rules.tables import (
     motion_class,
     pitch_code,
 )
-from builder.counterpoint.rules.treatment import UNPREPARED, UNRESOLVED, Treatment, clashes
+from builder.counterpoint.rules.treatment import UNPREPARED, UNRESOLVED, Treatment, clashes, excused
 from builder.counterpoint.search.voicing import Array
 from builder.counterpoint.search.voicing_costs import hand_spans
 from builder.music import KEYBOARD, Pitch
@@ -159,6 +160,42 @@ def _thirds(grid: Grid) -> Iterator[Hit]:
         up = np.flatnonzero(grid.sounds[:, column]).tolist()
         detail = Phrase.of("bare", pitches=tuple(_pitch(grid, v, column) for v in up))
         yield Hit("third-missing", grid.time(column), len(up), tuple(grid.voices[v] for v in up), detail)
+
+
+def augmented(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
+    """Augmented triads that no figure asks for (`cut`: the events of a given line) and of which no tone
+    passes or is suspended."""
+    # On the line of fifths a major third is four places up.
+    place = np.array((0, 2, 4, -1, 1, 3, 5))[grid.d % 7] + 7 * (grid.m - natural(grid.d))
+    columns = np.flatnonzero((grid.count > 2) & grid.struck.any(axis=0))
+    found = []
+    for column in columns.tolist():
+        up = np.flatnonzero(grid.sounds[:, column])
+        there = {int(p): int(v) for p, v in zip(place[up, column], up)}
+        found += [(column, p, there) for p in there if {p + 4, p + 8} <= there.keys()]
+    if not found:
+        return
+    bound = excused(grid)
+    for column, p, there in found:
+        voices = [v for q, v in sorted(there.items()) if q in (p, p + 4, p + 8)]
+        notes = sorted((_note(grid, v, column) for v in voices), key=lambda n: -n[1].midi)
+        time = grid.time(column)
+        asked = any(e.onset <= time < e.end and _writes(e, [n[1] for n in notes]) for e in cut)
+        if not asked and not bound[voices, column].any():
+            detail = Phrase.of("row", pitches=tuple(pitch for _, pitch in notes))
+            yield Hit("augmented-triad", time, int(grid.count[column]), tuple(v for v, _ in notes), detail)
+
+
+def _writes(event: Event, tones: Sequence[Pitch]) -> bool:
+    """Whether one reading of an event has all of some tones."""
+    return any(
+        {(t.step, t.alter) for t in tones}
+        <= {
+            (event.bass.step, event.bass.alter),
+            *(((event.bass.diatonic + m.offset) % 7, m.alter) for m in variant.members),
+        }
+        for variant in event.variants
+    )
 
 
 def melody(grid: Grid) -> Iterator[Hit]:

@@ -9,6 +9,7 @@ from fractions import Fraction
 from builder.analysis import Analysis
 from builder.analysis.findings import Cadence
 from builder.counterpoint.figured_bass.beats import Beats
+from builder.counterpoint.figured_bass.further import carries, goes_on, relieved, tied
 from builder.counterpoint.figured_bass.in_force import Doubt, Force, doubts, in_force
 from builder.counterpoint.figured_bass.segments import Slot, passes, slots
 from builder.counterpoint.figured_bass.sonority import (
@@ -212,7 +213,13 @@ class _Cutter:
             variant = read_figure(bass, signs, signature, near, raised=raised, resolves=resolves)
             if closing and not any(s.number == 3 and s.sign for s in signs):
                 variant = with_major_third(variant, bass)
-            bare = self._bare(slot.figure, slot, variant, after, entry)
+            if before is not None and before.end == slot.onset:
+                variant = tied(bass, variant, signs, before.bass, before.variants)
+            bare = [*self._bare(slot.figure, slot, variant, after, entry)]
+            if before is not None and not closing:
+                bare += relieved(variant, signs, before.variants[0])
+            if {s.number for s in signs} == {3}:
+                bare += carries(bass, variant, self._held_next(after))
             return (*self._bound(slot, variant, before), *bare)
         if slot.under is not None:
             return self._still(slot, bass, near, raised, after)
@@ -222,7 +229,13 @@ class _Cutter:
         variant = read_figure(bass, plain, signature, near, raised=raised)
         if closing:
             return (with_major_third(variant, bass),)
-        found = [variant, *self._sixth(slot, variant, after)]
+        found = [variant, *self._sixth(slot, variant, after), *carries(bass, variant, self._held_next(after))]
+        if before is not None and before.end == slot.onset and before.voice == slot.given.voice:
+            on = goes_on(bass, before.bass, before.variants[0]) if before.figure and slot.part == 0 else None
+            # Over the octave of the note before nothing is new; over another tone it may be.
+            found = (
+                [*found, on] if on and on.price else [on, replace(variant, price="supplied")] if on else found
+            )
         other = () if plain else (FigureSign(6),)
         moving = slot.part > 0
         if (
@@ -252,11 +265,13 @@ class _Cutter:
         variant = read_figure(bass, slot.under.signs, self.verset.signature, near, raised=raised)
         if any(m.role is not Role.FREE for m in variant.members):
             return (variant,)
+        third = {s.number for s in slot.under.signs} == {3}
+        carried = [*carries(bass, variant, self._held_next(after))] if third else []
         upper = len(self.above(slot))
         if upper == 1:
-            return replace(variant, needed=0), *self._passing(slot, bass, variant, near)
+            return replace(variant, needed=0), *carried, *self._passing(slot, bass, variant, near)
         bare = self._bare(slot.under, slot, variant, after, False)
-        return variant, *bare, *self._passing(slot, bass, variant, near)
+        return variant, *bare, *carried, *self._passing(slot, bass, variant, near)
 
     def _passing(
         self, slot: Slot, bass: Pitch, variant: Variant, near: tuple[tuple[int, int], ...]

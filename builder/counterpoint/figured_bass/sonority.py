@@ -240,7 +240,9 @@ def _member(
             alter = leading
         if alter == leading:
             role = Role.LEADING
-    return Member(number, alter, role, alter > max(0, signature.alter(step)))
+    # A bass that leads is doubled as little as a raised note.
+    raises = alter > max(0, signature.alter(step)) or (number == 8 and raised == step)
+    return Member(number, alter, role, raises)
 
 
 def _leading(step: int, signature: Signature) -> int:

@@ -46,6 +46,17 @@ CLASH_RULES = (
         "cantus A4/2 C5/1 B4/2\ntenor F4/2 A3/2 D4/2 G3/2",
     ),
     Rule(
+        "augmented-triad",
+        "Augmented triad",
+        "Two major thirds over one another are no sonority, unless the figures write them or a note passes.",
+        "Over a sharpened third take the perfect fifth.",
+        COMMON,
+        "dissonance",
+        ALWAYS_ERROR,
+        "cantus C5/2 C5/2 C5/2\naltus A4/2 G#4/2 A4/2\nbassus A3/2 E3/2 A3/2",
+        "cantus C5/2 B4/2 C5/2\naltus A4/2 G#4/2 A4/2\nbassus A3/2 E3/2 A3/2",
+    ),
+    Rule(
         "fourth-by-step",
         "Fourth struck by step",
         "Only the double cadence lets a fourth come in by step over a held bass and then suspends it.",

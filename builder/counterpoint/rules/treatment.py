@@ -128,6 +128,15 @@ class _Manners:
         )
 
 
+def excused(grid: Grid) -> Array:
+    """Voices x onsets: notes that pass or neighbour on a weaker part while the others keep still, or are held
+    and then fall by step."""
+    manners = _Manners.of(grid)
+    alone = (grid.struck.sum(axis=0) == 1)[None, :]
+    found: Array = (manners.passing | manners.neighbour) & manners.weak & grid.struck & alone
+    return found | (manners.held & manners.resolves)
+
+
 @dataclass(frozen=True, eq=False)
 class _Cells:
     """Some clashes: pair and column of each; `voice` and `other` hold their two notes, both ways round
@@ -187,20 +196,22 @@ def _best(excuses: _Excuses, count: int) -> Array:
 
 def _ready(grid: Grid, clash: Array, manners: _Manners) -> Array:
     """Both ways round x pairs x onsets: one voice holds a note that was in order, the other strikes.
-    Just before, the two did not clash, or only because the other voice passed by."""
+    Just before, the two did not clash, or only because one of them passed by."""
     voice = np.array(grid.pairs)
     other = voice[::-1]
     found: Array = manners.held[voice] & grid.struck[other]
     passes = (manners.passing | manners.neighbour) & manners.weak
-    found[:, :, 1:] &= ~clash[:, :-1] | passes[other][:, :, :-1]
+    # What came by step and sounds already is prepared, though it was a dissonance before.
+    sounds = (abs(manners.came) == 1) & manners.weak & manners.resolves
+    found[:, :, 1:] &= ~clash[:, :-1] | passes[other][:, :, :-1] | sounds[voice][:, :, :-1]
     return found
 
 
 def _strict(grid: Grid, clash: Array, manners: _Manners, ready: Array, cells: _Cells) -> _Excuses:
     voice = np.array(grid.pairs)
     held = manners.held[voice]
-    # Once struck as a suspension a clash stays one while both notes are held.
-    suspended = _carry(ready & manners.resolves[voice], clash & held[0] & held[1])
+    # Once struck as a suspension a clash stays one while it is held, whatever the other voice strikes then.
+    suspended = _carry(ready & manners.resolves[voice], clash & held)
     came, goes, weak = (cells.of_voice(x) for x in (manners.came, manners.goes, manners.weak))
     return [
         (Treatment.SUSPENSION, suspended[:, cells.pair, cells.column]),
