@@ -9,7 +9,7 @@ from builder.music.pitch import Interval, Pitch
 from builder.music.score import Note, Part, Score, notated
 from builder.music.temperament import TUNINGS, Tuning
 from builder.music.time import Bar, Metre, Place, bar_at, clipped, place, written
-from builder.music.tuner import Missing, Remedy, missing, read_tuning
+from builder.music.tuner import Missing, Remedy, missing, read_tuning, tuning_for
 from builder.music.voice import KEYBOARD, VOICES, WRITTEN, Clef, Signature
 
 __all__ = [
@@ -38,5 +38,6 @@ __all__ = [
     "notated",
     "place",
     "read_tuning",
+    "tuning_for",
     "written",
 ]

@@ -15,6 +15,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -57,6 +58,20 @@ sixth-comma, pythagorean, just, equal, or a list of twelve numbers in cents
         return _own("own", text)
     known = ", ".join((*TUNINGS, *own))
     raise ValueError(f"tuning {name!r} is unknown; known are {known}, or a list of twelve numbers in cents")
+
+
+@lru_cache(maxsize=64)
+def tuning_for(words: str) -> Tuning:
+    """The tuning that words ask for; quarter-comma when they are empty or not understood (whoever reads a
+    source has told so).
+
+    >>> tuning_for("sixth-comma").title
+    'Sixth-comma meantone'
+    """
+    try:
+        return read_tuning(words)
+    except ValueError:
+        return TUNINGS["quarter-comma"]
 
 
 def _changed(tuning: Tuning, text: str, changes: list[str]) -> Tuning:

@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
-from builder.counterpoint.rules.rule import ALWAYS_ERROR, NOTE, WARNING, Rule, severities
+from collections.abc import Callable
+
+from builder.counterpoint.rules.context import Number, Of, Truth, When
+from builder.counterpoint.rules.rule import ALWAYS_ERROR, ALWAYS_NOTE, NOTE, WARNING, Rule, severities
 from builder.counterpoint.rules.treatment import Treatment
 
 ZARLINO_42 = "G. Zarlino, Istitutioni harmoniche (1558), III, chapter 42 (from memory)"
 FUX_IV = "J. J. Fux, Gradus ad Parnassum (1725), book II, fourth species (from memory)"
 FUX_II = "J. J. Fux, Gradus ad Parnassum (1725), book II, second and third species (from memory)"
 COMMON = "common practice, no source"
-ALWAYS_NOTE = severities(NOTE, NOTE)
+
+
+
+def _treated(manner: Treatment) -> Callable[..., Truth]:
+    """A clash treated in one manner."""
+
+    def is_treated(*, manner: Number) -> Truth:
+        return manner == wanted
+
+    wanted = int(manner)
+    return is_treated
+
 
 CLASH_RULES = (
     Rule(
@@ -18,10 +32,12 @@ CLASH_RULES = (
         "A dissonance passes, or neighbours a consonance, or is suspended; anything else is only a clash.",
         "Come and go by step on a weak part, or prepare it as a suspension, or take a consonance.",
         ZARLINO_42,
-        "dissonance",
+        Of.CLASH,
+        When.ONSET,
         ALWAYS_ERROR,
         "cantus E5/2 B4/2 G4/2\nbassus C4/2 A3/2 B3/2",
         "cantus E5/2 C5/2 B4/2\nbassus C4/2 A3/2 G3/2",
+        _treated(Treatment.NONE),
     ),
     Rule(
         "suspension-unprepared",
@@ -29,10 +45,12 @@ CLASH_RULES = (
         "What is held into a dissonance must have sounded as a consonance before.",
         "Let the note begin one sonority earlier, where it is a third, fifth, sixth or octave.",
         FUX_IV,
-        "dissonance",
+        Of.CLASH,
+        When.ONSET,
         ALWAYS_ERROR,
         "cantus A4/2 C5/1 B4/2\ntenor F4/2 D4/2 D4/2 G3/2",
         "cantus A4/2 C5/1 B4/2\ntenor F4/2 A3/2 D4/2 G3/2",
+        _treated(Treatment.UNPREPARED),
     ),
     Rule(
         "suspension-unresolved",
@@ -40,10 +58,12 @@ CLASH_RULES = (
         "A suspended note falls by step to a consonance.",
         "Let the held note fall by step; the note it clashes with may meanwhile stay or move.",
         FUX_IV,
-        "dissonance",
+        Of.CLASH,
+        When.ONSET,
         ALWAYS_ERROR,
         "cantus A4/2 C5/1 G4/2\ntenor F4/2 A3/2 D4/2 E4/2",
         "cantus A4/2 C5/1 B4/2\ntenor F4/2 A3/2 D4/2 G3/2",
+        _treated(Treatment.UNRESOLVED),
     ),
     Rule(
         "augmented-triad",
@@ -62,10 +82,12 @@ CLASH_RULES = (
         "Only the double cadence lets a fourth come in by step over a held bass and then suspends it.",
         "Prepare the fourth by a consonance, or build a double cadence.",
         COMMON,
-        "dissonance",
+        Of.CLASH,
+        When.ONSET,
         severities(WARNING, WARNING),
         "cantus C#5/2 D5/1 C#5/2\nbassus A3/1~ A3/1",
         "cantus C#5/2 D5/1 C#5/2\nbassus A3/2 D3/2 A3/1",
+        _treated(Treatment.CADENTIAL),
     ),
     Rule(
         "accented-passing",
@@ -73,10 +95,12 @@ CLASH_RULES = (
         "A passing note stands on the weaker part; on the stronger one it is for short notes in a run.",
         "Shift the dissonance to the weaker part, or use a suspension.",
         FUX_II,
-        "dissonance",
+        Of.CLASH,
+        When.ONSET,
         ALWAYS_NOTE,
         "cantus A4/1 B4/4 C5/4 E5/2\nbassus C4/1~ C4/1",
         "cantus G4/1 A4/4 B4/4 C5/2\nbassus C4/1~ C4/1",
+        _treated(Treatment.ACCENTED),
     ),
     Rule(
         "escape-note",
@@ -84,10 +108,12 @@ CLASH_RULES = (
         "The échappée comes by step and leaps away: an ornament, not a way to lead a voice.",
         "Go on by step in the same direction, or turn back by step.",
         COMMON,
-        "dissonance",
+        Of.CLASH,
+        When.ONSET,
         severities(WARNING, NOTE),
         "cantus E5/4 F5/4 D5/2\nbassus C4/2 B3/2",
         "cantus E5/4 F5/4 G5/2\nbassus C4/2 B3/2",
+        _treated(Treatment.ESCAPE),
     ),
     Rule(
         "struck-again",
@@ -95,10 +121,12 @@ CLASH_RULES = (
         "The note that prepares a suspension is tied, not struck again.",
         "Tie the two notes.",
         FUX_IV,
-        "dissonance",
+        Of.CLASH,
+        When.ONSET,
         ALWAYS_NOTE,
         "cantus R/2 C5/2 C5/2 B4/2\ntenor R/2 A3/2 D4/2 G3/2",
         "cantus R/2 C5/1 B4/2\ntenor R/2 A3/2 D4/2 G3/2",
+        _treated(Treatment.PREPARED),
     ),
     Rule(
         "rising-suspension",
@@ -106,10 +134,12 @@ CLASH_RULES = (
         "A held dissonance falls; only later practice lets a seventh rise into the octave at the close.",
         "Let it fall by step.",
         COMMON,
-        "dissonance",
+        Of.CLASH,
+        When.ONSET,
         severities(WARNING, WARNING, NOTE),
         "cantus R/2 B4/1 C5/2\nbassus R/2 G3/2 C4/1",
         "cantus R/2 B4/1 A4/2\nbassus R/2 G3/2 C4/1",
+        _treated(Treatment.RETARDATION),
     ),
     Rule(
         "weak-suspension",
@@ -117,10 +147,12 @@ CLASH_RULES = (
         "A suspension clashes on the stronger part and falls on the weaker one.",
         "Begin the figure a part earlier or later.",
         FUX_IV,
-        "dissonance",
+        Of.CLASH,
+        When.ONSET,
         ALWAYS_NOTE,
         "cantus C5/1 B4/2\ntenor A3/2 D4/2 G3/2",
         "cantus R/2 C5/1 B4/2\ntenor R/2 A3/2 D4/2 G3/2",
+        _treated(Treatment.WEAK),
     ),
     Rule(
         "pedal-point",
@@ -128,20 +160,11 @@ CLASH_RULES = (
         "Over a bass that is held long the voices above may clash with it, if they agree among themselves.",
         "Keep the bass moving, or let the dissonance pass by step.",
         COMMON,
-        "dissonance",
+        Of.CLASH,
+        When.ONSET,
         ALWAYS_NOTE,
         "cantus C5/2 F5/2 D5/2 B4/2 C5/1\nbassus C3/1 C3/1~ C3/1",
         "cantus C5/2 E5/2 G5/2 E5/2 C5/1\nbassus C3/1 C3/1~ C3/1",
+        _treated(Treatment.PEDAL),
     ),
 )
-
-OF_TREATMENT = {
-    Treatment.CADENTIAL: "fourth-by-step",
-    Treatment.ACCENTED: "accented-passing",
-    Treatment.ESCAPE: "escape-note",
-    Treatment.PREPARED: "struck-again",
-    Treatment.RETARDATION: "rising-suspension",
-    Treatment.WEAK: "weak-suspension",
-    Treatment.PEDAL: "pedal-point",
-}
-"""The rule that a looser treatment is reported under."""

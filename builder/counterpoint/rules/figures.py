@@ -2,20 +2,69 @@
 
 from __future__ import annotations
 
-from builder.counterpoint.rules.rule import (
-    ALWAYS_ERROR,
-    ALWAYS_WARNING,
-    ERROR,
-    NOTE,
-    WARNING,
-    Rule,
-    severities,
-)
+from builder.counterpoint.rules.context import Number, Of, Truth, When, Where
+from builder.counterpoint.rules.keyboard import outside_compass
+from builder.counterpoint.rules.rule import ALWAYS_ERROR, ALWAYS_NOTE, ALWAYS_WARNING, Rule
 
 COMMON = "common practice, no source"
 PENNA = "L. Penna, Li primi albori musicali (1672), book III (from memory)"
 GASPARINI = "F. Gasparini, L'armonico pratico al cimbalo (1708), chapter 4 (from memory)"
 ZARLINO_53 = "G. Zarlino, Istitutioni harmoniche (1558), III, chapter 53 (from memory)"
+
+def figure_not_sounded(*, lacking: Truth) -> Truth:
+    """A tone that the figure asks for sounds in no voice."""
+    return lacking
+
+
+def against_figures(*, foreign: Truth) -> Truth:
+    """A voice has a note of its own, and not in passing."""
+    return foreign
+
+
+def doubtful_accidental(*, doubtful: Truth) -> Truth:
+    """A voice has a tone that another reader might alter otherwise."""
+    return doubtful
+
+
+def note_changed(*, changed: Truth) -> Truth:
+    """Another note, or none, stands where one is due."""
+    return changed
+
+
+def given_not_lowest(*, undercut: Truth) -> Truth:
+    """Another voice lies below the given note."""
+    return undercut
+
+
+def doubled_leading_note(*, raised: Truth) -> Truth:
+    """Two voices have one raised note, in whatever octaves."""
+    return raised
+
+
+def leading_note_astray(*, astray: Truth) -> Truth:
+    """The raised note goes elsewhere than to the final."""
+    return astray
+
+
+def leading_note_not_raised(*, unraised: Truth) -> Truth:
+    """The third over the fifth degree is minor where a cadence closes."""
+    return unraised
+
+
+def minor_close(*, minor: Truth) -> Truth:
+    """The last sonority has a minor third."""
+    return minor
+
+
+def third_missing(*, numbers: Number) -> Truth:
+    """Nothing above the lowest note but its fifths, octaves and unisons."""
+    return (numbers & ~0b10001) == 0
+
+
+def no_way(*, blocked: Truth) -> Truth:
+    """No voicing is lawful after those before it."""
+    return blocked
+
 
 FIGURE_RULES = (
     Rule(
@@ -24,10 +73,12 @@ FIGURE_RULES = (
         "What the figure writes must sound above the given note.",
         "Let one of the upper voices take the figured interval.",
         PENNA,
-        "figures",
+        Of.FIGURE,
+        When.ONSET,
         ALWAYS_ERROR,
         "cantus G4/1 B4/2 A4/2\nbassus R/1 E3/2 F3/2",
         "cantus G4/1 C5/2 A4/2\nbassus R/1 E3/2 F3/2",
+        figure_not_sounded,
         given="cantus C1 | G4/1\nbassus F4 | E3/2{6} F3/2",
     ),
     Rule(
@@ -48,10 +99,12 @@ FIGURE_RULES = (
         "A note that is not in the figured sonority may only pass.",
         "Take a note of the sonority, or make the note a passing one.",
         PENNA,
-        "figures",
-        severities(ERROR, ERROR),
+        Of.FIGURE,
+        When.ONSET,
+        ALWAYS_ERROR,
         "cantus C5/1 R/1 C5/2 B4/2\naltus R/1 C4/1 A4/2 G4/2\nbassus R/1 R/1 E3/2 G3/2",
         "cantus C5/1 R/1 C5/2 B4/2\naltus R/1 C4/1 G4/2 G4/2\nbassus R/1 R/1 E3/2 G3/2",
+        against_figures,
         given="cantus C1 | C5/1\naltus C3 | C4/1\nbassus F4 | E3/2{6} G3/2",
     ),
     Rule(
@@ -60,10 +113,12 @@ FIGURE_RULES = (
         "A figure without a sign takes the signature and the accidentals in force; a sign ends a doubt.",
         "Write # b or n before the figure, or alone for a third.",
         GASPARINI,
-        "figures",
-        severities(NOTE, NOTE),
+        Of.FIGURE,
+        When.ONSET,
+        ALWAYS_NOTE,
         "cantus D5/1 F5/2 F5/2 Bb4/2 A4/2\nbassus R/1 Bb3/2 A3/2 G3/2 D3/2",
         "cantus D5/1 F5/2 F5/2 G5/2 F#5/2\nbassus R/1 Bb3/2 A3/2 G3/2 D3/2",
+        doubtful_accidental,
         given="cantus C1 | D5/1\nbassus F4 | Bb3/2 A3/2{6} | G3/2 D3/2",
     ),
     Rule(
@@ -72,10 +127,12 @@ FIGURE_RULES = (
         "The theme and the whole given line stay as they are written.",
         "Put the given note back.",
         COMMON,
-        "figures",
+        Of.GIVEN,
+        When.ONSET,
         ALWAYS_ERROR,
         "cantus C5/1 A4/2 G4/2\nbassus R/1 D3/2 C3/2",
         "cantus C5/1 G4/2 G4/2\nbassus R/1 E3/2 C3/2",
+        note_changed,
         given="cantus C1 | C5/1\nbassus F4 | E3/2 C3/2",
     ),
     Rule(
@@ -84,10 +141,12 @@ FIGURE_RULES = (
         "The given line is the lowest sounding voice: figures are counted from it.",
         "Bring the other voice above the given note.",
         COMMON,
-        "figures",
+        Of.GIVEN,
+        When.ONSET,
         ALWAYS_ERROR,
         "cantus C5/1 A3/2 C5/2\naltus R/1 C4/2 E4/2",
         "cantus C5/1 A4/2 C5/2\naltus R/1 C4/2 E4/2",
+        given_not_lowest,
         given="cantus C1 | C5/1\naltus C3 | C4/2 E4/2",
     ),
     Rule(
@@ -96,10 +155,12 @@ FIGURE_RULES = (
         "A note set by hand stays as it is.",
         "Put the pinned note back.",
         COMMON,
-        "figures",
+        Of.PIN,
+        When.ONSET,
         ALWAYS_ERROR,
         "cantus C5/1 G4/2 E5/2\nbassus R/1 E3/2 C3/2",
         "cantus C5/1 G4/2 G4/2\nbassus R/1 E3/2 C3/2",
+        note_changed,
         given="cantus C1 | C5/1\nbassus F4 | E3/2 C3/2\n```\n\n```plain\ncantus 2 | _/2 G4/2",
     ),
     Rule(
@@ -108,10 +169,14 @@ FIGURE_RULES = (
         "A raised note has one way to go: two voices that have it go that way in octaves.",
         "Double the bass or the fifth instead.",
         GASPARINI,
-        "cadence",
+        Of.PAIR,
+        When.ONSET,
         ALWAYS_ERROR,
         "cantus C#5/2 D5/2\naltus E4/2 F4/2\ntenor C#4/2 A3/2\nbassus A2/2 D3/2",
         "cantus C#5/2 D5/2\naltus E4/2 F4/2\ntenor A3/2 A3/2\nbassus A2/2 D3/2",
+        doubled_leading_note,
+        says="doubled",
+        cost="never",
     ),
     Rule(
         "leading-note",
@@ -119,10 +184,12 @@ FIGURE_RULES = (
         "At a cadence the raised note rises to the final.",
         "Let the voice that has the leading note rise a semitone.",
         ZARLINO_53,
-        "cadence",
+        Of.CADENCE,
+        When.ONSET,
         ALWAYS_ERROR,
         "cantus D5/1 D5/2 C#5/2 A4/1\nbassus R/1 D4/2 A3/2 D3/1",
         "cantus D5/1 D5/2 C#5/2 D5/1\nbassus R/1 D4/2 A3/2 D3/1",
+        leading_note_astray,
         given="cantus C1 | D5/1\nbassus F4 | D4/2 A3/2{#} | D3/1",
     ),
     Rule(
@@ -131,10 +198,12 @@ FIGURE_RULES = (
         "At a cadence the third over the fifth degree is major, even where no sign is written.",
         "Raise the note by a semitone.",
         ZARLINO_53,
-        "cadence",
+        Of.CADENCE,
+        When.ONSET,
         ALWAYS_ERROR,
         "cantus D5/1 D5/2 C5/2 D5/1\nbassus R/1 D4/2 A3/2 D3/1",
         "cantus D5/1 D5/2 C#5/2 D5/1\nbassus R/1 D4/2 A3/2 D3/1",
+        leading_note_not_raised,
         given="cantus C1 | D5/1\nbassus F4 | D4/2 A3/2 | D3/1",
     ),
     Rule(
@@ -143,10 +212,12 @@ FIGURE_RULES = (
         "The last sonority has a major third, or none.",
         "Raise the third, or take the octave or the fifth instead.",
         ZARLINO_53,
-        "cadence",
+        Of.CADENCE,
+        When.ONSET,
         ALWAYS_ERROR,
         "cantus D5/1 C#5/2 D5/2\naltus R/1 E4/2 F4/2\nbassus R/1 A3/2 D3/2",
         "cantus D5/1 C#5/2 D5/2\naltus R/1 E4/2 F#4/2\nbassus R/1 A3/2 D3/2",
+        minor_close,
         given="cantus C1 | D5/1\nbassus F4 | A3/2{#} D3/2",
     ),
     Rule(
@@ -155,10 +226,14 @@ FIGURE_RULES = (
         "Each voice stays within its own compass, so that it can be told from its neighbours.",
         "Exchange the voices' notes, or move the note by an octave.",
         COMMON,
-        "keyboard",
+        Of.NOTE,
+        When.ONSET,
         ALWAYS_ERROR,
         "tenor C5/2 B4/2\nbassus C4/2 G3/2",
         "tenor G4/2 G4/2\nbassus C4/2 G3/2",
+        outside_compass,
+        says="compass",
+        cost="never",
     ),
     Rule(
         "third-missing",
@@ -166,10 +241,15 @@ FIGURE_RULES = (
         "Three voices and more should not stand bare on fifths and octaves.",
         "Give one of the voices the third, or a sixth.",
         ZARLINO_53.replace("53", "59"),
-        "sonority",
+        Of.SONORITY,
+        When.ONSET,
         ALWAYS_WARNING,
         "cantus A4/2 C5/2 A4/2\naltus F4/2 G4/2 F4/2\nbassus F3/2 C3/2 F3/2",
         "cantus A4/2 C5/2 A4/2\naltus F4/2 E4/2 F4/2\nbassus F3/2 C3/2 F3/2",
+        third_missing,
+        where=(Where.INSIDE, Where.BEAT, Where.STRUCK),
+        least=3,
+        cost="incomplete",
     ),
     Rule(
         "no-way",
@@ -177,8 +257,11 @@ FIGURE_RULES = (
         "No setting of this note keeps all the rules with the notes around it.",
         "Change the figure, move the given note by an octave, or license one rule at this bar.",
         COMMON,
-        "search",
-        severities(ERROR, ERROR),
+        Of.PATH,
+        When.STEP,
+        ALWAYS_ERROR,
+        "",
+        "",
+        no_way,
     ),
 )
-_ = WARNING

@@ -2,52 +2,72 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+import numpy as np
 
-from builder.counterpoint.rules.rule import ALWAYS_ERROR, ALWAYS_WARNING, Rule, Tone, Truth
-from builder.music import Pitch, read_tuning
-from builder.music.temperament import TUNINGS, Tuning
+from builder.counterpoint.rules.context import Array, Number, Of, Tone, Truth, When
+from builder.counterpoint.rules.rule import ALWAYS_ERROR, ALWAYS_WARNING, Rule
+from builder.music import Pitch
 
 COMMON = "common practice, no source"
 PENNA = "L. Penna, Li primi albori musicali (1672), book III (from memory)"
 BARBOUR = "J. M. Barbour, Tuning and Temperament (1951)"
 
 LOWEST, HIGHEST = Pitch.parse("C2").midi, Pitch.parse("C6").midi
-SHORT = frozenset(Pitch.parse(p).midi for p in ("C#2", "D#2", "F#2", "G#2"))
-"""Keys that a short octave (C/E) does not have."""
+NINTH = 8
+"""Staff steps that a hand takes at need."""
 
 
-@lru_cache(maxsize=64)
-def scale(tuning: str) -> Tuning:
-    """The tuning that words ask for; quarter-comma when they are empty or not understood (the source's
-    reader has told so).
+def hand_spans(d: Array, bass: Array | int) -> Array:
+    """For each voicing (rows of staff steps, highest first) over a bass: the wider of the two hands'
+    stretches, when they share the notes as well as can be.
 
-    >>> scale("sixth-comma").title
-    'Sixth-comma meantone'
+    >>> hand_spans(np.array([[35, 33, 30]]), 21).tolist()
+    [5]
     """
-    try:
-        return read_tuning(tuning)
-    except ValueError:
-        return TUNINGS["quarter-comma"]
+    notes = np.column_stack((d, np.broadcast_to(bass, len(d))))
+    # Notes from the top down to each, and from each down to the bass.
+    above = np.maximum.accumulate(notes, axis=1) - np.minimum.accumulate(notes, axis=1)
+    turned = notes[:, ::-1]
+    below = (np.maximum.accumulate(turned, axis=1) - np.minimum.accumulate(turned, axis=1))[:, ::-1]
+    left = np.column_stack((below[:, 1:], np.zeros(len(d), dtype=np.int64)))
+    found: Array = np.maximum(above, left).min(axis=1)
+    return found
 
 
-def off_keyboard(tone: Tone) -> Truth:
+def off_keyboard(*, pitch: Tone) -> Truth:
     """Below C2 or above C6."""
-    return (tone.m < LOWEST) | (tone.m > HIGHEST)
+    return (pitch.m < LOWEST) | (pitch.m > HIGHEST)
 
 
-def short_octave(tone: Tone) -> Truth:
-    """One of the four keys that a short octave leaves out."""
-    return (tone.m == 37) | (tone.m == 39) | (tone.m == 42) | (tone.m == 44)
+def short_octave(*, pitch: Tone) -> Truth:
+    """One of the four keys that a short octave (C/E) leaves out: C sharp, D sharp, F sharp, G sharp."""
+    return (pitch.m == 37) | (pitch.m == 39) | (pitch.m == 42) | (pitch.m == 44)
 
 
-def ninth(span: Truth) -> Truth:
-    """A hand stretched to a tenth: span in staff steps."""
-    return span == 9
+def outside_compass(*, pitch: Tone, beyond: Truth) -> Truth:
+    """Beyond the voice's compass; what is not on the keyboard at all is told as that."""
+    there = (off_keyboard(pitch=pitch) | short_octave(pitch=pitch)) == False  # noqa: E712 - arrays too
+    return beyond & there
 
 
-def beyond_tenth(span: Truth) -> Truth:
-    return span > 9
+def to_a_tenth(*, span: Number) -> Truth:
+    """A hand stretched to a tenth."""
+    return span == NINTH + 1
+
+
+def beyond_a_tenth(*, span: Number) -> Truth:
+    """Further than any hand reaches."""
+    return span > NINTH + 1
+
+
+def not_in_tuning(*, tuned: Truth) -> Truth:
+    """The key sounds another note."""
+    return tuned == 0
+
+
+def across_the_wolf(*, wolf: Truth) -> Truth:
+    """The fifth or third is out of tune by far."""
+    return wolf
 
 
 KEYBOARD_RULES = (
@@ -57,11 +77,14 @@ KEYBOARD_RULES = (
         "The keyboard goes from great C to three-line C.",
         "Bring the note in by an octave.",
         COMMON,
-        "keyboard",
+        Of.NOTE,
+        When.ONSET,
         ALWAYS_ERROR,
         "bassus B1/1",
         "bassus B2/1",
         off_keyboard,
+        says="off-keyboard",
+        cost="never",
     ),
     Rule(
         "short-octave",
@@ -69,11 +92,13 @@ KEYBOARD_RULES = (
         "A short octave has no C sharp, D sharp, F sharp or G sharp in its lowest octave.",
         "Take the note an octave higher.",
         COMMON,
-        "keyboard",
+        Of.NOTE,
+        When.ONSET,
         ALWAYS_WARNING,
         "bassus F#2/1",
         "bassus F#3/1",
         short_octave,
+        cost="never",
     ),
     Rule(
         "hand-stretch",
@@ -81,11 +106,13 @@ KEYBOARD_RULES = (
         "A hand takes an octave with ease and a ninth at need.",
         "Bring the voices nearer, or give a note to the other hand.",
         PENNA,
-        "hands",
+        Of.HAND,
+        When.ONSET,
         ALWAYS_WARNING,
         "cantus E5/1\naltus C4/1\ntenor C3/1\nbassus C2/1",
         "cantus E5/1\naltus G4/1\ntenor C3/1\nbassus C2/1",
-        ninth,
+        to_a_tenth,
+        cost="stretch",
     ),
     Rule(
         "out-of-reach",
@@ -93,11 +120,13 @@ KEYBOARD_RULES = (
         "No hand reaches further than a tenth: these notes cannot be played together.",
         "Bring the inner voices nearer to one of the hands.",
         PENNA,
-        "hands",
+        Of.HAND,
+        When.ONSET,
         ALWAYS_ERROR,
         "cantus G5/1\naltus C4/1\nbassus C2/1",
         "cantus C5/1\naltus C4/1\nbassus C2/1",
-        beyond_tenth,
+        beyond_a_tenth,
+        cost="never",
     ),
     Rule(
         "not-in-tuning",
@@ -105,10 +134,14 @@ KEYBOARD_RULES = (
         "In this tuning the key sounds another note: D sharp is not E flat, A flat is not G sharp.",
         "Choose the note that is there, or an instrument with split keys.",
         BARBOUR,
-        "keyboard",
+        Of.NOTE,
+        When.ONSET,
         ALWAYS_WARNING,
         "cantus D#5/1",
         "cantus Eb5/1",
+        not_in_tuning,
+        says="not-in-tuning",
+        cost="unasked",
     ),
     Rule(
         "wolf",
@@ -116,9 +149,13 @@ KEYBOARD_RULES = (
         "This fifth or third is far too wide in the tuning chosen: it howls.",
         "Choose another note, or double one that is in tune.",
         BARBOUR,
-        "keyboard",
+        Of.PAIR,
+        When.ONSET,
         ALWAYS_WARNING,
         "cantus D#5/1\nbassus G#3/1",
         "cantus E5/1\nbassus G#3/1",
+        across_the_wolf,
+        says="wolf",
+        cost="unasked",
     ),
 )

@@ -2,15 +2,8 @@
 
 from __future__ import annotations
 
-from builder.counterpoint.rules.rule import (
-    ALWAYS_ERROR,
-    NOTE,
-    WARNING,
-    Move,
-    Rule,
-    Truth,
-    severities,
-)
+from builder.counterpoint.rules.context import Intervals, Of, Truth, When
+from builder.counterpoint.rules.rule import ALWAYS_ERROR, NOTE, WARNING, Rule, severities
 
 ZARLINO_MELODY = "G. Zarlino, Istitutioni harmoniche (1558), III, chapter 37 (from memory)"
 FUX_MELODY = "J. J. Fux, Gradus ad Parnassum (1725), book II (from memory)"
@@ -26,51 +19,51 @@ def _large(steps: Truth) -> Truth:
     return (12 * steps + 5) // 7
 
 
-def augmented(move: Move) -> Truth:
+def augmented(move: Intervals) -> Truth:
     """An augmented second, fourth, fifth …; the chromatic semitone has a rule of its own."""
     steps, size = abs(move.steps), abs(move.semitones)
     return (steps > 0) & (size > _large(steps)) & (move.steps * move.semitones > 0)
 
 
-def chromatic(move: Move) -> Truth:
+def chromatic(move: Intervals) -> Truth:
     """A step from a note to its own altered form."""
     return (move.steps == 0) & (move.semitones != 0)
 
 
-def seventh(move: Move) -> Truth:
+def seventh(move: Intervals) -> Truth:
     return abs(move.steps) == 6
 
 
-def beyond_octave(move: Move) -> Truth:
+def beyond_octave(move: Intervals) -> Truth:
     return abs(move.steps) > 7
 
 
-def major_sixth(move: Move) -> Truth:
+def major_sixth(move: Intervals) -> Truth:
     return (abs(move.steps) == 5) & (abs(move.semitones) >= 9)
 
 
-def falling_sixth(move: Move) -> Truth:
+def falling_sixth(move: Intervals) -> Truth:
     """A minor sixth downwards: Palestrina's generation uses it upwards only."""
     return (move.steps == -5) & (move.semitones == -8)
 
 
-def diminished(move: Move) -> Truth:
+def diminished(move: Intervals) -> Truth:
     """A diminished fourth, fifth …: singable, but only when the voice turns back."""
     steps, size = abs(move.steps), abs(move.semitones)
     perfect = (steps % 7 == 3) | (steps % 7 == 4) | (steps % 7 == 0)
     return perfect & (steps > 0) & (size < _large(steps))
 
 
-def two_leaps(first: Move, second: Move) -> Truth:
+def two_leaps(first: Intervals, second: Intervals) -> Truth:
     """Two leaps the same way whose outer notes make a seventh, a ninth, an augmented or a diminished
     interval (a fifth or an octave divided is good melody)."""
     leaps = (abs(first.steps) > 1) & (abs(second.steps) > 1) & (first.steps * second.steps > 0)
-    whole = Move(first.d0, first.m0, second.d1, second.m1)
+    whole = Intervals(first.steps + second.steps, first.semitones + second.semitones)
     span = abs(whole.steps)
     return leaps & ((span == 6) | (span > 7) | augmented(whole) | diminished(whole))
 
 
-def unrecovered(first: Move, second: Move) -> Truth:
+def unrecovered(first: Intervals, second: Intervals) -> Truth:
     """A leap of a fifth or more that goes on by leap, or in the same direction."""
     big = abs(first.steps) > 3
     back = (first.steps * second.steps < 0) & (abs(second.steps) <= 2)
@@ -85,7 +78,8 @@ MELODY_RULES = (
         "A voice does not sing an augmented second, fourth or fifth.",
         "Go the other way round (a diminished fifth for an augmented fourth), or put a note between.",
         ZARLINO_MELODY,
-        "melody",
+        Of.MELODY,
+        When.STEP,
         ALWAYS_ERROR,
         "cantus F4/2 B4/2 C5/2",
         "cantus F4/2 G4/2 C5/2",
@@ -97,11 +91,13 @@ MELODY_RULES = (
         "A voice goes from a note to its own sharpened or flattened form only for a special effect.",
         "Let another voice take the altered note.",
         COMMON,
-        "melody",
+        Of.MELODY,
+        When.STEP,
         severities(NOTE, NOTE),
         "cantus F4/2 F#4/2 G4/2",
         "cantus E4/2 F#4/2 G4/2",
         chromatic,
+        cost="awkward",
     ),
     Rule(
         "leap-of-seventh",
@@ -109,7 +105,8 @@ MELODY_RULES = (
         "A voice does not leap a seventh.",
         "Change the octave, or put a note between.",
         ZARLINO_MELODY,
-        "melody",
+        Of.MELODY,
+        When.STEP,
         ALWAYS_ERROR,
         "cantus D4/2 C5/2 B4/2",
         "cantus D4/2 D5/2 C5/2",
@@ -121,7 +118,8 @@ MELODY_RULES = (
         "A voice does not leap further than an octave.",
         "Bring the second note within an octave of the first.",
         ZARLINO_MELODY,
-        "melody",
+        Of.MELODY,
+        When.STEP,
         ALWAYS_ERROR,
         "cantus C4/2 E5/2 D5/2",
         "cantus C4/2 E4/2 D4/2",
@@ -133,7 +131,8 @@ MELODY_RULES = (
         "A voice leaps a minor sixth, and upwards; a major sixth is hard to sing in tune.",
         "Take a third the other way, or a fifth.",
         FUX_MELODY,
-        "melody",
+        Of.MELODY,
+        When.STEP,
         ALWAYS_ERROR,
         "cantus C4/2 A4/2 G4/2",
         "cantus C4/2 G4/2 A4/2",
@@ -145,11 +144,13 @@ MELODY_RULES = (
         "The minor sixth is good upwards; downwards it is heavy.",
         "Rise a third instead, or fall by a fifth.",
         FUX_MELODY,
-        "melody",
+        Of.MELODY,
+        When.STEP,
         severities(WARNING, NOTE),
         "cantus C5/2 E4/2 F4/2",
         "cantus C5/2 F4/2 G4/2",
         falling_sixth,
+        cost="awkward",
     ),
     Rule(
         "diminished-leap",
@@ -157,11 +158,13 @@ MELODY_RULES = (
         "A diminished fourth or fifth is sung only when the voice then turns back inside it.",
         "Use a perfect interval, or a step.",
         COMMON,
-        "melody",
+        Of.MELODY,
+        When.STEP,
         severities(WARNING, WARNING, NOTE),
         "cantus F5/2 B4/2 C5/2",
         "cantus E5/2 B4/2 C5/2",
         diminished,
+        cost="awkward",
     ),
     Rule(
         "two-leaps",
@@ -169,11 +172,13 @@ MELODY_RULES = (
         "Two leaps the same way should not add up to a seventh, a ninth or a tritone.",
         "Turn back after the first leap, or make one of them a step.",
         FUX_MELODY,
-        "line",
+        Of.TURN,
+        When.STEP,
         severities(WARNING, WARNING, NOTE),
         "cantus D4/2 G4/2 C5/2 B4/2",
         "cantus D4/2 G4/2 F4/2 E4/2",
         two_leaps,
+        cost="recovery",
     ),
     Rule(
         "leap-not-recovered",
@@ -181,10 +186,12 @@ MELODY_RULES = (
         "After a wide leap a voice turns back, best by step.",
         "Follow the leap by a step the other way.",
         FUX_MELODY,
-        "line",
+        Of.TURN,
+        When.STEP,
         severities(NOTE, NOTE),
         "cantus D4/2 A4/2 C5/2 B4/2",
         "cantus D4/2 A4/2 G4/2 F4/2",
         unrecovered,
+        cost="recovery",
     ),
 )

@@ -1,26 +1,14 @@
-"""What a rule is: an id in the trade's words, a sentence for students, its source and its predicate.
-
-A predicate is written with whole-number arithmetic and `&`, `|`, `~`-free comparisons only, so that the same
-few lines judge one case (plain numbers), a whole lattice or a whole score (arrays of numbers).
-"""
+"""What a rule is: its id in the trade's words, what it is asked of and when, what it says, and its predicate."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from typing import Any, NamedTuple
+from dataclasses import dataclass, field
+from enum import StrEnum
+from inspect import signature
+from typing import NamedTuple
 
-Number = Any
-"""A whole number, or a numpy array of them."""
-Truth = Any
-"""True or false, or a numpy array of them."""
-
-
-class Tone(NamedTuple):
-    """A pitch: staff steps above C0 and MIDI number."""
-
-    d: Number
-    m: Number
+from builder.counterpoint.rules.context import JUDGES, Number, Of, Truth, When, Where
 
 
 class Move(NamedTuple):
@@ -50,14 +38,22 @@ class Move(NamedTuple):
         return (self.d0 != self.d1) | (self.m0 != self.m1)
 
 
-ERROR, WARNING, NOTE = "error", "warning", "note"
+class Severity(StrEnum):
+    """How grave it is to break a rule."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    NOTE = "note"
 
 
-def severities(two: str, three: str, four: str | None = None) -> Mapping[int, str]:
+ERROR, WARNING, NOTE = Severity
+
+
+def severities(two: Severity, three: Severity, four: Severity | None = None) -> Mapping[int, Severity]:
     """Severity by number of sounding voices; five and more count as four, one as two.
 
-    >>> severities("error", "warning")[5]
-    'warning'
+    >>> severities(ERROR, WARNING)[5]
+    <Severity.WARNING: 'warning'>
     """
     four = three if four is None else four
     return {1: two, 2: two, 3: three, 4: four, 5: four, 6: four}
@@ -65,17 +61,23 @@ def severities(two: str, three: str, four: str | None = None) -> Mapping[int, st
 
 ALWAYS_ERROR = severities(ERROR, ERROR)
 ALWAYS_WARNING = severities(WARNING, WARNING)
+ALWAYS_NOTE = severities(NOTE, NOTE)
 
 
 @dataclass(frozen=True, slots=True)
 class Rule:
     """A rule of counterpoint, figured bass or the instrument.
 
-    `kind` says what the predicate looks at: `motion` (two voices, lower first, as two `Move`s),
-    `melody` (one `Move`), `sonority` (two `Tone`s, lower first), and for rules that need more of the
-    score around them `dissonance`, `line`, `hands`, `figures`, `cadence` or `search` (no predicate
-    of two notes tells them; the check does). `fault` and `mend` are small examples as a source writes
-    them: the fault meets the rule, the mend does not.
+    `of` and `when` say what it is asked of and when (`context`), `where` to which places it is confined, and
+    `least` from how many sounding voices on it is asked. Its predicate is a function of named features; it is
+    written with `&`, `|` and comparisons, so that the same few lines judge one case and a whole score (arrays).
+    `fault` and `mend` are small examples as a source writes them: the fault meets the rule, the mend does not.
+
+    >>> from builder.counterpoint.rules.rulebook import RULES
+    >>> RULES["parallel-fifths"].features
+    ('after', 'before', 'motion')
+    >>> RULES["parallel-fifths"].predicate(before=1, after=1, motion=1)
+    True
     """
 
     id: str
@@ -83,17 +85,43 @@ class Rule:
     sentence: str
     advice: str
     source: str
-    kind: str
-    severity: Mapping[int, str]
-    fault: str = ""
-    mend: str = ""
-    predicate: Callable[..., Truth] | None = None
+    of: Of
+    when: When
+    severity: Mapping[int, Severity]
+    fault: str
+    mend: str
+    predicate: Callable[..., Truth]
     given: str = ""
     """For rules on figures and cadences: the given line under the example, as a source's block."""
-    lowest: Mapping[int, str] | None = None
+    lowest: Mapping[int, Severity] | None = None
     """For rules on motion: severity where one of the two is the lowest voice, when it is another."""
+    where: tuple[Where, ...] = ()
+    least: int = 1
+    says: str = ""
+    """Key of the phrase that tells what is met; empty: that of what the rule is asked of."""
+    cost: str = ""
+    """How the search takes it where it only warns: by the named cost that counts it; `never` where nothing that
+    is built can break it; `unasked` where it is left to the check. Without, it costs `warned`."""
+    features: tuple[str, ...] = field(init=False)
 
-    def severity_for(self, voices: int, lowest: bool = False) -> str:
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "features", tuple(sorted(signature(self.predicate).parameters)))
+
+    def severity_for(self, voices: int, lowest: bool = False) -> Severity:
         """Severity where so many voices sound; `lowest` where one of those concerned is the lowest."""
         severity = self.lowest if lowest and self.lowest else self.severity
         return severity[min(max(voices, 1), 6)]
+
+    def refused_by(self) -> str:
+        """The judge that cannot ask it, though it asks such rules; empty when there is none. `check` asks all
+        rules but those of the search's own path."""
+        mine = set(self.features)
+        for judge, contexts in JUDGES.items():
+            known = contexts.get((self.of, self.when))
+            if known is not None and not any(mine <= features for features in known):
+                if judge == "search" and self.cost:
+                    continue
+                return judge
+        if not any((self.of, self.when) in contexts for contexts in JUDGES.values()):
+            return "every judge"
+        return ""

@@ -12,7 +12,7 @@ from typing import NamedTuple, Protocol
 
 import numpy as np
 
-from builder.counterpoint.search.voicing import Array
+from builder.counterpoint.rules.context import Array
 from builder.music import Metre, Note, Score
 from builder.music.pitch import SEMITONES
 

@@ -1,31 +1,32 @@
-"""What the rules say of moves, looked up instead of worked out anew for every pair of voicings.
+"""The rules as tables: what a search or a check that judges thousands of steps looks up.
 
 A pitch is coded as one whole number, so that the difference of two codes tells an interval in full (staff
-steps and semitones). The tables are filled by putting the rules' own predicates to all intervals, or to moves
-of every class that the predicates tell apart (`verdicts` proves on far more moves that the class settles it).
+steps and semitones). Each table is filled by putting the predicates to every value of the features that they
+depend on; a rule's verdicts are one bit of the entries.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import product
 from typing import Any
 
 import numpy as np
 
 from builder.counterpoint.figured_bass.sonority import Role
-from builder.counterpoint.rules.melody import MELODY_RULES, chromatic
-from builder.counterpoint.rules.motion import (
-    MOTION_RULES,
-    false_relation,
-    is_fifth,
-    is_octave,
-    is_unison,
-    overlap,
+from builder.counterpoint.rules.context import (
+    FEATURES,
+    VOICES,
+    Array,
+    Intervals,
+    Of,
+    When,
 )
+from builder.counterpoint.rules.melody import chromatic
+from builder.counterpoint.rules.motion import perfect
 from builder.counterpoint.rules.obligations import entered, left
-from builder.counterpoint.rules.rule import ERROR, Move, Tone
-
-Array = np.ndarray[Any, np.dtype[Any]]
+from builder.counterpoint.rules.rule import ERROR, WARNING, Move, Rule
+from builder.counterpoint.rules.rulebook import asked
 
 _WIDTH, _WIDEST = 256, 63
 PRIME = _WIDEST * _WIDTH + _WIDTH // 2
@@ -57,64 +58,98 @@ def look(table: Array, codes: Array) -> Array:
 _ALL = np.arange(2 * PRIME + 1) - PRIME
 _STEPS = (_ALL + _WIDTH // 2) // _WIDTH
 _SEMITONES = _ALL - _STEPS * _WIDTH
-MOVES = Move(np.int64(28), np.int64(60), _STEPS + 28, _SEMITONES + 60)
-"""A move by every interval, in the order of the codes: what predicates are put to."""
+INTERVALS = Intervals(_STEPS, _SEMITONES)
+"""Every interval, in the order of the codes: what predicates are put to."""
 STEPS: Array = _STEPS.astype(np.int8)
 """By interval: staff steps, negative when it falls."""
 WAY: Array = np.sign(_SEMITONES).astype(np.int8)
 """By interval: 1 up, -1 down, 0 on the same key."""
 LEAPS: Array = (abs(_STEPS) > 1).astype(np.int8)
 """By interval: 1 for a leap."""
-CHROMATIC: Array = np.asarray(chromatic(MOVES))
+CHROMATIC: Array = np.asarray(chromatic(INTERVALS))
 """By interval: whether a move by it is a chromatic step."""
+PERFECT: Array = np.asarray(perfect(INTERVALS), dtype=np.int8)
+"""By interval between two voices: the perfect interval it is."""
 
 _SIZES = np.array(((0, 0), (1, 2), (3, 4), (5, 6), (6, 7), (8, 9), (10, 11)))
 HARSH: Array = (_SEMITONES[:, None] % 12 != _SIZES[_STEPS % 7]).all(axis=1)
 """By interval between two tones: augmented or diminished, the tritone excepted."""
 
-PAIR = tuple(r for r in MOTION_RULES if r.kind == "motion" and ERROR in r.severity.values())
-MELODY = tuple(r for r in MELODY_RULES if r.kind == "melody" and ERROR in r.severity.values())
-DUTIES = ("suspension-unprepared", "suspension-unresolved", "dissonance", "leading-note")
-NAMES = (*(r.id for r in (*PAIR, *MELODY)), *DUTIES)
-"""Rules that forbid a step, in the order of their bits."""
-BIT = {name: np.uint32(1 << n) for n, name in enumerate(NAMES)}
+STEP_RULES = asked(When.STEP, *VOICES)
+"""Rules on two voices from one sonority to the next."""
+MELODY = asked(When.STEP, Of.MELODY)
+TURNS = asked(When.STEP, Of.TURN)
+OBLIGATIONS = ("suspension-unprepared", "suspension-unresolved", "dissonance", "leading-note")
+"""Rules that tell when a tone of a figure does not come from where it must, or not go where it must."""
+NAMES = (*(r.id for r in (*STEP_RULES, *MELODY)), *OBLIGATIONS)
+"""Rules on steps, in the order of their bits."""
+Bits = np.uint32
+if len(NAMES) > np.iinfo(Bits).bits:
+    raise TypeError(f"the tables have room for {np.iinfo(Bits).bits} rules on steps")
+BIT = {name: Bits(1 << n) for n, name in enumerate(NAMES)}
 
 
 def bits(names: Iterable[str]) -> np.uint32:
-    """The bits of some rules together; rules that forbid no step have none."""
-    found = np.uint32(0)
+    """The bits of some rules together; rules on anything but steps have none."""
+    found = Bits(0)
     for name in names:
-        found |= BIT.get(name, np.uint32(0))
+        found |= BIT.get(name, Bits(0))
     return found
 
 
-DIRECT = bits(("direct-fifth", "direct-octave"))
-HARD = {n: bits(r.id for r in (*PAIR, *MELODY) if r.severity[n] == ERROR) | bits(DUTIES) for n in range(1, 7)}
+def named(found: int) -> tuple[str, ...]:
+    """The rules of some bits.
+
+    >>> named(int(bits(["direct-fifth", "parallel-fifths"])))
+    ('parallel-fifths', 'direct-fifth')
+    """
+    return tuple(name for name, bit in BIT.items() if found & int(bit))
+
+
+ASKED_OF = {of: bits(r.id for r in STEP_RULES if r.of is of) for of in VOICES}
+"""By context: the rules on steps that are asked of such pairs of voices only."""
+HARD = {
+    n: bits(r.id for r in (*STEP_RULES, *MELODY) if r.severity[n] == ERROR) | bits(OBLIGATIONS)
+    for n in range(1, 7)
+}
 """By number of voices: the rules that bind."""
 WITH_LOWEST = {
-    n: bits(r.id for r in PAIR if r.lowest and r.lowest[n] == ERROR) & ~HARD[n] for n in range(1, 7)
+    n: bits(r.id for r in STEP_RULES if r.lowest and r.lowest[n] == ERROR) & ~HARD[n] for n in range(1, 7)
 }
 """By number of voices: the rules that bind only pairs with the lowest voice."""
+COSTED = {
+    cost: bits(r.id for r in (*STEP_RULES, *MELODY) if r.cost == cost)
+    for cost in dict.fromkeys(r.cost for r in (*STEP_RULES, *MELODY) if r.cost)
+}
+"""By named cost of the search: the rules on steps that it counts."""
+WARNED = {
+    n: bits(r.id for r in (*STEP_RULES, *MELODY) if not r.cost and r.severity[n] == WARNING)
+    for n in range(1, 7)
+}
+"""By number of voices: the rules on steps that only warn, and that no named cost counts."""
 
 
 def _bits_of(met: Iterable[tuple[str, Any]], size: int) -> Array:
-    found = np.zeros(size, dtype=np.uint32)
+    found = np.zeros(size, dtype=Bits)
     for name, broken in met:
-        found |= np.where(broken, BIT[name], np.uint32(0))
+        found |= np.where(broken, BIT[name], Bits(0))
     return found
 
 
-MELODY_BITS: Array = _bits_of(((r.id, r.predicate(MOVES)) for r in MELODY if r.predicate), len(_ALL))
+def _on(rules: Sequence[Rule], *features: str) -> Iterator[Rule]:
+    """Rules that depend on some of these features, and nothing else."""
+    return (r for r in rules if set(r.features) <= set(features))
+
+
+def _pick(rule: Rule, values: dict[str, Any]) -> dict[str, Any]:
+    return {name: values[name] for name in rule.features}
+
+
+MELODY_BITS: Array = _bits_of(((r.id, r.predicate(move=INTERVALS)) for r in MELODY), len(_ALL))
 """By interval: the rules of melody that a move by it breaks."""
 
-
-def perfect(low: Tone, high: Tone) -> Any:
-    """1 for a fifth, 2 for an octave (compound ones too), 3 for a unison, 0 for the rest."""
-    return is_fifth(low, high) * 1 + is_octave(low, high) * 2 + is_unison(low, high) * 3
-
-
-PERFECT: Array = np.asarray(perfect(Tone(MOVES.d0, MOVES.m0), Tone(MOVES.d1, MOVES.m1)), dtype=np.int8)
-"""By interval between two voices: as `perfect`."""
+_CLASS = ("before", "after", "motion", "leaps")
+_PLACES = dict(zip(_CLASS, np.array(list(product(*(FEATURES[name] or () for name in _CLASS)))).T))
 
 
 def motion_class(before: Any, after: Any, way: Any, leaps: Any) -> Any:
@@ -123,41 +158,54 @@ def motion_class(before: Any, after: Any, way: Any, leaps: Any) -> Any:
     return before * 24 + after * 6 + way * 2 + leaps + 2
 
 
-def class_of(low: Move, high: Move) -> Any:
-    """The class of a pair of moves."""
-    before = perfect(Tone(low.d0, low.m0), Tone(high.d0, high.m0))
-    after = perfect(Tone(low.d1, low.m1), Tone(high.d1, high.m1))
-    way = np.sign(low.semitones) * np.sign(high.semitones)
-    return motion_class(before, after, way, (abs(high.steps) > 1) * 1)
+MOTION_BITS: Array = _bits_of(
+    ((r.id, r.predicate(**_pick(r, _PLACES))) for r in _on(STEP_RULES, *_CLASS)), len(_PLACES["before"])
+)
+"""By class of a pair of moves: the rules on two voices that it breaks."""
 
-
-def pairs_of_moves(
-    intervals: Iterable[tuple[int, int]], moves: Iterable[tuple[int, int]]
-) -> tuple[Move, Move]:
-    """Every pair of moves between two voices (staff steps and semitones) from every interval, as arrays."""
-    between, steps = np.array(list(intervals)), np.array(list(moves))
-    i, a, b = (x.ravel() for x in np.indices((len(between), len(steps), len(steps))))
-    (d, m), (ld, lm), (hd, hm) = between[i].T, steps[a].T, steps[b].T
-    low, high = (np.full(len(i), 28), np.full(len(i), 60)), (28 + d, 60 + m)
-    return Move(*low, low[0] + ld, low[1] + lm), Move(*high, high[0] + hd, high[1] + hm)
-
-
-def _motion() -> Array:
-    sizes = (0, 2, 4, 5, 7, 9, 11, 12, 14)
-    low, high = pairs_of_moves(
-        ((-7, -12), (0, 0), (2, 4), (4, 7), (7, 12), (11, 19)),
-        {(s * d, s * (m - less)) for d, m in enumerate(sizes) for s in (1, -1) for less in (0, 1)},
+_ACROSS = [
+    _bits_of(
+        (
+            (r.id, r.predicate(**_pick(r, {"across": INTERVALS, "chromatic": own})))
+            for r in _on(STEP_RULES, "across", "chromatic")
+        ),
+        len(_ALL),
     )
-    place = class_of(low, high)
-    found = np.zeros(96, dtype=np.uint32)
-    for rule in PAIR:
-        assert rule.predicate
-        found[place[rule.predicate(low, high)]] |= BIT[rule.id]
+    for own in (0, 1)
+]
+ACROSS_RULES = bits(r.id for r in _on(STEP_RULES, "across", "chromatic"))
+ACROSS_BITS: Array = np.concatenate(_ACROSS)
+"""By interval from where one voice was to where the other goes, the lower voice's note first: the rules that it
+breaks; then the same again for pairs of which a voice makes a chromatic step itself."""
+
+
+def across(before: Array, after: Array, low: Any, high: Any, moves: Array) -> Array:
+    """Rules that pairs of voices break on either diagonal; codes before and after, voices first, and the
+    intervals by which the voices move."""
+    own = look(CHROMATIC, moves)
+    again = (own[low] | own[high]) * len(_ALL)
+    up, down = interval(before[low], after[high]), interval(after[low], before[high])
+    found: Array = ACROSS_BITS.take(up + again, mode="clip")
+    return found | ACROSS_BITS.take(down + again, mode="clip")
+
+
+def _turns_from() -> Array:
+    """Whether two moves in a row may break a rule, by the first of them."""
+    small = np.arange(-9, 10)
+    sizes = [(d, m) for d in small.tolist() for m in range(12 * d // 7 - 3, 12 * d // 7 + 5)]
+    first, second = (Intervals(*np.array(x).T) for x in zip(*product(sizes, repeat=2)))
+    hit = np.zeros(len(first.steps), dtype=bool)
+    for rule in TURNS:
+        hit |= np.asarray(rule.predicate(**_pick(rule, {"first": first, "second": second})), dtype=bool)
+    found = np.ones(len(_ALL), dtype=bool)
+    codes = interval(np.int64(0), pitch_code(first.steps, first.semitones))
+    found[codes] = False
+    found[codes[hit]] = True
     return found
 
 
-MOTION_BITS: Array = _motion()
-"""By class of a pair of moves: the rules on two voices that it breaks."""
+TURNS_FROM: Array = _turns_from()
+"""By interval: whether two moves in a row that begin with it may break a rule."""
 
 _CLASSES = ((0, 0), (0, 1), (1, 1), (1, 2), (-1, -2), (2, 3))
 _GOES = Move(28, 60, *(np.array(x) + y for x, y in zip(zip(*_CLASSES), (28, 60))))
@@ -175,12 +223,12 @@ STEP_CLASS: Array = np.select(
 """By interval: held, chromatic, a semitone up, another step up, a step down, anything wider."""
 
 
-def duty_place(role: Any, then: Any, same_bass: Any, step: Any) -> Any:
-    """Place in `DUTY_BITS`: roles of the two tones, whether the given note stays, class of the step."""
+def obligation_place(role: Any, then: Any, same_bass: Any, step: Any) -> Any:
+    """Place in `OBLIGATION_BITS`: roles of the two tones, whether the given note stays, class of the step."""
     return ((role * len(Role) + then) * 2 + same_bass) * len(_CLASSES) + step
 
 
-def _duties() -> Array:
+def _obligations() -> Array:
     count = len(Role), len(Role), 2, len(_CLASSES)
     role, then, same, step = (x.ravel() for x in np.indices(count))
     move = Move(28, 60, _GOES.d1[step], _GOES.m1[step])
@@ -188,22 +236,5 @@ def _duties() -> Array:
     return _bits_of(met, len(role))
 
 
-DUTY_BITS: Array = _duties()
-"""By roles and step: the duties that a tone, and the one it goes to, do not meet."""
-
-
-OVERLAP, FALSE_RELATION = 1, 2
-
-
-def _cross() -> Array:
-    still = Move(28, 60, 28, 60)
-    # The upper voice comes from afar, so that only the one diagonal speaks.
-    comes = Move(np.int64(128), np.int64(260), MOVES.d1, MOVES.m1)
-    return np.asarray(
-        overlap(still, comes) * OVERLAP + false_relation(still, comes) * FALSE_RELATION, dtype=np.int8
-    )
-
-
-CROSS: Array = _cross()
-"""By interval from where one voice was to where the other goes, the lower voice's note first: overlap, false
-relation (unless one of the voices makes a chromatic step itself), or both."""
+OBLIGATION_BITS: Array = _obligations()
+"""By roles and step: the obligations that a tone, and the one it goes to, do not meet."""

@@ -14,7 +14,7 @@ from functools import lru_cache
 import numpy as np
 
 from builder.counterpoint.rules.slices import FAR, Grid
-from builder.counterpoint.search.voicing import Array
+from builder.counterpoint.rules.context import Array
 
 
 class Treatment(IntEnum):
@@ -33,19 +33,21 @@ class Treatment(IntEnum):
     RETARDATION = 10
     WEAK = 11
     PEDAL = 12
+    UNPREPARED = 13
+    """Not excused: a held note that falls, but was not prepared."""
+    UNRESOLVED = 14
+    """Not excused: a held note that does not fall by step."""
 
 
-UNPREPARED, UNRESOLVED = 1, 2
-"""Why a held note is no suspension."""
+UNTREATED = (Treatment.NONE, Treatment.UNPREPARED, Treatment.UNRESOLVED)
 
 
 @dataclass(frozen=True, eq=False)
 class Clashes:
-    """Pairs of voices x onsets: where two voices clash, what excuses it, and for held notes why not."""
+    """Pairs of voices x onsets: where two voices clash, and how that is treated."""
 
     clash: Array
     treatment: Array
-    why: Array
 
 
 def dissonant(low_d: Array, low_m: Array, high_d: Array, high_m: Array, bass: Array) -> Array:
@@ -72,7 +74,7 @@ def clashes(grid: Grid) -> Clashes:
     low, high = grid.pairs
     if not len(low) or not len(grid.ticks):
         empty = np.zeros((len(low), len(grid.ticks)), dtype=np.int64)
-        return Clashes(empty.astype(bool), empty, empty)
+        return Clashes(empty.astype(bool), empty)
     low_m, high_m = grid.m[low], grid.m[high]
     turned = low_m > high_m
     steps, size = grid.d[high] - grid.d[low], high_m - low_m
@@ -81,8 +83,7 @@ def clashes(grid: Grid) -> Clashes:
     bass = grid.m[grid.lowest, np.arange(len(grid.ticks))]
     is_bass = np.where(turned, high_m, low_m) == bass
     clash = both & _DISSONANT[is_bass * 84 + steps % 7 * 12 + size % 12]
-    treatment, why = _treat(grid, clash, is_bass)
-    return Clashes(clash, treatment, why)
+    return Clashes(clash, _treat(grid, clash, is_bass))
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,9 +163,8 @@ class _Cells:
         return found
 
 
-def _treat(grid: Grid, clash: Array, is_bass: Array) -> tuple[Array, Array]:
+def _treat(grid: Grid, clash: Array, is_bass: Array) -> Array:
     found = np.zeros(clash.shape, dtype=np.int64)
-    why = np.zeros(clash.shape, dtype=np.int64)
     manners = _Manners.of(grid)
     cells = _Cells.of(grid, *np.nonzero(clash))
     ready = _ready(grid, clash, manners)
@@ -172,15 +172,17 @@ def _treat(grid: Grid, clash: Array, is_bass: Array) -> tuple[Array, Array]:
     # The looser manners are asked only of what no good one excuses.
     cells = _Cells.of(grid, *np.nonzero(clash & (found == 0)))
     if not len(cells.pair):
-        return found, why
+        return found
     found[cells.pair, cells.column] = _best(_loose(grid, is_bass, manners, ready, cells), len(cells.pair))
     _go_on(grid, clash, manners.held, found)
     cells = _Cells.of(grid, *np.nonzero(clash & (found == 0)))
     held, settles = cells.of_voice(manners.held), cells.of_voice(manners.resolves | (manners.goes == -1))
     one_held = held[0] != held[1]
-    reason = np.where(np.where(held[0], settles[0], settles[1]), UNPREPARED, UNRESOLVED)
-    why[cells.pair, cells.column] = np.where(one_held, reason, 0)
-    return found, why
+    reason = np.where(
+        np.where(held[0], settles[0], settles[1]), int(Treatment.UNPREPARED), int(Treatment.UNRESOLVED)
+    )
+    found[cells.pair, cells.column] = np.where(one_held, reason, int(Treatment.NONE))
+    return found
 
 
 _Excuses = list[tuple[Treatment, Array]]

@@ -12,16 +12,16 @@ import numpy as np
 from builder.counterpoint.rules.obligations import bound
 from builder.counterpoint.rules.tables import (
     BIT,
-    DIRECT,
-    DUTY_BITS,
+    ACROSS_RULES,
     HARD,
     MELODY_BITS,
+    OBLIGATION_BITS,
     STEP_CLASS,
     WITH_LOWEST,
     bits,
-    duty_place,
     interval,
     look,
+    obligation_place,
 )
 from builder.counterpoint.search.costs import Weights
 from builder.counterpoint.search.step_costs import contexts, melodic, named
@@ -149,8 +149,8 @@ class _Pairs:
             if n in self.order.sung:
                 found |= look(MELODY_BITS, move)
             if owes:
-                before, after = duty_place(left, 0, same, 0), duty_place(0, entered, 0, 0)
-                found |= DUTY_BITS.take(
+                before, after = obligation_place(left, 0, same, 0), obligation_place(0, entered, 0, 0)
+                found |= OBLIGATION_BITS.take(
                     before.take(self.rows) + after.take(self.cols) + look(STEP_CLASS, move)
                 )
         return found & self.binding.take(self.crossing)
@@ -167,11 +167,13 @@ class _Pairs:
         """Rules that bind two voices and that a pair breaks, as bits."""
         if len(self.order.names) < 2:
             return np.zeros(len(steps), dtype=np.uint32)
-        with_lowest = self.order.low == self.order.bass
-        asked = np.where(with_lowest, ~DIRECT, ~(DIRECT | self.lowest_only))
-        if self.order.outer is not None:
-            asked[self.order.outer] = ~np.uint32(0)
-        found: Array = np.bitwise_or.reduce(steps.motion & asked[:, None], axis=0)
+        asked = self.order.asked
+        if self.lowest_only:
+            asked = np.where(self.order.low == self.order.bass, asked, asked & ~self.lowest_only)
+        met = steps.motion
+        if (self.binding & ACROSS_RULES).any():
+            met = met | steps.across
+        found: Array = np.bitwise_or.reduce(met & asked[:, None], axis=0)
         return found & self.binding.take(self.crossing)
 
     def arcs(self, weights: Weights) -> list[Arcs]:

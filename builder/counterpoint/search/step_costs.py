@@ -8,19 +8,15 @@ from typing import Any
 
 import numpy as np
 
-from builder.counterpoint.rules.melody import chromatic, diminished, falling_sixth
 from builder.counterpoint.rules.tables import (
-    CHROMATIC,
-    CROSS,
-    DIRECT,
-    FALSE_RELATION,
+    COSTED,
     LEAPS,
+    MELODY_BITS,
     MOTION_BITS,
-    MOVES,
-    OVERLAP,
     PERFECT,
     PRIME,
     STEPS,
+    WARNED,
     WAY,
     bits,
     interval,
@@ -48,7 +44,7 @@ def tracked_voices(upper: tuple[str, ...]) -> tuple[str, ...]:
 
 
 _LEAP: Array = LEAP_PRICE[np.minimum(abs(STEPS), 8)]
-_AWKWARD: Array = np.asarray(falling_sixth(MOVES) | chromatic(MOVES) | diminished(MOVES))
+_AWKWARD: Array = (MELODY_BITS & COSTED["awkward"]) != 0
 _SHARES = np.array([1.0, 0.85, 0.85])[:, None]
 """How much a leap counts by the voice's place: the highest is heard most."""
 _COVERED = bits(("parallel-fifths", "parallel-octaves"))
@@ -72,6 +68,8 @@ def named(steps: Steps, weights: Prices) -> Parts:
         add("close", steps.given.closing * (look(LEAPS, moves[0]) * 0.8))
     if len(steps.order.names) > 1:
         _pairs(steps, add)
+    if WARNED[len(steps.meeting.then) + 1]:
+        _warned(steps, add)
     if (steps.given.main >= 0).any():
         _covered(steps, add)
     return parts
@@ -79,16 +77,21 @@ def named(steps: Steps, weights: Prices) -> Parts:
 
 def _pairs(steps: Steps, add: Any) -> None:
     """Overlap, false relation, direct fifths and octaves of every pair of voices."""
-    low, high, outer = steps.order.low, steps.order.high, steps.order.outer
-    up, down = interval(steps.before[low], steps.after[high]), interval(steps.after[low], steps.before[high])
-    crossed = look(CROSS, up) | look(CROSS, down)
-    add("crossing", (crossed & OVERLAP).sum(axis=0))
-    own = look(CHROMATIC, steps.moves)
-    add("false-relation", ((crossed >= FALSE_RELATION) & ~own[low] & ~own[high]).sum(axis=0))
-    hidden = (steps.motion & DIRECT) != 0
+    outer = steps.order.outer
+    for name in ("crossing", "false-relation"):
+        add(name, ((steps.across & COSTED[name]) != 0).sum(axis=0))
+    hidden = (steps.motion & COSTED["direct"]) != 0
     add("direct", hidden.sum(axis=0) * 0.3)
     if outer is not None:
         add("direct", hidden[outer] * 0.7)
+
+
+def _warned(steps: Steps, add: Any) -> None:
+    """Rules that only warn, and that no other cost counts."""
+    warned = WARNED[len(steps.meeting.then) + 1]
+    alone = look(MELODY_BITS, steps.moves[steps.order.upper]) & warned
+    together = (steps.motion | steps.across) & (steps.order.asked & warned)[:, None]
+    add("warned", np.bitwise_count(alone).sum(axis=0) + np.bitwise_count(together).sum(axis=0))
 
 
 def _covered(steps: Steps, add: Any) -> None:

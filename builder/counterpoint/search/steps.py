@@ -9,11 +9,15 @@ from typing import NamedTuple
 
 import numpy as np
 
+from builder.counterpoint.rules.context import Of
 from builder.counterpoint.rules.tables import (
+    ASKED_OF,
     LEAPS,
     MOTION_BITS,
     PERFECT,
     WAY,
+    Bits,
+    across,
     interval,
     look,
     motion_class,
@@ -72,6 +76,8 @@ class Order(NamedTuple):
     """The pair of the given line with the highest voice."""
     sung: list[int]
     """Voices whose melody is ours: what the given line sings itself is the source's."""
+    asked: Array
+    """The rules on two voices that are asked of each pair, as bits."""
 
 
 @lru_cache(maxsize=256)
@@ -82,6 +88,9 @@ def order(meeting: Meeting) -> Order:
     high, low = np.triu_indices(len(names), 1)
     bass = names.index(meeting.then_bass) if meeting.then_bass in names else None
     last = len(names) - 1
+    # Of the pairs in order that of the highest with the lowest is the last with the highest.
+    outer = last - 1 if last > 0 and bass == last else None
+    beside = low - high == 1
     own = meeting.then_bass if meeting.bass == meeting.then_bass else None
     return Order(
         names,
@@ -89,10 +98,17 @@ def order(meeting: Meeting) -> Order:
         bass,
         low,
         high,
-        # Of the pairs in order that of the highest with the lowest is the last with the highest.
-        last - 1 if last > 0 and bass == last else None,
+        outer,
         [n for n, v in enumerate(names) if v != own],
+        _asked(beside, low == bass, np.arange(len(low)) == outer),
     )
+
+
+def _asked(beside: Array, over_bass: Array, outer: Array) -> Array:
+    found = np.full(len(beside), ASKED_OF[Of.PAIR])
+    for of, pairs in ((Of.NEIGHBOURS, beside), (Of.UPPER, beside & ~over_bass), (Of.OUTER, outer)):
+        found |= np.where(pairs, ASKED_OF[of], Bits(0))
+    return found
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -186,13 +202,18 @@ class Steps:
         return MOTION_BITS.take(found)
 
     @cached_property
+    def across(self) -> Array:
+        """Rules that each pair breaks from where one voice was to where the other goes, as bits."""
+        return across(self.before, self.after, self.order.low, self.order.high, self.moves)
+
+    @cached_property
     def perfect(self) -> tuple[Array, Array]:
         """Perfect intervals of each pair before and after."""
         return perfect_between(self.before, self.order), perfect_between(self.after, self.order)
 
 
 def perfect_between(codes: Array, order: Order) -> Array:
-    """The perfect intervals of every pair of voices (see `lookup.PERFECT`), pairs x columns."""
+    """The perfect intervals of every pair of voices (see `tables.PERFECT`), pairs x columns."""
     return look(PERFECT, interval(codes[order.low], codes[order.high]))
 
 

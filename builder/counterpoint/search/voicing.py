@@ -13,10 +13,9 @@ import numpy as np
 from builder.counterpoint.figured_bass.sonority import Role, Variant
 from builder.counterpoint.rules.tables import HARSH, interval, look, pitch_code
 from builder.counterpoint.search.costs import Parts, Weights
-from builder.counterpoint.search.voicing_costs import Stand, hand_spans, occurrences
+from builder.counterpoint.search.voicing_costs import Stand, occurrences
 from builder.music import KEYBOARD, VOICES, Pitch
 
-Array = np.ndarray[Any, np.dtype[Any]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,8 +219,11 @@ def _made(shapes: Sequence[Shape], weights: Weights) -> list[Voicings]:
     spans = hand_spans(d, bass)
     kept = _distinct(shapes, of_shape, spans, m, role)
     d, m, role, number, of_shape, variant = (x[kept] for x in (d, m, role, number, of_shape, grown.variant))
+    spans = spans[kept]
     stand = Stand.of(shapes, of_shape, [v for _, v in grown.sounded], variant)
-    occurred = occurrences(stand, d, m, number, spans[kept])
+    occurred = occurrences(stand, d, m, number, spans)
+    if standing_rules.RULES:
+        occurred["warned"] = standing_rules.warned(stand, d, m, spans)
     prices = weights.above(len(shapes[0].upper))
     parts = {name: times * prices[name] for name, times in occurred.items()}
     cost, code = sum(parts.values(), np.zeros(len(kept))), _codes(shapes, of_shape, d, m)
@@ -255,16 +257,3 @@ def _distinct(shapes: Sequence[Shape], of_shape: Array, spans: Array, m: Array, 
     return reached[np.sort(first)]
 
 
-def hand_span(upper: list[int], bass: int) -> int:
-    """The wider of the two hands' stretches, in staff steps, when they share the notes as well as can be.
-
-    >>> hand_span([35, 33, 30], 21)
-    5
-    """
-    notes = [*upper, bass]
-    best = 99
-    for cut in range(1, len(notes) + 1):
-        right, left = notes[:cut], notes[cut:]
-        spans = [max(h) - min(h) for h in (right, left) if h]
-        best = min(best, max(spans))
-    return best

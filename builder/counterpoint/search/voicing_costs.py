@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from builder.counterpoint.figured_bass.sonority import Variant
+from builder.counterpoint.rules.context import Array
 from builder.music import VOICES, WRITTEN
 
 if TYPE_CHECKING:
     from builder.counterpoint.search.voicing import Shape
-
-Array = np.ndarray[Any, np.dtype[Any]]
 
 _MIDDLE = {v: sum(p.midi for p in WRITTEN[v]) / 2 + (2 if v == "cantus" else 1) for v in VOICES}
 # At the keyboard the upper voices lie a little above the sung middle.
@@ -52,23 +51,6 @@ class Stand:
         return cls(shapes[0].upper, *flags, bass_d, bass_m, third, fifth, sixth, price)
 
 
-def hand_spans(d: Array, bass: Array | int) -> Array:
-    """For each voicing (rows of staff steps, highest first) over a bass: the wider of the two hands'
-    stretches, when they share the notes as well as can be.
-
-    >>> hand_spans(np.array([[35, 33, 30]]), 21).tolist()
-    [5]
-    """
-    notes = np.column_stack((d, np.broadcast_to(bass, len(d))))
-    # Notes from the top down to each, and from each down to the bass.
-    above = np.maximum.accumulate(notes, axis=1) - np.minimum.accumulate(notes, axis=1)
-    turned = notes[:, ::-1]
-    below = (np.maximum.accumulate(turned, axis=1) - np.minimum.accumulate(turned, axis=1))[:, ::-1]
-    left = np.column_stack((below[:, 1:], np.zeros(len(d), dtype=np.int64)))
-    found: Array = np.maximum(above, left).min(axis=1)
-    return found
-
-
 def occurrences(stand: Stand, d: Array, m: Array, number: Array, spans: Array) -> dict[str, Array]:
     """How often each named cost of a single sonority occurs in each row; `spans` are the hands' stretches."""
     count = d.shape[1]
@@ -87,7 +69,7 @@ def occurrences(stand: Stand, d: Array, m: Array, number: Array, spans: Array) -
         found["unison"] = _unisons(stand, m)
         found["spacing"] = _spacing(stand, d, m)
         found["register"] = _register(stand, m)
-        found["stretch"] = spans == 9
+        found["stretch"] = spans > NINTH
     if count > 1:
         found["incomplete"] = _incomplete(stand, number)
         found["doubling"] = _doubling(stand, number)
