@@ -1,5 +1,6 @@
 """What a page needs for the reader to put in the missing voices: the sonorities of its stretch, what each
-may hold, and the tool's own notes for comparison. Verdicts come from `counterpoint.verdicts`."""
+may hold, and the tool's own notes for comparison. The verdicts that no verset changes come from
+`counterpoint.rules.page_tables`."""
 
 from __future__ import annotations
 
@@ -8,8 +9,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 from html import escape
+from itertools import product
 from typing import Any
 
+from builder.counterpoint.check.judges import note_rules
+from builder.counterpoint.check.pairs import pair_rules
 from builder.counterpoint.figured_bass.events import Event, events
 from builder.counterpoint.figured_bass.sonority import leading_letter
 from builder.engraving.hands import hands
@@ -23,6 +27,7 @@ from builder.setting.setting import Setting
 from builder.source import Verset
 
 _ALTERS = (-1, 0, 1)
+_KEYBOARD = Pitch.parse("C2").diatonic, Pitch.parse("C6").diatonic + 1
 
 
 def exercise(setting: Setting, start: Fraction, end: Fraction, words: Words, *, root: str = "") -> str:
@@ -84,13 +89,8 @@ def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Words
         },
         "compass": {v: [p.diatonic for p in KEYBOARD[v]] for v in voices},
         "hertz": _hertz(setting, voices, [e.bass for e in cut]),
-        "raised": [
-            f"{step},{alter}"
-            for step in range(7)
-            for alter in (0, 1)
-            if alter > max(0, verset.signature.alter(step))
-        ],
-        "wolf": _wolves(setting),
+        "notes": {v: _notes(setting, v) for v in voices},
+        "pairs": _pairs(setting),
     }
 
 
@@ -205,18 +205,29 @@ def _must_rise(pitch: Pitch, final: Pitch, tuning: Tuning) -> bool:
     return upward != 1 and not (upward == 2 and not tuning.has(raised))
 
 
-def _wolves(setting: Setting) -> list[str]:
-    """Pairs of notes (lower, higher, each as a class) that howl in the verset's tuning."""
+def _notes(setting: Setting, voice: str) -> dict[str, list[str]]:
+    """By each pitch of the keyboard that meets them: the rules on one note, for a voice."""
+    tuning = setting.verset.settings.tuning or "quarter-comma"
+    keys = (Pitch(step, a) for step in range(*_KEYBOARD) for a in _ALTERS)
+    found = {f"{p.diatonic},{p.alter}": [r.id for r in note_rules(tuning, voice, p)] for p in keys}
+    return {key: rules for key, rules in found.items() if rules}
+
+
+def _pairs(setting: Setting) -> dict[str, list[str]]:
+    """By two notes (lower, higher, each as a class) that meet them: the rules on what the signature and the
+    tuning make of them."""
     tuning = read_tuning(setting.verset.settings.tuning or "quarter-comma")
-    if tuning.enharmonic:
-        return []
+    raised = [max(0, setting.verset.signature.alter(step)) for step in range(7)]
     low = [Pitch(28 + step, a) for step in range(7) for a in _ALTERS]
-    return [
-        f"{a.step},{a.alter},{b.step},{b.alter}"
-        for a in low
-        for b in (Pitch(p.diatonic + 7, p.alter) for p in low)
-        if tuning.wolf(a, b, spelled=True)
-    ]
+    found = {}
+    for a, b in product(low, (Pitch(p.diatonic + 7, p.alter) for p in low)):
+        rules = pair_rules(
+            raised=a.step == b.step and a.alter == b.alter > raised[a.step],
+            wolf=not tuning.enharmonic and tuning.wolf(a, b, spelled=True),
+        )
+        if rules:
+            found[f"{a.step},{a.alter},{b.step},{b.alter}"] = [r.id for r in rules]
+    return found
 
 
 def _upper(setting: Setting) -> dict[int, list[str]]:

@@ -18,6 +18,7 @@ from builder.counterpoint import Finding, Phrase
 from builder.counterpoint.figured_bass.accidentals import meant
 from builder.counterpoint.figured_bass.beats import Beats
 from builder.counterpoint.figured_bass.in_force import in_force
+from builder.counterpoint.rules.rule import NOTE, WARNING
 from builder.music import Clef, FigureSign, Interval, Note, Pitch, Signature
 from builder.music.figure import SIGN_OF
 from builder.music.tuner import missing, read_tuning
@@ -231,7 +232,7 @@ def _off_stave(verset: Verset) -> Iterator[Finding]:
         if steps and given.note.pitch:
             yield Finding(
                 "written-compass",
-                "warning",
+                WARNING,
                 given.note.onset,
                 verset.place(given.note.onset),
                 (given.voice,),
@@ -254,7 +255,7 @@ def _untuned(verset: Verset, tuning: str) -> Iterator[Finding]:
                 lack = lacking[pitch.letter]
                 yield Finding(
                     "untuned-note",
-                    "warning",
+                    WARNING,
                     given.note.onset,
                     verset.place(given.note.onset),
                     (given.voice,),
@@ -285,7 +286,7 @@ def _far(verset: Verset) -> Iterator[Finding]:
     if count > _NEAR_SIGNATURE:
         yield Finding(
             "far-signature",
-            "note",
+            NOTE,
             verset.bars[0].onset,
             verset.place(verset.bars[0].onset),
             (),

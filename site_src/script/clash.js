@@ -80,5 +80,5 @@ function clashRules(tables, exercise, work, n, one, other, tone) {
   const ways = notes.map((note) => excuse(tables, exercise, note, clashed));
   if (ways.some((rules) => rules && !rules.length)) return [];
   if (ways.includes(null)) return null;
-  return ways.find((rules) => !rules.includes("dissonance")) ?? ways[0];
+  return ways.find((rules) => !rules.some((rule) => tables.owed.untreated.includes(rule))) ?? ways[0];
 }

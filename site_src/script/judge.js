@@ -150,6 +150,7 @@ function verdicts(tables, exercise, work, n) {
 function met(tables, exercise, work, n) {
   const found = [];
   const add = (rule, ...voices) => found.push({ rule, voices, owed: false });
+  const owe = (what, ...voices) => tables.owed[what].forEach((rule) => add(rule, ...voices));
   const event = exercise.events[n];
   const now = tonesAt(exercise, work, n);
   const past = n > 0 && event.joined ? tonesAt(exercise, work, n - 1, lateToneAt) : [];
@@ -169,10 +170,8 @@ function met(tables, exercise, work, n) {
   function sonority(tones) {
     for (const [voice, pitch] of tones) {
       if (voice === event.voice) continue;
-      const [low, high] = exercise.compass[voice];
-      if (midiOf(pitch) < midiOf(event.bass)) add("given-not-lowest", voice, event.voice);
-      if (pitch[0] < low || pitch[0] > high) add("compass", voice);
-      if (!(pitch.join() in exercise.hertz)) add("not-in-tuning", voice);
+      if (midiOf(pitch) < midiOf(event.bass)) owe("undercut", voice, event.voice);
+      for (const rule of exercise.notes[voice][pitch.join()] ?? []) add(rule, voice);
     }
   }
 
@@ -186,13 +185,10 @@ function met(tables, exercise, work, n) {
       const pitch = work[voice][n];
       const steps = (((pitch[0] - event.bass[0]) % 7) + 7) % 7;
       const size = (((midiOf(pitch) - midiOf(event.bass)) % 12) + 12) % 12;
-      if (event.figured) add("against-figures", voice);
-      else if (tables.clash.includes(`${steps},${size}`)) add("dissonance", voice);
+      if (event.figured) owe("foreign", voice);
+      else if (tables.clash.includes(`${steps},${size}`)) owe("untreated", voice);
     }
-    if (here.lack.length) {
-      if (event.figured) add("figure-not-sounded", ...event.upper);
-      else if (event.upper.length > 1 && here.lack.includes(3)) add("third-missing", ...event.upper);
-    }
+    if (here.lack.length && event.figured) owe("lacking", ...event.upper);
   }
 
   /** A fourth that comes in by step over the bass and is held on belongs to the double cadence. */
@@ -200,8 +196,8 @@ function met(tables, exercise, work, n) {
     const pitch = work[voice][n];
     const came = past.find(([each]) => each === voice)?.[1];
     const goes = secondTone(work, n, voice) ?? (exercise.events[n + 1] ? toneAt(exercise, work, n + 1, voice) : null);
-    if (role !== tables.fourth.role || event.doppia || (pitch[0] - event.bass[0]) % 7 !== 3 || !came) return;
-    if (Math.abs(pitch[0] - came[0]) === 1 && samePitch(pitch, goes)) add(tables.fourth.rule, voice, event.voice);
+    if (role !== tables.fourth || event.doppia || (pitch[0] - event.bass[0]) % 7 !== 3 || !came) return;
+    if (Math.abs(pitch[0] - came[0]) === 1 && samePitch(pitch, goes)) owe("cadential", voice, event.voice);
   }
 
   /** What a cadence asks of the note before it, of the way into it, and of the close. */
@@ -210,10 +206,10 @@ function met(tables, exercise, work, n) {
     for (const [voice, pitch] of tones) {
       if (voice === event.voice) continue;
       const last = lateToneAt(exercise, work, n, voice);
-      if (event.raise?.includes(classOf(last))) add("leading-note-not-raised", voice);
-      if (event.minor?.includes(classOf(pitch))) add("minor-close", voice);
+      if (event.raise?.includes(classOf(last))) owe("unraised", voice);
+      if (event.minor?.includes(classOf(pitch))) owe("minor", voice);
       const from = came.get(voice);
-      if (from && event.rise?.includes(classOf(from)) && midiOf(pitch) !== midiOf(from) + 1) add("leading-note", voice);
+      if (from && event.rise?.includes(classOf(from)) && midiOf(pitch) !== midiOf(from) + 1) owe("astray", voice);
     }
   }
 
@@ -225,13 +221,14 @@ function met(tables, exercise, work, n) {
       tones.slice(i + 1).forEach((lower, k) => {
         const [high, top] = upper;
         const [low, bottom] = lower;
-        const next = k === 0;
+        const pair = { next: k === 0, over: low === event.voice, outer: i === 0 && low === event.voice, count: tones.length, second };
         const struck = moved(upper) || moved(lower);
-        if (struck || !second) together(high, top, low, bottom, next, second);
-        if (struck) sounding(high, top, low, bottom);
-        if (came.has(high) && came.has(low)) motion(tones, before, high, low, came.get(high), top, came.get(low), bottom, next);
+        if (struck || !second) together(high, top, low, bottom, pair);
+        if (struck) sounding(high, top, low, bottom, pair);
+        if (came.has(high) && came.has(low)) motion(before, high, low, came.get(high), top, came.get(low), bottom, pair);
       });
     });
+    stacked(tones, second);
     hands(tones, before);
     for (const [voice, pitch] of tones) {
       const from = came.get(voice);
@@ -239,19 +236,43 @@ function met(tables, exercise, work, n) {
     }
   }
 
-  function together(high, top, low, bottom, next, second) {
-    for (const rule of look(tables.sonority, interval(bottom, top))) {
-      if (rule === "unison" && (second || event.free || event.weight < 2)) continue;
-      if (rule !== "unison" && (!next || low === event.voice)) continue;
-      add(rule, high, low);
+  /** Whether a rule is asked here: of voices that are next to each other, the outer ones …, and at such a place. */
+  function isAsked(rule, { next, over, outer, count, second }) {
+    const { of, where, least } = tables.rules[rule];
+    const voices = { neighbours: next, upper: next && !over, outer };
+    const places = {
+      inside: !event.free,
+      beat: !second && event.weight > 0,
+      struck: !second,
+      firm: !second && event.weight >= 2,
+    };
+    return count >= least && (voices[of] ?? true) && where.every((place) => places[place]);
+  }
+
+  function together(high, top, low, bottom, pair) {
+    for (const rule of look(tables.together, interval(bottom, top))) {
+      if (isAsked(rule, pair)) add(rule, high, low);
     }
   }
 
-  /** A raised note in two voices, and what howls in the tuning. */
-  function sounding(high, top, low, bottom) {
-    if (exercise.raised.includes(classOf(top)) && classOf(top) === classOf(bottom)) add("doubled-leading-note", high, low);
+  /** What all that sounds makes over the lowest note, when every voice is there. */
+  function stacked(tones, second) {
+    if (tones.length !== event.upper.length + 1) return;
+    const [bottom] = tones.map(([, pitch]) => pitch).sort((a, b) => midiOf(a) - midiOf(b));
+    const bits = (over, size) => tones.reduce((all, [, pitch]) => all | (1 << (((over(pitch) % size) + size) % size)), 0);
+    const numbers = bits((pitch) => pitch[0] - bottom[0], 7);
+    const sizes = bits((pitch) => midiOf(pitch) - midiOf(bottom), 12);
+    for (const rule of [...(tables.stack.numbers[numbers] ?? []), ...(tables.stack.sizes[sizes] ?? [])]) {
+      if (isAsked(rule, { count: tones.length, second })) add(rule, ...tones.map(([voice]) => voice));
+    }
+  }
+
+  /** What two notes meet in this signature and tuning. */
+  function sounding(high, top, low, bottom, pair) {
     const [under, over] = midiOf(bottom) <= midiOf(top) ? [bottom, top] : [top, bottom];
-    if (exercise.wolf.includes(`${classOf(under)},${classOf(over)}`)) add("wolf", high, low);
+    for (const rule of exercise.pairs[`${classOf(under)},${classOf(over)}`] ?? []) {
+      if (isAsked(rule, pair)) add(rule, high, low);
+    }
   }
 
   function stretch(tones) {
@@ -262,13 +283,16 @@ function met(tables, exercise, work, n) {
     return Number(digits[steps.length - 2]?.[gaps.reduce((at, gap) => at * (widest + 1) + gap, 0)] ?? 0);
   }
 
-  /** A stretch that goes on is told once. */
+  /** A stretch that goes on is told once, and again when it becomes worse. */
   function hands(tones, before) {
-    const wide = stretch(tones);
-    if (wide && !stretch(before)) add(tables.hands.rules[wide], ...tones.map(([voice]) => voice));
+    const [wide, was] = [tones, before].map((each) => tables.hands.rules[stretch(each)]);
+    const grave = (rule) => ["error", "warning", "note"].indexOf(tables.rules[rule].severity[1]);
+    for (const rule of wide) {
+      if (was.every((other) => grave(other) > grave(rule))) add(rule, ...tones.map(([voice]) => voice));
+    }
   }
 
-  function motion(tones, before, high, low, top0, top1, bottom0, bottom1, next) {
+  function motion(before, high, low, top0, top1, bottom0, bottom1, pair) {
     const rise = midiOf(top1) - midiOf(top0);
     const lower = midiOf(bottom1) - midiOf(bottom0);
     if (samePitch(top0, top1) && samePitch(bottom0, bottom1)) return;
@@ -277,15 +301,13 @@ function met(tables, exercise, work, n) {
     const leap = Math.abs(top1[0] - top0[0]) > 1 ? 1 : 0;
     const key = [kind(interval(bottom0, top0)), kind(interval(bottom1, top1)), way === 1 ? 1 : way === -1 ? 2 : 0, leap];
     const lowest = before[before.length - 1][0];
-    const outer = high === tones[0][0] && high === before[0][0] && low === event.voice && low === lowest;
-    for (const rule of tables.motion[key.join()] ?? []) {
-      if (rule.startsWith("direct") && !outer) continue;
+    const here = { ...pair, outer: pair.outer && high === before[0][0] && low === lowest };
+    const own = [interval(bottom0, bottom1), interval(top0, top1)].some((move) => tables.chromatic.includes(move));
+    const across = tables.across[own ? 1 : 0];
+    const crossed = [...look(across, interval(bottom0, top1)), ...look(across, interval(bottom1, top0))];
+    for (const rule of new Set([...(tables.motion[key.join()] ?? []), ...crossed])) {
+      if (!isAsked(rule, here)) continue;
       found.push({ rule, voices: [high, low], owed: false, lowest: low === event.voice && low === lowest });
-    }
-    const chromatic = [interval(bottom0, bottom1), interval(top0, top1)].some((move) => tables.chromatic.includes(move));
-    const across = new Set([...look(tables.cross, interval(bottom0, top1)), ...look(tables.cross, interval(bottom1, top0))]);
-    for (const rule of across) {
-      if (rule === "overlap" ? next && low !== event.voice : !chromatic) add(rule, high, low);
     }
   }
 
@@ -296,7 +318,7 @@ function met(tables, exercise, work, n) {
     if (!first) return;
     const steps = `${came[0] - first[0]},${pitch[0] - came[0]}`;
     const whole = `${steps},${midiOf(pitch) - midiOf(first)}`; // steps, and the size of both together
-    for (const rule of look(tables.line, whole)) add(rule, voice);
+    for (const rule of look(tables.turns, whole)) add(rule, voice);
   }
 
   /** The last note of a voice that was another than `came`. */

@@ -12,12 +12,12 @@ from typing import Any
 import pytest
 
 from builder.counterpoint import check
+from builder.counterpoint.rules.context import VOICES, Intervals, Of, When, Where
 from builder.counterpoint.rules.example import example
-from builder.counterpoint.rules.motion import false_relation, overlap
+from builder.counterpoint.rules.motion import perfect
 from builder.counterpoint.rules.page_tables import tables
-from builder.counterpoint.rules.rule import Move, Tone
-from builder.counterpoint.rules.rulebook import RULES
-from builder.counterpoint.search.voicing import hand_span
+from builder.counterpoint.rules.rule import Move, Rule
+from builder.counterpoint.rules.rulebook import RULES, asked
 from builder.music import Pitch as Key
 from builder.music import read_tuning
 from builder.pages.exercise import exercise_data
@@ -87,23 +87,39 @@ def _moment(
         for k, low in enumerate(names[i + 1 :]):
             yield from _together(exercise, n, now, past, high, low, k == 0, late)
     yield from _in_hand(now, past)
+    yield from _stack(exercise, n, now, late)
     for voice in event["upper"]:
         if voice in now and voice in past and now[voice] != past[voice]:
-            for rule in RULES.values():
-                if rule.kind == "melody" and rule.predicate and rule.predicate(move(past[voice], now[voice])):
+            went = move(past[voice], now[voice])
+            for rule in asked(When.STEP, Of.MELODY):
+                if rule.predicate(move=Intervals(went.steps, went.semitones)):
                     yield rule.id, (voice,)
             yield from _turn(exercise, work, n, voice, late)
 
 
-def _stretch(sounding: dict[str, Pitch]) -> str:
+def _stretch(sounding: dict[str, Pitch]) -> int:
+    """The wider hand's reach, at the best division of the notes between two hands."""
     steps = sorted((p[0] for p in sounding.values()), reverse=True)
-    span = hand_span(steps[:-1], steps[-1]) if len(steps) > 1 else 0
-    return "out-of-reach" if span > 9 else "hand-stretch" if span == 9 else ""
+    hands = [(steps[:n], steps[n:]) for n in range(1, len(steps) + 1)]
+    return min((max(max(hand) - min(hand) for hand in both if hand) for both in hands), default=0)
 
 
 def _in_hand(now: dict[str, Pitch], past: dict[str, Pitch]) -> Iterator[tuple[str, tuple[str, ...]]]:
-    if (found := _stretch(now)) and not _stretch(past):
-        yield found, tuple(now)
+    ranks = ("", "hand-stretch", "out-of-reach")
+    after, before = ((span >= 9) + (span > 9) for span in map(_stretch, (now, past)))
+    if after > before:
+        yield ranks[after], tuple(now)
+
+
+def _stack(
+    exercise: dict[str, Any], n: int, now: dict[str, Pitch], late: bool
+) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Three voices and more that stand on fifths and octaves, on a beat inside the exercise."""
+    event = exercise["events"][n]
+    if len(now) == len(event["upper"]) + 1 > 2 and not (late or event["free"] or event["weight"] < 1):
+        lowest = min(now.values(), key=midi)
+        if {(p[0] - lowest[0]) % 7 for p in now.values()} <= {0, 4}:
+            yield "third-missing", tuple(now)
 
 
 def _together(
@@ -118,16 +134,14 @@ def _together(
 ) -> Iterator[tuple[str, tuple[str, ...]]]:
     event = exercise["events"][n]
     struck = now[high] != past.get(high) or now[low] != past.get(low)
-    bottom, top = (Tone(now[v][0], midi(now[v])) for v in (low, high))
-    for rule in RULES.values():
-        if rule.kind != "sonority" or not rule.predicate or (late and not struck):
+    between = Intervals(now[high][0] - now[low][0], midi(now[high]) - midi(now[low]))
+    for rule in asked(When.ONSET, *VOICES):
+        if rule.features != ("interval",) or (late and not struck):
             continue
-        silent = (
-            late or event["free"] or event["weight"] < 2
-            if rule.id == "unison"
-            else not next_to or low == event["voice"]
-        )
-        if not silent and rule.predicate(bottom, top):
+        firm = not (late or event["free"] or event["weight"] < 2)
+        beside = next_to and (rule.of is not Of.UPPER or low != event["voice"])
+        heard = (rule.of is Of.PAIR or beside) and (Where.FIRM not in rule.where or firm)
+        if heard and rule.predicate(interval=between):
             yield rule.id, (high, low)
     under, over = sorted((Key(*now[low]), Key(*now[high])), key=lambda p: p.midi)
     if struck and read_tuning("quarter-comma").wolf(under, over, spelled=True):
@@ -140,14 +154,26 @@ def _together(
     lower, upper = move(past[low], now[low]), move(past[high], now[high])
     before = exercise["events"][n if late else n - 1]["voice"]
     outer = high == next(iter(now)) == next(iter(past)) and low == event["voice"] == before
-    for rule in RULES.values():
-        if rule.kind != "motion" or not rule.predicate or not rule.predicate(lower, upper):
-            continue
-        if rule.id.startswith("direct") and not outer:
-            continue
-        if rule.predicate is overlap and (not next_to or low == event["voice"]):
-            continue
-        yield rule.id, (high, low)
+    for rule in asked(When.STEP, *VOICES):
+        wrong = (rule.of is Of.OUTER and not outer) or (rule.of is Of.NEIGHBOURS and not next_to)
+        if not wrong and any(_is_met(rule, lower, upper)):
+            yield rule.id, (high, low)
+
+
+def _is_met(rule: Rule, low: Move, high: Move) -> Iterator[bool]:
+    """What a rule on two moves says on either diagonal."""
+    before, after = (Intervals(high[n] - low[n], high[n + 1] - low[n + 1]) for n in (0, 2))
+    turned = low.semitones * high.semitones
+    known = {
+        "before": perfect(before),
+        "after": perfect(after),
+        "motion": (turned > 0) - (turned < 0),
+        "leaps": abs(high.steps) > 1,
+        "chromatic": any(m.steps == 0 and m.semitones for m in (low, high)),
+    }
+    for steps, semitones in ((high.d1 - low.d0, high.m1 - low.m0), (high.d0 - low.d1, high.m0 - low.m1)):
+        features = {**known, "across": Intervals(steps, semitones)}
+        yield bool(rule.predicate(**{name: features[name] for name in rule.features}))
 
 
 def _turn(
@@ -165,11 +191,12 @@ def _turn(
         before.pop()
     if not before or not before[-1]:
         return
-    first, second = move(before[-1], rows[-2]), move(rows[-2], rows[-1])  # type: ignore[arg-type]
-    if max(abs(first.steps), abs(second.steps)) > 9:
+    one, two = move(before[-1], rows[-2]), move(rows[-2], rows[-1])  # type: ignore[arg-type]
+    if max(abs(one.steps), abs(two.steps)) > 9:
         return  # a leap so wide is judged by its own rule
-    for rule in RULES.values():
-        if rule.kind == "line" and rule.predicate and rule.predicate(first, second):
+    first, second = (Intervals(each.steps, each.semitones) for each in (one, two))
+    for rule in asked(When.STEP, Of.TURN):
+        if rule.predicate(first=first, second=second):
             yield rule.id, (voice,)
 
 
@@ -198,7 +225,7 @@ def severity(exercise: dict[str, Any], work: dict[str, Any], n: int, rule: str, 
     """How grave a verdict is; on motion it may be graver where one of the two is the lowest voice."""
     events = exercise["events"]
     low = events[n]["voice"]
-    lowest = RULES[rule].kind == "motion" and low in voices and low in (events[n - 1]["voice"] if n else low)
+    lowest = RULES[rule].when is When.STEP and low in voices and low in (events[n - 1]["voice"] if n else low)
     return RULES[rule].severity_for(len(tones(exercise, work, n)), lowest)
 
 
@@ -209,10 +236,12 @@ def test_the_script_judges_as_the_rules_do(visit: Any, site: Path, step: str) ->
     page.wait_for_function(f"{OWN} !== undefined")
     exercise = page.evaluate(f"{OWN}.exercise")
     chance = random.Random(1)
-    judged = {
-        r.id for r in RULES.values() if r.kind in ("motion", "sonority", "melody", "line") and r.predicate
-    } | {"wolf", "doubled-leading-note", "hand-stretch", "out-of-reach"}
-    assert false_relation in {r.predicate for r in RULES.values()}
+    rules = (
+        *asked(When.STEP, *VOICES, Of.MELODY, Of.TURN),
+        *asked(When.ONSET, *VOICES, Of.HAND, Of.SONORITY),
+    )
+    judged = {r.id for r in rules}
+    assert {"false-relation", "wolf", "third-missing", "out-of-reach"} <= judged
     works = [random_work(exercise, chance, k % 2 == 1) for k in range(CASES)]
     places = [chance.randrange(len(exercise["events"])) for _ in works]
     judging = (
@@ -225,10 +254,10 @@ def test_the_script_judges_as_the_rules_do(visit: Any, site: Path, step: str) ->
         assert [how for *_, how in heard] == [
             severity(exercise, work, n, rule, voices) for rule, voices, _ in heard
         ], (work, n)
-        rules = {(rule, voices) for rule, voices in by_the_rules(exercise, work, n)}
+        told = {(rule, voices) for rule, voices in by_the_rules(exercise, work, n)}
         allowed = set(exercise["events"][n]["allowed"])
-        assert script == {(rule, voices) for rule, voices in rules if rule not in allowed}, (work, n)
-        seen |= {rule for rule, _ in rules}
+        assert script == {(rule, voices) for rule, voices in told if rule not in allowed}, (work, n)
+        seen |= {rule for rule, _ in told}
     assert seen >= judged - RARE, judged - seen
 
 
@@ -270,7 +299,7 @@ def test_a_second_note_that_clashes_is_judged_as_the_check_judges_it() -> None:
             at = natural.index("D5")
             first, last = natural[at - came], natural[at + goes]
             score = example(f"cantus {first}/4 D5/4 {last}/2\nbassus C4/2 F3/2")
-            met = {f.rule for f in check(score) if f.onset == 1 and RULES[f.rule].kind == "dissonance"}
+            met = {f.rule for f in check(score) if f.onset == 1 and RULES[f.rule].of is Of.CLASH}
             said = set(second.get(f"{came},{goes}", second["else"]))
             # The check calls an untreated clash after the voice that holds; for the one who enters a second
             # note it is the note that does not pass.

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from builder.counterpoint.rules.phrases import Phrase, said, worded
+from builder.counterpoint.rules.rule import Severity
 from builder.counterpoint.rules.rulebook import RULES
 from builder.music import Figure, Pitch, Place, Score
 
@@ -29,7 +30,7 @@ class Finding:
     """
 
     rule: str
-    severity: str
+    severity: Severity
     onset: Fraction
     place: Place
     voices: tuple[str, ...]

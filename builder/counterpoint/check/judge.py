@@ -9,24 +9,25 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from builder.analysis import Analysis
-from builder.counterpoint.check import judges, source_judges
+from builder.counterpoint.check import judges, pairs, source_judges
 from builder.counterpoint.check.finding import Finding
-from builder.counterpoint.check.judges import Hit
+from builder.counterpoint.check.hit import Hit
 from builder.counterpoint.check.reach import Reach
 from builder.counterpoint.figured_bass.events import Event, events
+from builder.counterpoint.rules.context import Of, When
 from builder.counterpoint.rules.phrases import Phrase
-from builder.counterpoint.rules.rule import NOTE
-from builder.counterpoint.rules.rulebook import RULES
+from builder.counterpoint.rules.rule import NOTE, Severity
+from builder.counterpoint.rules.rulebook import RULES, met
 from builder.counterpoint.rules.slices import Grid
+from builder.counterpoint.rules.treatment import Treatment
 from builder.music import VOICES, Place, Score
 from builder.source import Verset
 from builder.source.verset import GivenNote
 
 DOUBLE_CADENCE = Phrase("double-cadence")
-AT_THE_KEYBOARD = frozenset({"crossing", "overlap", "wide", "unison"})
-"""Singers cross and meet freely; on one keyboard a voice is lost by it."""
+_CADENTIAL = {r.id for r in met(When.ONSET, Of.CLASH, manner=int(Treatment.CADENTIAL))}
 _PLACE = {v: i for i, v in enumerate(VOICES)}
-_RANK = {"error": 0, "warning": 1, "note": 2}
+_RANK = {severity: rank for rank, severity in enumerate(Severity)}
 Time = Fraction | int
 _EVER = Fraction(-1_000_000), Fraction(1_000_000)
 
@@ -124,14 +125,16 @@ class Judge:
         return self.cut[first : bisect_left(self._starts, end)]
 
     def _hits(self, grid: Grid, start: Fraction, end: Fraction) -> Iterator[Hit]:
-        yield from judges.motion(grid)
+        yield from pairs.motion(grid)
+        yield from pairs.from_beat_to_beat(grid)
+        yield from pairs.together(grid, self.tuning, self.keyboard)
         yield from judges.sonority(grid)
         yield from judges.augmented(grid, self._events(start, end))
         yield from judges.melody(grid)
         yield from judges.dissonance(grid)
-        yield from source_judges.doubled(grid, grid.score)
         if self.keyboard:
-            yield from judges.instrument(grid, self.tuning)
+            yield from judges.notes(grid, self.tuning)
+            yield from judges.hands(grid)
         if self.verset is None or self.given is None:
             return
         yield from source_judges.given(grid, self.given.during(start, end))
@@ -149,11 +152,11 @@ def _findings(hits: Iterable[Hit], grid: Grid, judge: Judge) -> tuple[Finding, .
         rule = RULES[hit.rule]
         place = place_of(hit.onset)
         severity = rule.severity_for(hit.sounding, hit.lowest)
-        if not keyboard and hit.rule in AT_THE_KEYBOARD:
+        if not keyboard and rule.at_keyboard:
             severity = NOTE
-        if line and hit.rule == "compass" and line.has(hit.voices[0], hit.onset):
+        if line and "beyond" in rule.features and line.has(hit.voices[0], hit.onset):
             continue
-        if line and rule.kind in ("melody", "line") and line.goes_to(hit.voices[0], hit.onset):
+        if line and rule.of in (Of.MELODY, Of.TURN) and line.goes_to(hit.voices[0], hit.onset):
             # What the source's own line does is told, not held against the setting.
             severity = NOTE
         reason = _allowed(hit, place.bar, judge.verset, judge.analysis)
@@ -192,7 +195,7 @@ def _allowed(hit: Hit, bar: int, verset: Verset | None, analysis: Analysis | Non
     for licence in verset.licences if verset else ():
         if licence.rule == hit.rule and licence.bar == bar and set(licence.voices) <= set(hit.voices):
             return licence.because
-    if hit.rule == "fourth-by-step" and analysis is not None and _in_doppia(hit.onset, analysis):
+    if hit.rule in _CADENTIAL and analysis is not None and _in_doppia(hit.onset, analysis):
         return DOUBLE_CADENCE
     return ""
 

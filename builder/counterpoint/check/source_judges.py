@@ -9,14 +9,15 @@ from itertools import groupby
 import numpy as np
 
 from builder.analysis import Analysis
-from builder.counterpoint.check.judges import Hit
+from builder.counterpoint.check.hit import Hit, pitch_at
 from builder.counterpoint.figured_bass.events import Event
 from builder.counterpoint.figured_bass.sonority import Variant, leading_letter
-from builder.counterpoint.rules.keyboard import scale
+from builder.counterpoint.rules.context import Of, When
 from builder.counterpoint.rules.phrases import Phrase
+from builder.counterpoint.rules.rulebook import met
 from builder.counterpoint.rules.slices import Grid, Line, natural
-from builder.counterpoint.rules.treatment import Treatment, clashes
-from builder.music import Note, Pitch, Score
+from builder.counterpoint.rules.treatment import UNTREATED, clashes
+from builder.music import Note, Pitch, tuning_for
 from builder.source import Verset
 from builder.source.verset import GivenNote
 
@@ -42,7 +43,8 @@ def given(grid: Grid, due: Sequence[GivenNote]) -> Iterator[Hit]:
         now = grid.at(own[n], notes[n].note.onset) if own[n] >= 0 else None
         found = (now and now.pitch) or Phrase("nothing")
         detail = Phrase.of("given-changed", voice=notes[n].voice, due=pitches[n], found=found)
-        yield Hit("given-changed", notes[n].note.onset, 1, (notes[n].voice,), detail)
+        for rule in met(When.ONSET, Of.GIVEN, changed=1):
+            yield Hit(rule.id, notes[n].note.onset, 1, (notes[n].voice,), detail)
     for n in np.flatnonzero(~above):
         yield from _below(grid, notes[n], pitches[n])
 
@@ -56,7 +58,8 @@ def _below(grid: Grid, given: GivenNote, pitch: Pitch) -> Iterator[Hit]:
             if other.pitch and other.pitch.midi < pitch.midi:
                 onset = max(other.onset, given.note.onset)
                 detail = Phrase.of("given-not-lowest", note=(voice, other.pitch), given=pitch)
-                yield Hit("given-not-lowest", onset, 2, (voice, given.voice), detail)
+                for rule in met(When.ONSET, Of.GIVEN, undercut=1):
+                    yield Hit(rule.id, onset, 2, (voice, given.voice), detail)
 
 
 def pins(grid: Grid, verset: Verset, start: Fraction, end: Fraction) -> Iterator[Hit]:
@@ -75,7 +78,8 @@ def pins(grid: Grid, verset: Verset, start: Fraction, end: Fraction) -> Iterator
                 detail = Phrase.of(
                     "pin-changed", voice=pin.voice, due=note.pitch or rest, found=found or rest
                 )
-                yield Hit("pin-changed", note.onset, 1, (pin.voice,), detail)
+                for rule in met(When.ONSET, Of.PIN, changed=1):
+                    yield Hit(rule.id, note.onset, 1, (pin.voice,), detail)
 
 
 def figures(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
@@ -105,7 +109,8 @@ def figures(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
                 detail = Phrase.of(
                     "against-figures", note=(voice, note.pitch), figure=event.figure, bass=event.bass
                 )
-                yield Hit("against-figures", event.onset, len(event.upper) + 1, (voice,), detail)
+                for rule in met(When.ONSET, Of.FIGURE, foreign=1):
+                    yield Hit(rule.id, event.onset, len(event.upper) + 1, (voice,), detail)
 
 
 def _alone(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
@@ -148,7 +153,8 @@ def doubts(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
                         number=(note.pitch.diatonic - event.bass.diatonic - 1) % 7 + 2,
                         interval=(event.bass, note.pitch),
                     )
-                    yield Hit("doubtful-accidental", event.onset, len(event.upper) + 1, (voice,), detail)
+                    for rule in met(When.ONSET, Of.FIGURE, doubtful=1):
+                        yield Hit(rule.id, event.onset, len(event.upper) + 1, (voice,), detail)
 
 
 def _spelled(line: Line) -> list[_Class]:
@@ -185,7 +191,8 @@ def _missing(event: Event, upper: dict[str, list[_Class]]) -> Iterator[Hit]:
     if best and voices:
         key = "figure-not-sounded" if len(best) == 1 else "figures-not-sounded"
         detail = Phrase.of(key, bass=event.bass, figure=event.figure, tones=best)
-        yield Hit("figure-not-sounded", event.onset, voices + 1, tuple(upper), detail)
+        for rule in met(When.ONSET, Of.FIGURE, lacking=1):
+            yield Hit(rule.id, event.onset, voices + 1, tuple(upper), detail)
 
 
 def _excused(grid: Grid, voice: int, note: Note) -> bool:
@@ -194,7 +201,7 @@ def _excused(grid: Grid, voice: int, note: Note) -> bool:
     low, high = grid.pairs
     column = grid.column(note.onset)
     mine = ((low == voice) | (high == voice))[:, None] & (grid.first[voice] == column) & found.clash
-    return bool(mine.any() and (found.treatment[mine] != int(Treatment.NONE)).all())
+    return bool(mine.any() and not np.isin(found.treatment[mine], UNTREATED).any())
 
 
 def cadences(grid: Grid, analysis: Analysis, tuning: str, start: Fraction) -> Iterator[Hit]:
@@ -216,59 +223,42 @@ def _leading(grid: Grid, close: Fraction, degree: str, tuning: str) -> Iterator[
     for v, voice in enumerate(grid.voices):
         if not grid.sounds[v, column - 1] or grid.lowest[column - 1] == v:
             continue
-        pitch = _grid_pitch(grid, v, column - 1)
+        pitch = pitch_at(grid, v, column - 1)
         if pitch.step != step:
             continue
         upward = (final.midi - pitch.midi) % 12
         where = grid.time(int(grid.first[v, column - 1]))
         count = int(grid.count[column - 1])
         if upward != 1:
-            bass = _grid_pitch(grid, int(grid.lowest[column - 1]), column - 1)
+            bass = pitch_at(grid, int(grid.lowest[column - 1]), column - 1)
             raised = Pitch(pitch.diatonic, pitch.alter + upward - 1)
-            if upward == 2 and not scale(tuning).has(raised):
+            if upward == 2 and not tuning_for(tuning).has(raised):
                 # Nobody can play what the tuning does not have: the cadence keeps its natural note.
                 continue
             if (bass.diatonic - final.diatonic) % 7 == 4 or (bass.diatonic - final.diatonic) % 7 == 1:
                 detail = Phrase.of("not-raised", note=(voice, pitch), degree=degree)
-                yield Hit("leading-note-not-raised", where, count, (voice,), detail)
+                for rule in met(When.ONSET, Of.CADENCE, unraised=1):
+                    yield Hit(rule.id, where, count, (voice,), detail)
             continue
         if not grid.sounds[v, column]:
             continue
-        after = _grid_pitch(grid, v, column)
+        after = pitch_at(grid, v, column)
         if after.midi - pitch.midi != 1:
             detail = Phrase.of("goes-to", note=(voice, pitch), after=after)
-            yield Hit("leading-note", close, count, (voice,), detail)
+            for rule in met(When.ONSET, Of.CADENCE, astray=1):
+                yield Hit(rule.id, close, count, (voice,), detail)
 
 
 def _close(grid: Grid, analysis: Analysis) -> Iterator[Hit]:
     column = len(grid.ticks) - 1
     if column < 0:
         return
-    bass = _grid_pitch(grid, int(grid.lowest[column]), column)
+    bass = pitch_at(grid, int(grid.lowest[column]), column)
     for v, voice in enumerate(grid.voices):
         if not grid.sounds[v, column]:
             continue
-        pitch = _grid_pitch(grid, v, column)
+        pitch = pitch_at(grid, v, column)
         if (pitch.diatonic - bass.diatonic) % 7 == 2 and (pitch.midi - bass.midi) % 12 == 3:
             detail = Phrase.of("one", note=(voice, pitch))
-            yield Hit("minor-close", grid.time(column), int(grid.count[column]), (voice,), detail)
-
-
-def _grid_pitch(grid: Grid, voice: int, column: int) -> Pitch:
-    d = int(grid.d[voice, column])
-    return Pitch(d, int(grid.m[voice, column]) - Pitch(d).midi)
-
-
-def doubled(grid: Grid, score: Score) -> Iterator[Hit]:
-    """Two voices on one raised note (raised against the signature)."""
-    low, high = grid.pairs
-    if not len(low):
-        return
-    signature = np.array([max(0, score.signature.alter(step)) for step in range(7)])
-    raised = grid.sounds & (grid.m - natural(grid.d) > signature[grid.d % 7])
-    same = raised[low] & raised[high] & (grid.d[low] % 7 == grid.d[high] % 7)
-    for pair, column in zip(*np.nonzero(same & (grid.struck[low] | grid.struck[high]))):
-        names = grid.voices[high[pair]], grid.voices[low[pair]]
-        letter = _grid_pitch(grid, int(low[pair]), int(column)).letter
-        detail = Phrase.of("doubled", letter=letter, voices=names)
-        yield Hit("doubled-leading-note", grid.time(column), int(grid.count[column]), names, detail)
+            for rule in met(When.ONSET, Of.CADENCE, minor=1):
+                yield Hit(rule.id, grid.time(column), int(grid.count[column]), (voice,), detail)

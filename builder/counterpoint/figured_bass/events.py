@@ -23,8 +23,7 @@ from builder.counterpoint.figured_bass.sonority import (
     sounds,
     with_major_third,
 )
-from builder.counterpoint.rules.keyboard import scale
-from builder.music import VOICES, Figure, FigureSign, Pitch, Signature
+from builder.music import VOICES, Figure, FigureSign, Pitch, Signature, tuning_for
 from builder.source import Verset
 from builder.source.verset import GivenNote
 
@@ -102,7 +101,7 @@ class _Cutter:
 
     def __init__(self, verset: Verset, analysis: Analysis, tuning: str) -> None:
         self.verset, self.analysis = verset, analysis
-        self.tuning, self.beats = scale(tuning), Beats(verset)
+        self.tuning, self.beats = tuning_for(tuning), Beats(verset)
         self.sounding = [g for g in verset.given if g.note.pitch is not None]
         self.figured = bool(verset.figures)
         self.pins = [n for p in verset.pins if p.version == "plain" for n in p.notes]

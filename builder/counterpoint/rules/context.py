@@ -1,8 +1,8 @@
 """What a rule may be asked of, when, and what it may depend on; and which judge can ask it.
 
 A rule's predicate is a function of named features (its keyword parameters). Each feature is defined here,
-once, with the values it may take; so every table of verdicts follows from the predicates, and a rule that some
-judge cannot ask is told by name as soon as the rules are imported.
+once, with the values it may take; so every table of verdicts follows from the predicates, and a rule that
+some judge cannot ask is told by name as soon as the rules are imported.
 """
 
 from __future__ import annotations
@@ -110,6 +110,8 @@ class Tone(NamedTuple):
     m: Number
 
 
+INSTRUMENT = frozenset({"wolf", "pitch", "beyond", "tuned", "span"})
+"""Features of the keyboard, its tuning and the hands."""
 YES_NO = (0, 1)
 FEATURES: Mapping[str, tuple[int, ...] | None] = {
     # Two voices, from one sonority or beat to the next.
@@ -128,7 +130,9 @@ FEATURES: Mapping[str, tuple[int, ...] | None] = {
     "first": None,  # of two moves
     "second": None,
     # All that sounds.
-    "numbers": tuple(range(128)),  # above the lowest note, a bit for each: 1 unison or octave, 2 second, 4 third …
+    "numbers": tuple(
+        range(128)
+    ),  # above the lowest note, a bit for each: 1 unison or octave, 2 second, 4 third …
     "sizes": tuple(range(4096)),  # the same in semitones
     "span": tuple(range(64)),  # of a hand, in staff steps
     # One note.
@@ -185,8 +189,8 @@ JUDGES: Mapping[str, Mapping[_Context, tuple[frozenset[str], ...]]] = {
         **_one(Of.GIVEN, When.ONSET, "changed", "undercut"),
         **_one(Of.PIN, When.ONSET, "changed"),
     },
-    # The search sets note against note. It knows no melody beyond a step, no tuning, and no dissonance but those
-    # of its figures, which have their obligations.
+    # The search sets note against note. It knows no melody beyond a step, no tuning, and no dissonance but
+    # those of its figures, which have their obligations.
     "search": {
         **_EVERYWHERE,
         **_voices(When.STEP, _MOTION, _ACROSS),
@@ -198,7 +202,7 @@ JUDGES: Mapping[str, Mapping[_Context, tuple[frozenset[str], ...]]] = {
     "page": {
         **_IN_SCORES,
         **_voices(When.ONSET, frozenset({"interval"}), frozenset({"raised", "wolf"})),
-        **_one(Of.GIVEN, When.ONSET, "undercut"),
+        **_one(Of.GIVEN, When.ONSET, "changed", "undercut"),
     },
 }
-"""Which features each judge has, together, for what it asks; in a context that is not named it asks nothing."""
+"""Which features each judge has, together, for what it asks; where nothing is named it asks nothing."""

@@ -14,7 +14,6 @@ FUX_II = "J. J. Fux, Gradus ad Parnassum (1725), book II, second and third speci
 COMMON = "common practice, no source"
 
 
-
 def _treated(manner: Treatment) -> Callable[..., Truth]:
     """A clash treated in one manner."""
 

@@ -11,6 +11,7 @@ PENNA = "L. Penna, Li primi albori musicali (1672), book III (from memory)"
 GASPARINI = "F. Gasparini, L'armonico pratico al cimbalo (1708), chapter 4 (from memory)"
 ZARLINO_53 = "G. Zarlino, Istitutioni harmoniche (1558), III, chapter 53 (from memory)"
 
+
 def figure_not_sounded(*, lacking: Truth) -> Truth:
     """A tone that the figure asks for sounds in no voice."""
     return lacking

@@ -211,6 +211,7 @@ MOTION_RULES = (
         "altus F4/2 E4/2\ntenor D4/2 C4/2",
         overlap,
         cost="crossing",
+        at_keyboard=True,
     ),
     Rule(
         "false-relation",
@@ -239,6 +240,7 @@ MOTION_RULES = (
         "cantus A4/2 A4/2\naltus F4/2 F4/2",
         crossing,
         cost="never",
+        at_keyboard=True,
     ),
     Rule(
         "unison",
@@ -254,6 +256,7 @@ MOTION_RULES = (
         unison,
         where=(Where.INSIDE, Where.FIRM),
         cost="unison",
+        at_keyboard=True,
     ),
     Rule(
         "wide",
@@ -268,5 +271,6 @@ MOTION_RULES = (
         "cantus D4/2 E4/2\naltus A3/2 C4/2\nbassus D3/2 C3/2",
         wide,
         cost="spacing",
+        at_keyboard=True,
     ),
 )

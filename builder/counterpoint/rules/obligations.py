@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.counterpoint.figured_bass.sonority import Role
-from builder.counterpoint.rules.rule import Move, Number, Truth
+from builder.counterpoint.rules.context import Number, Truth
+from builder.counterpoint.rules.rule import Move
 
 
 def bound(role: Number) -> Truth:

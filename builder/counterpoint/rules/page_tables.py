@@ -1,51 +1,52 @@
-"""The rules as tables, for a page that must judge without Python: verdicts are looked up by interval and
-motion, never worked out anew.
+"""The rules as tables, for a page that must judge without Python: verdicts are looked up by the features that
+the rules depend on, never worked out anew.
 
-Every entry is found by putting the rule's own predicate to all cases that share the features of the key;
-`tables` refuses to be made when a predicate depends on anything else.
+Every entry is found by putting the rules' own predicates to the values of the features; what a clash meets,
+by putting it to the check.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from fractions import Fraction
 from functools import cache
-from itertools import accumulate, product
+from itertools import product
 from typing import Any
 
 import numpy as np
 
 from builder.counterpoint.figured_bass.sonority import Role
-from builder.counterpoint.rules.dissonances import OF_TREATMENT
-from builder.counterpoint.rules.keyboard import beyond_tenth, ninth
-from builder.counterpoint.rules.melody import MELODY_RULES
-from builder.counterpoint.rules.motion import (
-    MOTION_RULES,
-    false_relation,
-    overlap,
+from builder.counterpoint.rules.context import (
+    CONTRARY,
+    FEATURES,
+    JUDGES,
+    OBLIQUE,
+    SIMILAR,
+    VOICES,
+    Intervals,
+    Of,
+    Perfect,
+    When,
 )
+from builder.counterpoint.rules.keyboard import hand_spans
+from builder.counterpoint.rules.motion import perfect
 from builder.counterpoint.rules.obligations import entered, left
 from builder.counterpoint.rules.phrases import worded
-from builder.counterpoint.rules.rule import Move, Rule, Tone
-from builder.counterpoint.rules.rulebook import RULES
+from builder.counterpoint.rules.rule import Move, Rule, Severity
+from builder.counterpoint.rules.rulebook import RULES, asked
+from builder.counterpoint.rules.rulebook import met as met_by
 from builder.counterpoint.rules.slices import Grid
-from builder.counterpoint.rules.tables import PAIR, class_of, pairs_of_moves, perfect
-from builder.counterpoint.rules.treatment import Treatment, clashes, dissonant
-from builder.counterpoint.search.voicing import hand_span
+from builder.counterpoint.rules.tables import MELODY, STEP_RULES, TURNS
+from builder.counterpoint.rules.treatment import UNTREATED, Treatment, clashes, dissonant
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature
 
+_Table = dict[str, list[str]]
 _NATURAL = (0, 2, 4, 5, 7, 9, 11)
 LOWEST, HIGHEST = -26, 30
 """Staff steps between two voices that the tables know."""
 LEAPS = 26
 """Widest melodic interval the tables know, in staff steps."""
-_OTHERS = ("figure-not-sounded", "against-figures", "third-missing", "given-not-lowest", "compass")
-_MORE = ("not-in-tuning", "suspension-unprepared", "suspension-unresolved", "dissonance", "leading-note")
-_LAST = ("leading-note-not-raised", "doubled-leading-note", "minor-close", "fourth-by-step")
-_HANDS = ("", "hand-stretch", "out-of-reach")
-_LEAVES = ("wolf", "escape-note", "accented-passing", "struck-again", *_HANDS[1:])
-_HELD = ("weak-suspension", "rising-suspension")
 WIDEST = 10
 """Gap in staff steps from which two notes never lie in one hand."""
 
@@ -71,30 +72,26 @@ def tables() -> dict[str, Any]:
     ['leap-beyond-octave']
     """
     return {
-        "rules": {name: _severities(RULES[name]) for name in _names()},
+        "rules": _contexts(),
         "perfect": _perfect(),
-        "sonority": _sonority(),
+        "together": _by_interval("interval", _on(asked(When.ONSET, *VOICES), "interval"), LOWEST, HIGHEST),
+        "stack": _stacks(),
         "motion": _motion(),
-        "cross": _cross(),
+        "across": _across(),
         "chromatic": [f"{d},{m}" for d, m in _intervals(-LEAPS, LEAPS) if d == 0 and m],
-        "melody": _melody(),
-        "line": _line(),
+        "melody": _by_interval("move", MELODY, -LEAPS, LEAPS),
+        "turns": _turns(),
+        "owed": _owed(),
         "clash": _clash(True),
         "clashAbove": _clash(False),
         "second": _second(),
         "held": _held(),
         "hands": _hands(),
-        "fourth": {"role": int(Role.STEPWISE), "rule": "fourth-by-step"},
+        "fourth": int(Role.STEPWISE),
         "passing": [int(role) for role in (Role.PEDAL, Role.RISING, Role.FALLING)],
         "entered": _entering(),
         "left": _leaving(),
     }
-
-
-def _names() -> list[str]:
-    found = [r.id for r in (*MOTION_RULES, *MELODY_RULES) if r.predicate]
-    rest = (*_OTHERS, *_MORE, *_LAST, *_LEAVES, *_HELD)
-    return [*found, *(name for name in rest if name in RULES)]
 
 
 def rule_words(language: str) -> dict[str, list[str]]:
@@ -107,7 +104,7 @@ def rule_words(language: str) -> dict[str, list[str]]:
     return {r.id: [r.title, r.sentence, r.advice] for r in told}
 
 
-def _severities(rule: Rule) -> dict[str, list[str]]:
+def _severities(rule: Rule) -> dict[str, list[Severity]]:
     """By number of voices; `lowest` where a pair with the lowest voice is judged otherwise."""
     found = {"severity": [rule.severity_for(n) for n in range(1, 7)]}
     if rule.lowest:
@@ -117,89 +114,99 @@ def _severities(rule: Rule) -> dict[str, list[str]]:
 
 def _perfect() -> dict[str, int]:
     """1 fifths, 2 octaves, 3 unison; other intervals are not listed."""
-    found = {}
-    for d, m in _intervals(LOWEST, HIGHEST):
-        kind = perfect(Tone(28, 60), Tone(28 + d, 60 + m))
-        if kind:
-            found[f"{d},{m}"] = kind
-    return found
+    found = {f"{d},{m}": int(perfect(Intervals(d, m))) for d, m in _intervals(LOWEST, HIGHEST)}
+    return {key: kind for key, kind in found.items() if kind}
 
 
-def _sonority() -> dict[str, list[str]]:
-    rules = [r for r in MOTION_RULES if r.kind == "sonority"]
-    found = {}
-    for d, m in _intervals(LOWEST, HIGHEST):
-        met = [r.id for r in rules if r.predicate and r.predicate(Tone(28, 60), Tone(28 + d, 60 + m))]
-        found[f"{d},{m}"] = met
+def _by_interval(feature: str, rules: Iterable[Rule], low: int, high: int, **others: int) -> _Table:
+    """By an interval (staff steps, semitones): the rules on it."""
+    some, found = list(rules), {}
+    for d, m in _intervals(low, high):
+        known = {feature: Intervals(d, m), **others}
+        found[f"{d},{m}"] = _named(some, known)
     return _shortened(found)
 
 
-def _motion() -> dict[str, list[str]]:
+def _named(rules: Iterable[Rule], known: Mapping[str, Any]) -> list[str]:
+    return [r.id for r in rules if r.predicate(**{name: known[name] for name in r.features})]
+
+
+def _on(rules: Iterable[Rule], *features: str) -> Iterator[Rule]:
+    return (r for r in rules if set(r.features) <= set(features))
+
+
+def _motion() -> _Table:
     """By perfect interval before and after, motion (1 similar, 2 contrary, 0 neither) and whether the
     upper voice leaps."""
-    moves = [(d, m) for d in range(-8, 9) for m in _semitones(d)[2:6]]
-    low, high = pairs_of_moves(_intervals(-4, 16), moves)
-    code = class_of(low, high)
-    found: dict[str, list[str]] = {}
-    for rule in PAIR:
-        assert rule.predicate
-        for value in _where(rule, rule.predicate(low, high), code):
-            way = value // 2 % 3 - 1
-            key = f"{value // 24},{value // 6 % 4},{way % 3},{value % 2}"
-            found.setdefault(key, []).append(rule.id)
-    return found
-
-
-def _where(rule: Rule, met: Any, code: Any) -> Iterable[int]:
-    """Keys under which a rule is met; `ValueError` when the key does not settle it."""
-    total = np.bincount(code)
-    hits = np.bincount(code, weights=np.broadcast_to(met, code.shape).astype(float), minlength=len(total))
-    if ((hits > 0) & (hits < total)).any():
-        raise ValueError(f"the table of verdicts has too few features for {rule.id}")
-    found: list[int] = np.flatnonzero(hits).tolist()
-    return found
-
-
-def _cross() -> dict[str, list[str]]:
-    """From where one voice was to where the other goes (always lower voice to upper): overlap, and
-    false relation unless one of the voices makes a chromatic step itself."""
-    found: dict[str, list[str]] = {}
-    still = Move(28, 60, 28, 60)
-    for d, m in _intervals(LOWEST, HIGHEST):
-        # The upper voice comes from afar, so that only the one diagonal speaks.
-        up = Move(100, 200, 28 + d, 60 + m)
-        met = [r.id for r in _crossing_rules() if r.predicate and r.predicate(still, up)]
-        found[f"{d},{m}"] = met
-    return _shortened(found)
-
-
-def _crossing_rules() -> list[Rule]:
-    return [r for r in MOTION_RULES if r.predicate in (overlap, false_relation)]
-
-
-def _melody() -> dict[str, list[str]]:
-    rules = [r for r in MELODY_RULES if r.kind == "melody"]
+    rules = list(_on(STEP_RULES, "before", "after", "motion", "leaps"))
     found = {}
-    for d, m in _intervals(-LEAPS, LEAPS):
-        met = [r.id for r in rules if r.predicate and r.predicate(Move(28, 60, 28 + d, 60 + m))]
-        found[f"{d},{m}"] = met
-    return _shortened(found)
+    for before, after, motion, leaps in product(Perfect, Perfect, (CONTRARY, OBLIQUE, SIMILAR), (0, 1)):
+        known = {"before": before, "after": after, "motion": motion, "leaps": leaps}
+        found[f"{before},{after},{motion % 3},{leaps}"] = _named(rules, known)
+    return {key: met for key, met in found.items() if met}
 
 
-def _line() -> dict[str, list[str]]:
+def _across() -> list[_Table]:
+    """From where one voice was to where the other goes (always lower voice to upper); then the same where one
+    of the voices makes a chromatic step."""
+    rules = list(_on(STEP_RULES, "across", "chromatic"))
+    return [_by_interval("across", rules, LOWEST, HIGHEST, chromatic=own) for own in (0, 1)]
+
+
+def _turns() -> _Table:
     """By steps of two moves one after the other, and the size of both together in semitones. Leaps wider
     than a tenth are left out: they break a rule of their own."""
-    found: dict[str, list[str]] = {}
-    rules = [r for r in MELODY_RULES if r.kind == "line"]
-    for one, a in _intervals(-9, 9):
-        for two, b in _intervals(-9, 9):
-            first = Move(28, 60, 28 + one, 60 + a)
-            second = Move(28 + one, 60 + a, 28 + one + two, 60 + a + b)
-            met = [r.id for r in rules if r.predicate and r.predicate(first, second)]
-            key = f"{one},{two},{a + b}"
-            if found.setdefault(key, met) != met:
-                raise ValueError(f"the table of verdicts has too few features for {key}")
+    found: _Table = {}
+    for (one, a), (two, b) in product(_intervals(-9, 9), repeat=2):
+        met = _named(TURNS, {"first": Intervals(one, a), "second": Intervals(two, b)})
+        key = f"{one},{two},{a + b}"
+        if found.setdefault(key, met) != met:
+            names = ", ".join({*met} ^ {*found[key]})
+            raise TypeError(f"the page cannot ask {names} of two moves: it knows their sizes together only")
     return _shortened(found)
+
+
+def _stacks() -> dict[str, dict[int, list[str]]]:
+    """What sounds over the lowest note, as bits by staff step and by semitone: the rules on it."""
+    found: dict[str, dict[int, list[str]]] = {}
+    for name in ("numbers", "sizes"):
+        rules = list(_on(asked(When.ONSET, Of.SONORITY), name))
+        table = {bits: _named(rules, {name: bits}) for bits in FEATURES[name] or () if rules}
+        found[name] = {bits: met for bits, met in table.items() if met}
+    return found
+
+
+def _contexts() -> dict[str, dict[str, Any]]:
+    """Every rule that the page asks: how grave, of what, and where it is asked."""
+    page = JUDGES["page"]
+    found = {}
+    for rule in RULES.values():
+        if (rule.of, rule.when) in page:
+            found[rule.id] = {
+                **_severities(rule),
+                "of": rule.of,
+                "where": list(rule.where),
+                "least": rule.least,
+            }
+    return found
+
+
+def _owed() -> dict[str, list[str]]:
+    """By what the page itself finds wrong with a note: the rules on that."""
+    return {
+        "lacking": _ids(met_by(When.ONSET, Of.FIGURE, lacking=1)),
+        "foreign": _ids(met_by(When.ONSET, Of.FIGURE, foreign=1)),
+        "undercut": _ids(met_by(When.ONSET, Of.GIVEN, undercut=1)),
+        "unraised": _ids(met_by(When.ONSET, Of.CADENCE, unraised=1)),
+        "astray": _ids(met_by(When.ONSET, Of.CADENCE, astray=1)),
+        "minor": _ids(met_by(When.ONSET, Of.CADENCE, minor=1)),
+        "untreated": _ids(met_by(When.ONSET, Of.CLASH, manner=int(Treatment.NONE))),
+        "cadential": _ids(met_by(When.ONSET, Of.CLASH, manner=int(Treatment.CADENTIAL))),
+    }
+
+
+def _ids(rules: Iterable[Rule]) -> list[str]:
+    return [r.id for r in rules]
 
 
 def _shortened(found: dict[str, list[str]]) -> dict[str, list[str]]:
@@ -244,11 +251,12 @@ def _held() -> dict[str, list[str]]:
     before, whether it is no longer than a beat, and whether it began on a weaker part than its neighbours;
     `else` for all that is not listed."""
     found = {}
+    untreated = _ids(met_by(When.ONSET, Of.CLASH, manner=int(Treatment.NONE)))
     for came, goes, clashed, short, weak in product((-1, 0, 1), (-1, 0, 1), (0, 1), (0, 1), (0, 1)):
         met = _held_met(came or 4, goes or 4, bool(clashed), bool(short), bool(weak))
-        if met != ["dissonance"]:
+        if met != untreated:
             found[f"{came},{goes},{clashed},{short},{weak}"] = met
-    return {"else": ["dissonance"], **found}
+    return {"else": untreated, **found}
 
 
 def _held_met(came: int, goes: int, clashed: bool, short: bool, weak: bool) -> list[str]:
@@ -283,10 +291,10 @@ def _treated(grid: Grid, onset: Fraction) -> list[str]:
     found, column = clashes(grid), grid.column(onset)
     if not found.clash[0, column]:
         raise ValueError("the second note must clash, else the table says nothing")
-    kind = Treatment(int(found.treatment[0, column]))
-    if kind is Treatment.NONE:
-        return ["dissonance"]
-    return [OF_TREATMENT[kind]] if kind in OF_TREATMENT else []
+    manner = int(found.treatment[0, column])
+    # To one who puts in a second note, every clash that nothing excuses is one and the same.
+    kind = Treatment.NONE if manner in UNTREATED else manner
+    return _ids(met_by(When.ONSET, Of.CLASH, manner=int(kind)))
 
 
 def _row(pitches: Iterable[Pitch | None], lengths: Iterable[int]) -> tuple[Note, ...]:
@@ -299,16 +307,21 @@ def _row(pitches: Iterable[Pitch | None], lengths: Iterable[int]) -> tuple[Note,
 
 def _hands() -> dict[str, Any]:
     """For two, three and four notes, the stretch of the hands by the gaps between neighbours, from the
-    highest down (each at most `WIDEST`): a digit that counts up the rules of the stretch."""
+    highest down (each at most `WIDEST`): a digit, the place among the lists of rules that it meets."""
+    lists: list[list[str]] = [[]]
     found = []
     for notes in (2, 3, 4):
+        gaps = np.array(list(product(range(WIDEST + 1), repeat=notes - 1)))
+        rows = 60 - np.cumsum(gaps, axis=1)
+        above = np.column_stack((np.full(len(rows), 60), rows[:, :-1]))
         digits = []
-        for gaps in product(range(WIDEST + 1), repeat=notes - 1):
-            rows = list(accumulate(gaps, lambda at, gap: at - gap, initial=60))
-            span = hand_span(rows[:-1], rows[-1])
-            digits.append("2" if beyond_tenth(span) else "1" if ninth(span) else "0")
+        for span in hand_spans(above, rows[:, -1]).tolist():
+            names = _ids(met_by(When.ONSET, Of.HAND, span=span))
+            if names not in lists:
+                lists.append(names)
+            digits.append(str(lists.index(names)))
         found.append("".join(digits))
-    return {"widest": WIDEST, "rules": list(_HANDS), "digits": found}
+    return {"widest": WIDEST, "rules": lists, "digits": found}
 
 
 def _met(named: Iterable[tuple[str, Any]]) -> list[str]:

@@ -1,4 +1,4 @@
-"""What a rule is: its id in the trade's words, what it is asked of and when, what it says, and its predicate."""
+"""What a rule is: its id in the trade's words, what it is asked of and when, what it says, its predicate."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from enum import StrEnum
 from inspect import signature
 from typing import NamedTuple
 
-from builder.counterpoint.rules.context import JUDGES, Number, Of, Truth, When, Where
+from builder.counterpoint.rules.context import INSTRUMENT, JUDGES, Number, Of, Truth, When, Where
 
 
 class Move(NamedTuple):
@@ -70,8 +70,9 @@ class Rule:
 
     `of` and `when` say what it is asked of and when (`context`), `where` to which places it is confined, and
     `least` from how many sounding voices on it is asked. Its predicate is a function of named features; it is
-    written with `&`, `|` and comparisons, so that the same few lines judge one case and a whole score (arrays).
-    `fault` and `mend` are small examples as a source writes them: the fault meets the rule, the mend does not.
+    written with `&`, `|` and comparisons, so that the same few lines judge one case and a whole score as
+    arrays. `fault` and `mend` are small examples as a source writes them: the fault meets the rule, the mend
+    does not.
 
     >>> from builder.counterpoint.rules.rulebook import RULES
     >>> RULES["parallel-fifths"].features
@@ -100,12 +101,19 @@ class Rule:
     says: str = ""
     """Key of the phrase that tells what is met; empty: that of what the rule is asked of."""
     cost: str = ""
-    """How the search takes it where it only warns: by the named cost that counts it; `never` where nothing that
-    is built can break it; `unasked` where it is left to the check. Without, it costs `warned`."""
+    """How the search takes it where it only warns: by the named cost that counts it; `never` where nothing
+    that it builds can break it; `unasked` where it is left to the check. Without, it costs `warned`."""
+    at_keyboard: bool = False
+    """It is but a note among singers, who cross and meet freely; on one keyboard a voice is lost by it."""
     features: tuple[str, ...] = field(init=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "features", tuple(sorted(signature(self.predicate).parameters)))
+
+    @property
+    def of_instrument(self) -> bool:
+        """Whether it is a rule of the keyboard, its tuning, or the hands."""
+        return bool(INSTRUMENT & {*self.features})
 
     def severity_for(self, voices: int, lowest: bool = False) -> Severity:
         """Severity where so many voices sound; `lowest` where one of those concerned is the lowest."""

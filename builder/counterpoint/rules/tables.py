@@ -175,8 +175,8 @@ _ACROSS = [
 ]
 ACROSS_RULES = bits(r.id for r in _on(STEP_RULES, "across", "chromatic"))
 ACROSS_BITS: Array = np.concatenate(_ACROSS)
-"""By interval from where one voice was to where the other goes, the lower voice's note first: the rules that it
-breaks; then the same again for pairs of which a voice makes a chromatic step itself."""
+"""By interval from where one voice was to where the other goes, the lower voice's note first: the rules that
+it breaks; then the same again for pairs of which a voice makes a chromatic step itself."""
 
 
 def across(before: Array, after: Array, low: Any, high: Any, moves: Array) -> Array:
@@ -185,8 +185,8 @@ def across(before: Array, after: Array, low: Any, high: Any, moves: Array) -> Ar
     own = look(CHROMATIC, moves)
     again = (own[low] | own[high]) * len(_ALL)
     up, down = interval(before[low], after[high]), interval(after[low], before[high])
-    found: Array = ACROSS_BITS.take(up + again, mode="clip")
-    return found | ACROSS_BITS.take(down + again, mode="clip")
+    found: Array = ACROSS_BITS.take(up + again, mode="clip") | ACROSS_BITS.take(down + again, mode="clip")
+    return found
 
 
 def _turns_from() -> Array:
@@ -198,7 +198,7 @@ def _turns_from() -> Array:
     for rule in TURNS:
         hit |= np.asarray(rule.predicate(**_pick(rule, {"first": first, "second": second})), dtype=bool)
     found = np.ones(len(_ALL), dtype=bool)
-    codes = interval(np.int64(0), pitch_code(first.steps, first.semitones))
+    codes = pitch_code(first.steps, first.semitones) + PRIME
     found[codes] = False
     found[codes[hit]] = True
     return found

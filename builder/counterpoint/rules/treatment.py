@@ -13,8 +13,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from builder.counterpoint.rules.slices import FAR, Grid
 from builder.counterpoint.rules.context import Array
+from builder.counterpoint.rules.slices import FAR, Grid
 
 
 class Treatment(IntEnum):

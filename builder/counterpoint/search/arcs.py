@@ -9,10 +9,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from builder.counterpoint.rules.context import Array
 from builder.counterpoint.rules.obligations import bound
 from builder.counterpoint.rules.tables import (
-    BIT,
     ACROSS_RULES,
+    BIT,
     HARD,
     MELODY_BITS,
     OBLIGATION_BITS,
@@ -34,7 +35,7 @@ from builder.counterpoint.search.steps import (
     order,
     perfect_between,
 )
-from builder.counterpoint.search.voicing import Array, Voicings
+from builder.counterpoint.search.voicing import Voicings
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -52,6 +52,7 @@ COSTS: Mapping[str, Cost] = {
     "countersubject": Cost(-1.2, "Where the theme returns, its counterpoint returns with it (a gain)."),
     "turning": Cost(0.0, "A voice that moved by step or third turns back."),
     "shuttle": Cost(0.0, "A voice goes back to the note it has just left."),
+    "warned": Cost(2.0, "A rule that only warns, and that no other cost counts, is broken."),
     "standing": Cost(0.0, "A voice sings one note for a third sonority or more."),
     "second-peak": Cost(0.0, "The highest voice comes up to its highest note again."),
     "inner-leap": Cost(0.0, "An inner voice goes on the same way after a leap."),

@@ -13,8 +13,9 @@ from builder.analysis import Analysis
 from builder.analysis.findings import Entry
 from builder.counterpoint.figured_bass.events import Event
 from builder.counterpoint.figured_bass.sonority import Role
+from builder.counterpoint.rules.context import Array
 from builder.counterpoint.search.lattice import Lattice, Path
-from builder.counterpoint.search.voicing import Array, Voicings
+from builder.counterpoint.search.voicing import Voicings
 
 FIFTH = 4
 """Staff steps of a fifth within the octave."""

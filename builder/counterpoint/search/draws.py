@@ -14,10 +14,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from builder.counterpoint.rules.context import Array
 from builder.counterpoint.search.arcs import Arcs
 from builder.counterpoint.search.lattice import Lattice, Path
 from builder.counterpoint.search.melodic_memory import REMEMBERED, Memory
-from builder.counterpoint.search.voicing import Array
 
 
 class _Fan(NamedTuple):

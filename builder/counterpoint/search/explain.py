@@ -11,12 +11,14 @@ import numpy as np
 from builder.counterpoint.check.finding import Finding
 from builder.counterpoint.figured_bass.events import Event
 from builder.counterpoint.figured_bass.sonority import Role, consonant, read_figure
+from builder.counterpoint.rules.context import Array
 from builder.counterpoint.rules.phrases import Phrase
+from builder.counterpoint.rules.rule import ERROR
 from builder.counterpoint.search.arcs import arcs, broken
 from builder.counterpoint.search.lattice import Blocked, Lattice, forward, shape_of
 from builder.counterpoint.search.step_costs import contexts
 from builder.counterpoint.search.steps import Joint
-from builder.counterpoint.search.voicing import Array, Voicings, voicings
+from builder.counterpoint.search.voicing import Voicings, voicings
 from builder.music import FigureSign, Pitch
 from builder.source import Verset
 
@@ -37,7 +39,7 @@ def _finding(verset: Verset, lattice: Lattice, blocked: Blocked) -> Finding:
         why = [*_unprepared(lattice, blocked.index), _tried(lattice, blocked.index)]
     detail = Phrase.of("no-way", bass=event.bass, figured=figured, why=tuple(why))
     ways = tuple(_least_change(verset, lattice, blocked))
-    return Finding("no-way", "error", event.onset, place, (*event.upper, event.voice), detail, ways)
+    return Finding("no-way", ERROR, event.onset, place, (*event.upper, event.voice), detail, ways)
 
 
 def _reached(lattice: Lattice, index: int) -> Array:

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from builder.counterpoint.rules.context import Array
 from builder.counterpoint.search.lattice import Lattice, Path
-from builder.counterpoint.search.voicing import Array
 
 
 def best_path(lattice: Lattice, end: int | None = None, last: int | None = None) -> Path:

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from builder.counterpoint.rules.context import Array
 from builder.counterpoint.rules.tables import (
     COSTED,
     LEAPS,
@@ -25,7 +26,7 @@ from builder.counterpoint.rules.tables import (
 )
 from builder.counterpoint.search.costs import LEAP_PRICE, Parts, Prices, Weights
 from builder.counterpoint.search.steps import Conditions, Joint, Meeting, Steps
-from builder.counterpoint.search.voicing import Array, Shape
+from builder.counterpoint.search.voicing import Shape
 
 NEUTRAL, HELD, SKIPPED_UP, SKIPPED_DOWN, LEAPT_UP, LEAPT_DOWN = range(6)
 KINDS = 6

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from builder.counterpoint.rules.context import Of
+from builder.counterpoint.rules.context import Array, Of
 from builder.counterpoint.rules.tables import (
     ASKED_OF,
     LEAPS,
@@ -23,7 +23,7 @@ from builder.counterpoint.rules.tables import (
     motion_class,
     pitch_code,
 )
-from builder.counterpoint.search.voicing import Array, Shape, Voicings
+from builder.counterpoint.search.voicing import Shape, Voicings
 from builder.music import VOICES, Pitch
 
 

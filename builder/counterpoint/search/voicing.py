@@ -6,16 +6,18 @@ from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from builder.counterpoint.figured_bass.sonority import Role, Variant
+from builder.counterpoint.rules.context import Array
+from builder.counterpoint.rules.keyboard import NINTH, hand_spans
 from builder.counterpoint.rules.tables import HARSH, interval, look, pitch_code
+from builder.counterpoint.search import standing_rules
 from builder.counterpoint.search.costs import Parts, Weights
 from builder.counterpoint.search.voicing_costs import Stand, occurrences
 from builder.music import KEYBOARD, VOICES, Pitch
-
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +46,7 @@ class Voicings:
     d: Array
     m: Array
     code: Array
-    """The pitches as `lookup.pitch_code` has them, of all voices (those silent 0) and of the given line:
+    """The pitches as `tables.pitch_code` has them, of all voices (those silent 0) and of the given line:
     `VOICES` x rows."""
     role: Array
     number: Array
@@ -218,6 +220,11 @@ def _made(shapes: Sequence[Shape], weights: Weights) -> list[Voicings]:
     bass = np.array([s.bass.diatonic for s in shapes])[of_shape]
     spans = hand_spans(d, bass)
     kept = _distinct(shapes, of_shape, spans, m, role)
+    if standing_rules.RULES:
+        sounded = [v for _, v in grown.sounded]
+        stand = Stand.of(shapes, of_shape[kept], sounded, grown.variant[kept])
+        broken = standing_rules.refused(stand, d[kept], m[kept], spans[kept])
+        kept = kept[~(broken & _bound(shapes, of_shape[kept]))]
     d, m, role, number, of_shape, variant = (x[kept] for x in (d, m, role, number, of_shape, grown.variant))
     spans = spans[kept]
     stand = Stand.of(shapes, of_shape, [v for _, v in grown.sounded], variant)
@@ -246,14 +253,17 @@ def _codes(shapes: Sequence[Shape], of_shape: Array, d: Array, m: Array) -> Arra
     return found
 
 
+def _bound(shapes: Sequence[Shape], of_shape: Array) -> Array:
+    """Rows that the rules bind: nothing is pinned, nor any rule lifted."""
+    found: Array = np.array([not (s.pins or s.loose) for s in shapes])[of_shape]
+    return found
+
+
 def _distinct(shapes: Sequence[Shape], of_shape: Array, spans: Array, m: Array, role: Array) -> Array:
     """Rows that hands can reach, each sonority once: the first variant that has it."""
-    bound = np.array([not (s.pins or s.loose) for s in shapes])[of_shape]
-    reached = np.flatnonzero(~bound | (spans <= 9))
+    reached = np.flatnonzero(~_bound(shapes, of_shape) | (spans <= NINTH + 1))
     key = of_shape[reached]
     for voice in range(m.shape[1]):
         key = (key << 11) | (m[reached, voice] << 3) | role[reached, voice]
     _, first = np.unique(key, return_index=True)
     return reached[np.sort(first)]
-
-

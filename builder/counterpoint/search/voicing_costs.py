@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from builder.counterpoint.figured_bass.sonority import Variant
 from builder.counterpoint.rules.context import Array
+from builder.counterpoint.rules.keyboard import NINTH
 from builder.music import VOICES, WRITTEN
 
 if TYPE_CHECKING:

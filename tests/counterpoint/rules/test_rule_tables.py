@@ -11,27 +11,30 @@ import pytest
 from builder.analysis import analyse
 from builder.counterpoint.figured_bass.events import events
 from builder.counterpoint.figured_bass.sonority import Role
-from builder.counterpoint.rules.melody import MELODY_RULES
-from builder.counterpoint.rules.motion import MOTION_RULES, false_relation, overlap
+from builder.counterpoint.rules.context import VOICES, Intervals, Of, When
+from builder.counterpoint.rules.motion import perfect
 from builder.counterpoint.rules.obligations import entered, left
 from builder.counterpoint.rules.page_tables import tables
 from builder.counterpoint.rules.rule import ERROR, Move
+from builder.counterpoint.rules.rulebook import asked
 from builder.counterpoint.rules.tables import (
-    CROSS,
-    DUTY_BITS,
     MOTION_BITS,
+    OBLIGATION_BITS,
+    PERFECT,
     STEP_CLASS,
+    across,
     bits,
-    duty_place,
     interval,
     look,
     motion_class,
+    named,
+    obligation_place,
     pitch_code,
 )
 from builder.counterpoint.search.arcs import broken
 from builder.counterpoint.search.costs import Weights
 from builder.counterpoint.search.lattice import build, shape_of
-from builder.counterpoint.search.voicing import hand_span, voicings
+from builder.counterpoint.search.voicing import voicings
 from builder.music import KEYBOARD, Pitch
 from builder.source import parse
 
@@ -55,24 +58,52 @@ def test_each_class_of_motion_has_the_verdict_that_is_proved_for_the_page():
         assert MOTION_BITS[motion_class(before, after, ways[motion], leaps)] == bits(names)
 
 
-def test_duties_depend_on_nothing_but_the_class_of_the_step():
+def test_obligations_depend_on_nothing_but_the_class_of_the_step():
     for role, then, same in product(Role, Role, (0, 1)):
         for steps, semitones in product(range(-9, 10), range(-16, 17)):
             move = Move(28, 60, 28 + steps, 60 + semitones)
             met = [name for name, bad in (*left(role, move, then, same == 1), *entered(then, move)) if bad]
             step = look(STEP_CLASS, interval(pitch_code(28, 60), pitch_code(28 + steps, 60 + semitones)))
-            assert DUTY_BITS[duty_place(int(role), int(then), same, int(step))] == bits(met)
+            assert OBLIGATION_BITS[obligation_place(int(role), int(then), same, int(step))] == bits(met)
 
 
-def test_overlap_and_false_relation_are_seen_on_the_two_diagonals():
+STEP_RULES = asked(When.STEP, *VOICES)
+
+
+def features(low, high):
+    """What the rules on two voices depend on, from two moves; on either diagonal."""
+    before, after = (Intervals(high[n] - low[n], high[n + 1] - low[n + 1]) for n in (0, 2))
+    known = {
+        "before": perfect(before),
+        "after": perfect(after),
+        "motion": int(np.sign(low.semitones) * np.sign(high.semitones)),
+        "leaps": abs(high.steps) > 1,
+        "chromatic": any(m.steps == 0 and m.semitones for m in (low, high)),
+    }
+    up = Intervals(high.d1 - low.d0, high.m1 - low.m0)
+    down = Intervals(high.d0 - low.d1, high.m0 - low.m1)
+    return [{**known, "across": diagonal} for diagonal in (up, down)]
+
+
+def is_met(rule, low, high):
+    return any(rule.predicate(**{n: known[n] for n in rule.features}) for known in features(low, high))
+
+
+def test_what_two_voices_break_is_looked_up_as_the_predicates_say_it():
     dice = random.Random(1)
+    seen = set()
     for _ in range(3000):
         low, high = (Move(*pitch(dice), *pitch(dice)) for _ in range(2))
-        up = int(look(CROSS, interval(pitch_code(low.d0, low.m0), pitch_code(high.d1, high.m1))))
-        down = int(look(CROSS, interval(pitch_code(low.d1, low.m1), pitch_code(high.d0, high.m0))))
-        own = any(m.steps == 0 and m.semitones for m in (low, high))
-        assert bool((up | down) & 1) == bool(overlap(low, high))
-        assert (bool((up | down) & 2) and not own) == bool(false_relation(low, high))
+        before, after = (
+            np.array([[pitch_code(move[n], move[n + 1])] for move in (low, high)]) for n in (0, 2)
+        )
+        found = int(across(before, after, [0], [1], interval(before, after))[0, 0])
+        known = features(low, high)[0]
+        place = motion_class(known["before"], known["after"], known["motion"], int(known["leaps"]))
+        found |= int(MOTION_BITS[place])
+        assert set(named(found)) == {r.id for r in STEP_RULES if is_met(r, low, high)}
+        seen |= {*named(found)}
+    assert {"overlap", "false-relation", "direct-fifth", "contrary-octaves"} <= seen
 
 
 def pitch(dice):
@@ -100,18 +131,19 @@ def one_by_one(a, b, joint, i, j):
     names = [v for v in ("cantus", "altus", "tenor", "bassus") if v in both]
     count, line = len(then), b.shape.voice
     found = set()
-    for rule in (*MOTION_RULES, *MELODY_RULES):
+    for rule in (*STEP_RULES, *asked(When.STEP, Of.MELODY)):
         always, lowest = (rule.severity_for(count, with_bass) == ERROR for with_bass in (False, True))
-        if not (always or lowest) or rule.kind not in ("motion", "melody"):
+        if not (always or lowest):
             continue
-        if rule.kind == "melody":
+        if rule.of is Of.MELODY:
             own = {line} if a.shape.voice == line else set()
-            met = any(rule.predicate(both[v]) for v in names if v not in own)
-        elif rule.id in ("direct-fifth", "direct-octave"):
-            met = len(names) > 1 and names[-1] == line and rule.predicate(both[line], both[names[0]])
+            moves = (Intervals(both[v].steps, both[v].semitones) for v in names if v not in own)
+            met = any(rule.predicate(move=move) for move in moves)
+        elif rule.of is Of.OUTER:
+            met = len(names) > 1 and names[-1] == line and is_met(rule, both[line], both[names[0]])
         else:
             pairs = [(low, high) for high, low in combinations(names, 2) if always or low == line]
-            met = any(rule.predicate(both[low], both[high]) for low, high in pairs)
+            met = any(is_met(rule, both[low], both[high]) for low, high in pairs)
         if met:
             found.add(rule.id)
     for voice in {*a.shape.upper, *b.shape.upper}:
@@ -148,6 +180,12 @@ def test_the_voicings_of_a_sonority_are_all_that_there_are(seed):
         assert rows == every_voicing(shape)
 
 
+def stretch(steps):
+    """The wider hand's reach at the best division of the notes, highest first, between two hands."""
+    hands = [(steps[:n], steps[n:]) for n in range(1, len(steps) + 1)]
+    return min(max(max(hand) - min(hand) for hand in both if hand) for both in hands)
+
+
 def every_voicing(shape):
     """All ways to give each voice a tone, by trying them all."""
     found = set()
@@ -162,7 +200,7 @@ def every_voicing(shape):
             pitches = [p for p, _, _ in row]
             if any(a.midi < b.midi or a.diatonic - b.diatonic > 7 for a, b in pairwise(pitches)):
                 continue
-            if hand_span([p.diatonic for p in pitches], shape.bass.diatonic) > 9:
+            if stretch([*(p.diatonic for p in pitches), shape.bass.diatonic]) > 9:
                 continue
             if not variant.signed and any(harsh(x, y) for x, y in combinations(row, 2)):
                 continue
@@ -195,4 +233,4 @@ def harsh(one, other):
 
 
 def test_a_wider_interval_than_any_keyboard_is_no_error():
-    assert look(CROSS, np.array([10**6, -(10**6)])).shape == (2,)
+    assert look(PERFECT, np.array([10**6, -(10**6)])).shape == (2,)
