@@ -122,7 +122,8 @@ def _alone(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
             first = lost[0]
             key = "figures-alone" if len(lost) > 1 else "figure-alone"
             detail = Phrase.of(key, bass=first.bass, figure=first.figure, count=len(lost))
-            yield Hit("figures-alone", first.onset, 1, (first.voice,), detail)
+            for rule in met(When.ONSET, Of.FIGURE, alone=1):
+                yield Hit(rule.id, first.onset, 1, (first.voice,), detail)
 
 
 def _accompanied(grid: Grid, event: Event) -> bool:

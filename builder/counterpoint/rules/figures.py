@@ -17,6 +17,11 @@ def figure_not_sounded(*, lacking: Truth) -> Truth:
     return lacking
 
 
+def figures_alone(*, alone: Truth) -> Truth:
+    """No voice sounds above figured notes."""
+    return alone
+
+
 def against_figures(*, foreign: Truth) -> Truth:
     """A voice has a note of its own, and not in passing."""
     return foreign
@@ -88,10 +93,12 @@ FIGURE_RULES = (
         "Figures sound in the voices above the line: where none has entered, they are lost.",
         "Name the voices that sound from the start in the front matter, under voices.",
         COMMON,
-        "figures",
+        Of.FIGURE,
+        When.ONSET,
         ALWAYS_ERROR,
         "bassus C3/2 E3/2",
         "cantus E5/2 C5/2\nbassus C3/2 E3/2",
+        figures_alone,
         given="bassus F4 | C3/2 E3/2{6}",
     ),
     Rule(
