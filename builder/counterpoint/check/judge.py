@@ -6,6 +6,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import groupby
 from typing import NamedTuple
 
 from builder.analysis import Analysis
@@ -89,6 +90,7 @@ class Judge:
         self.cut = tuple(cut or ())
         self.given = _Given(verset) if verset is not None else None
         self._starts = [e.onset for e in self.cut]
+        self._alone = list(_alone(self.cut))
 
     def check(self, score: Score) -> Checked:
         """A score with every rule that it meets."""
@@ -112,6 +114,7 @@ class Judge:
         start, end = Fraction(start), Fraction(end)
         # Sonorities and given notes are judged as a whole.
         whole = [(e.onset, e.end) for e in self._events(start, end)]
+        whole += self._alone
         whole += [(g.note.onset, g.note.end) for g in (self.given.during(start, end) if self.given else ())]
         reach = Reach.of(scores, start, end, voices, whole)
         grid = Grid.of(reach.score)
@@ -143,6 +146,14 @@ class Judge:
             yield from source_judges.figures(grid, self._events(start, end))
             yield from source_judges.doubts(grid, self._events(start, end))
             yield from source_judges.cadences(grid, self.analysis, self.tuning, start)
+
+
+def _alone(cut: Sequence[Event]) -> Iterator[tuple[Fraction, Fraction]]:
+    """Stretches of figures without voices above: each is told as one."""
+    for alone, some in groupby(cut, key=lambda e: not e.upper):
+        stretch = list(some)
+        if alone:
+            yield stretch[0].onset, stretch[-1].end
 
 
 def _findings(hits: Iterable[Hit], grid: Grid, judge: Judge) -> tuple[Finding, ...]:

@@ -11,10 +11,11 @@ from pathlib import Path
 
 import pytest
 
+from builder.analysis import analyse
 from builder.counterpoint import Judge
 from builder.music import Note, Part, Pitch, Score
 from builder.setting.setting import Setting, set_verset
-from builder.source import read
+from builder.source import parse, read
 
 MANY = 600 if os.environ.get("VERSET_MANY") else 24
 VERSETS = sorted((Path(__file__).parents[3] / "content" / "versets").glob("*.md"))
@@ -78,3 +79,22 @@ def test_what_a_stretch_holds_is_found_in_a_part_of_the_time(setting: Setting) -
     assert found.findings == tuple(
         f for f in judge.check(score).findings if found.start <= f.onset < found.end
     )
+
+
+def test_figures_without_a_voice_are_told_once_where_their_stretch_begins() -> None:
+    verset = parse(
+        "---\ntitle: a\nverset: {metre: C, signature: none}\n---\n\n```given\n"
+        "bassus F4 | C3/2 E3/2{6} | F3/2{6} G3/2{6} | A3/2{6} G3/2 | C3/1\n```\n"
+    )
+    notes = tuple(g.note for g in verset.given)
+    score = Score("", "plain", verset.metre, verset.signature, verset.bars, (Part("bassus", notes),))
+    judge = Judge(verset, analyse(verset))
+    checked = judge.check(score)
+    assert [(f.rule, f.onset) for f in checked.findings if f.rule == "figures-alone"] == [
+        ("figures-alone", 2)
+    ]
+    for n, note in enumerate(notes[1:-1], 1):
+        other = replace(note, pitch=Pitch(note.pitch.diatonic + 1)) if note.pitch else note
+        part = Part("bassus", (*notes[:n], other, *notes[n + 1 :]))
+        then = replace(score, parts=(part,))
+        assert checked.changed(then, note.onset, note.end).findings == judge.check(then).findings, n
