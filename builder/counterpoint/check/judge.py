@@ -132,7 +132,7 @@ class Judge:
         yield from pairs.from_beat_to_beat(grid)
         yield from pairs.together(grid, self.tuning, self.keyboard)
         yield from judges.sonority(grid)
-        yield from judges.augmented(grid, self._events(start, end))
+        yield from source_judges.augmented(grid, self._events(start, end))
         yield from judges.melody(grid)
         yield from judges.dissonance(grid)
         if self.keyboard:

@@ -9,14 +9,14 @@ from itertools import groupby
 import numpy as np
 
 from builder.analysis import Analysis
-from builder.counterpoint.check.hit import Hit, pitch_at
+from builder.counterpoint.check.hit import Hit, note_at, pitch_at
 from builder.counterpoint.figured_bass.events import Event
 from builder.counterpoint.figured_bass.sonority import Variant, leading_letter
 from builder.counterpoint.rules.context import Of, When
 from builder.counterpoint.rules.phrases import Phrase
 from builder.counterpoint.rules.rulebook import met
 from builder.counterpoint.rules.slices import Grid, Line, natural
-from builder.counterpoint.rules.treatment import UNTREATED, clashes
+from builder.counterpoint.rules.treatment import UNTREATED, clashes, excused
 from builder.music import Note, Pitch, tuning_for
 from builder.source import Verset
 from builder.source.verset import GivenNote
@@ -156,6 +156,38 @@ def doubts(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
                     )
                     for rule in met(When.ONSET, Of.FIGURE, doubtful=1):
                         yield Hit(rule.id, event.onset, len(event.upper) + 1, (voice,), detail)
+
+
+def augmented(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
+    """Augmented triads that no figure asks for (`cut`: the events of a given line) and of which no tone
+    passes or is suspended."""
+    # On the line of fifths a major third is four places up.
+    place = np.array((0, 2, 4, -1, 1, 3, 5))[grid.d % 7] + 7 * (grid.m - natural(grid.d))
+    columns = np.flatnonzero((grid.count > 2) & grid.struck.any(axis=0))
+    found = []
+    for column in columns.tolist():
+        up = np.flatnonzero(grid.sounds[:, column])
+        there = {int(p): int(v) for p, v in zip(place[up, column], up)}
+        found += [(column, p, there) for p in there if {p + 4, p + 8} <= there.keys()]
+    if not found:
+        return
+    bound = excused(grid)
+    for column, p, there in found:
+        voices = [v for q, v in sorted(there.items()) if q in (p, p + 4, p + 8)]
+        notes = sorted((note_at(grid, v, column) for v in voices), key=lambda n: -n[1].midi)
+        time = grid.time(column)
+        asked = any(e.onset <= time < e.end and _writes(e, [n[1] for n in notes]) for e in cut)
+        if asked or bound[voices, column].any():
+            continue
+        detail = Phrase.of("row", pitches=tuple(pitch for _, pitch in notes))
+        for rule in met(When.ONSET, Of.FIGURE, augmented=1):
+            yield Hit(rule.id, time, int(grid.count[column]), tuple(v for v, _ in notes), detail)
+
+
+def _writes(event: Event, tones: Sequence[Pitch]) -> bool:
+    """Whether one reading of an event has all of some tones."""
+    wanted = {(t.step, t.alter) for t in tones}
+    return any(wanted <= _classes(variant, event.bass) for variant in event.variants)
 
 
 def _spelled(line: Line) -> list[_Class]:

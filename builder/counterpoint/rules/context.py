@@ -144,6 +144,7 @@ FEATURES: Mapping[str, tuple[int, ...] | None] = {
     # What a setting owes to its source.
     "lacking": YES_NO,  # a tone that the figure asks for sounds in no voice
     "alone": YES_NO,  # no voice sounds above figured notes
+    "augmented": YES_NO,  # an augmented triad that no figure asks for, and that no note in passing makes
     "foreign": YES_NO,  # a voice has a note that the figure does not have
     "doubtful": YES_NO,  # a voice has a tone that another reader might alter otherwise
     "changed": YES_NO,  # another note stands in the place of the one that is due
@@ -178,7 +179,7 @@ _IN_SCORES = {
     **_one(Of.TURN, When.STEP, "first", "second"),
     **_one(Of.NOTE, When.ONSET, "pitch", "beyond", "tuned"),
     **_one(Of.CLASH, When.ONSET, "manner"),
-    **_one(Of.FIGURE, When.ONSET, "lacking", "alone", "foreign", "doubtful"),
+    **_one(Of.FIGURE, When.ONSET, "lacking", "alone", "augmented", "foreign", "doubtful"),
     **_one(Of.CADENCE, When.ONSET, "unraised", "astray", "minor"),
     **_voices(When.STEP, _MOTION, _ACROSS),
 }

@@ -24,6 +24,11 @@ def _treated(manner: Treatment) -> Callable[..., Truth]:
     return is_treated
 
 
+def augmented_triad(*, augmented: Truth) -> Truth:
+    """Two major thirds over one another, that no figure asks for and that no note in passing makes."""
+    return augmented
+
+
 CLASH_RULES = (
     Rule(
         "dissonance",
@@ -70,10 +75,12 @@ CLASH_RULES = (
         "Two major thirds over one another are no sonority, unless the figures write them or a note passes.",
         "Over a sharpened third take the perfect fifth.",
         COMMON,
-        "dissonance",
+        Of.FIGURE,
+        When.ONSET,
         ALWAYS_ERROR,
         "cantus C5/2 C5/2 C5/2\naltus A4/2 G#4/2 A4/2\nbassus A3/2 E3/2 A3/2",
         "cantus C5/2 B4/2 C5/2\naltus A4/2 G#4/2 A4/2\nbassus A3/2 E3/2 A3/2",
+        augmented_triad,
     ),
     Rule(
         "fourth-by-step",
