@@ -10,6 +10,7 @@ from builder.counterpoint import Finding, Phrase, Realisation, realise, said
 from builder.diminution import Diminution, Pattern, diminutions, patterns
 from builder.music import Score, notated, read_tuning
 from builder.setting.report import Json, report, told_once
+from builder.setting.source_warnings import source_warnings
 from builder.setting.text_warnings import text_warnings
 from builder.setting.transpose import check_pitch, moved
 from builder.sound.instrument import instrument
@@ -73,8 +74,8 @@ class Setting:
 
     def warnings(self, language: str = "en") -> tuple[str, ...]:
         """What a musician should look at beyond the rules, told in a language: what the pitch makes hard,
-        what the tuning does not have, and which characters print and braille do not have; before it, in the
-        language of the analysis, a tone that the music contradicts."""
+        what the tuning does not have, which characters print and braille do not have, and what in the source
+        reaches nothing; before it, in the language of the analysis, a tone that the music contradicts."""
         tuning = read_tuning(self.verset.settings.tuning)
         sounding = [score for version, score in self.scores.items() if version != "given"]
         asked = dict.fromkeys(phrase for score in sounding for phrase in tuning_warnings(score, tuning))
@@ -84,7 +85,9 @@ class Setting:
             if f.rule != "untuned-note"
         )
         told = (said(phrase, language) for phrase in (*hard, *asked))
-        return (*self.analysis.warnings, *told, *text_warnings(self.verset, language))
+        met = (f for d in self.diminutions.values() for f in (*self.realisation.findings, *d.findings))
+        source = source_warnings(self.verset, self.analysis, met, language)
+        return (*self.analysis.warnings, *source, *told, *text_warnings(self.verset, language))
 
     @property
     def pitch(self) -> tuple[Finding, ...]:

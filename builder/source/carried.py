@@ -79,6 +79,7 @@ def joined(line: Verset, carried: Carried, at: Span) -> Verset:
         pins=tuple(replace(pin, spans=(at,) * len(pin.notes)) for pin in source.pins),
         licences=tuple(replace(x, span=at) for x in source.licences),
         readings=tuple(replace(x, span=at) for x in source.readings),
+        headings=dict.fromkeys(source.words, at),
     )
 
 

@@ -58,7 +58,9 @@ def read_front(text: str, faults: Faults) -> Front | None:
         return None
     front = Front()
     for key, item in top.items():
-        if key not in ("title", "verset"):
+        if key in KEYS:
+            item.wrong(f"{key} indented under verset", f"the key {shorten(key)} beside verset")
+        elif key not in ("title", "verset"):
             item.plain()
     if "title" in top:
         front.title = top["title"].text("the title as text") or ""
@@ -231,7 +233,14 @@ def _voice(item: Item) -> str:
 def _some_voices(item: Item, expected: str) -> tuple[str, ...]:
     """One voice, or a list of them."""
     one = isinstance(item.node, yaml.ScalarNode)
-    return tuple(v for v in map(_voice, [item] if one else item.items(expected)) if v)
+    found: list[str] = []
+    for each in [item] if one else item.items(expected):
+        voice = _voice(each)
+        if voice in found:
+            each.wrong("each voice once", f"{voice} a second time")
+        elif voice:
+            found.append(voice)
+    return tuple(found)
 
 
 def _voices(item: Item, front: Front) -> None:

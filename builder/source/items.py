@@ -6,7 +6,8 @@ Knows YAML, and nothing of versets.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -246,12 +247,28 @@ def compose(text: str, faults: Faults) -> Item | None:
         line = min(line, max(text.count("\n"), 0))
         told = (problem, "key: value, as YAML")
         found, expected = next(((f, e) for part, f, e in _SLIPS if part in problem), told)
+        found, expected = _indented(text.split("\n"), line, problem) or (found, expected)
         faults.add(line + FIRST, column, found or problem, expected)
         return None
     if node is None:
         faults.add(1, 1, "empty front matter", "title and verset")
         return None
     return Item(node, faults)
+
+
+def _indented(lines: Sequence[str], at: int, problem: str) -> tuple[str, str] | None:
+    """What is wrong with how a line is set in, where that is the slip."""
+    if lines[at].lstrip(" ").startswith("\t"):
+        return "a tab before the key", "spaces to indent it"
+    before = next((line for line in reversed(lines[:at]) if line.strip()), "")
+    deeper = _margin(lines[at]) > _margin(before)
+    if "mapping values" in problem and deeper and re.fullmatch(r"[^:]*:(\s.*)?", lines[at]):
+        return "a key set in deeper than the key above it", "keys of one kind at one indent"
+    return None
+
+
+def _margin(line: str) -> int:
+    return len(line) - len(line.lstrip(" "))
 
 
 def _place_of(text: str, error: yaml.YAMLError) -> tuple[int, int]:

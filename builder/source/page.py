@@ -12,9 +12,16 @@ from difflib import get_close_matches
 
 from builder.music import VOICES
 from builder.source.errors import Faults, shorten
+from builder.source.verset import Span
 
 BLOCKS = ("given", "plain", "diminished")
 STEPS = (*VOICES, "cadence", "whole")
+HEADINGS = {
+    **{"canto": "cantus", "alto": "altus", "tenore": "tenor", "basso": "bassus"},
+    **{"cadenza": "cadence", "tutto": "whole", "il tutto": "whole", "l'intero": "whole", "intero": "whole"},
+    **{"kadenz": "cadence", "ganzes": "whole", "das ganze": "whole", "the whole": "whole"},
+}
+"""Headings of an Italian or German course, by the step that each names."""
 _FENCE = re.compile(r" {0,3}(`{3,}(?=[^`]*$)|~{3,})[ \t]*(.*)$")
 _HEADING = re.compile(r" {0,3}(#{1,6})(?:[ \t]+(.*?))??(?:[ \t]+#+)?[ \t]*$")
 _UNDERLINE = re.compile(r" {0,3}(=+|-+)[ \t]*$")
@@ -37,6 +44,7 @@ class SourcePage:
     blocks: tuple[Block, ...]
     intro: str
     words: Mapping[str, str]
+    headings: Mapping[str, Span]
 
 
 @dataclass(slots=True)
@@ -47,16 +55,18 @@ class _Words:
     key: str | None = None
     level: int = 0
     gathered: dict[str | None, list[str]] = field(default_factory=lambda: {None: []})
+    places: dict[str, Span] = field(default_factory=dict)
 
     def heading(self, line: int, level: int, title: str) -> bool:
         """Begin a section, unless the heading only divides the step that is open."""
-        key = " ".join(title.lower().split())
+        key = named(title)
         inside = self.key is not None and _is_step(self.key) and level > self.level
         if not key or (inside and not _is_step(key)):
             return False
         if key in self.gathered:
             self.faults.add(line, 1, f"a second heading {shorten(title)}", "one heading of each name")
         self.gathered.setdefault(key, [])
+        self.places.setdefault(key, Span(line, 1))
         self.key, self.level = key, level
         return True
 
@@ -65,6 +75,19 @@ class _Words:
 
     def done(self) -> dict[str | None, str]:
         return {key: trimmed(lines) for key, lines in self.gathered.items()}
+
+
+def named(title: str) -> str:
+    """What a heading names: a step by the name that pages have, in small letters.
+
+    >>> named("Tenore"), named("KADENZ-2"), named("A  tale")
+    ('tenor', 'cadence-2', 'a tale')
+    """
+    key = " ".join(title.lower().split())
+    name, dash, count = key.rpartition("-")
+    if dash and count.isdecimal():
+        return f"{HEADINGS.get(name, name)}-{count}"
+    return HEADINGS.get(key, key)
 
 
 def _is_step(key: str) -> bool:
@@ -114,7 +137,11 @@ def take_apart(lines: Sequence[str], faults: Faults) -> SourcePage | None:
     said = words.done()
     intro = said.pop(None)
     return SourcePage(
-        "\n".join(lines[1 : count - 1]), tuple(blocks), intro, {k: v for k, v in said.items() if k}
+        "\n".join(lines[1 : count - 1]),
+        tuple(blocks),
+        intro,
+        {k: v for k, v in said.items() if k},
+        words.places,
     )
 
 

@@ -93,6 +93,7 @@ def parse(text: str, path: str = "verset.md") -> Verset:
         from_start=front.from_start,
         intro=page.intro,
         words=dict(page.words),
+        headings=dict(page.headings),
     )
 
 

@@ -114,6 +114,8 @@ class Verset:
     """Voices that sound from the first note on, without having had the line."""
     intro: str = ""
     words: Mapping[str, str] = field(default_factory=dict)
+    headings: Mapping[str, Span] = field(default_factory=dict)
+    """Where each heading of `words` stands."""
 
     @property
     def end(self) -> Fraction:

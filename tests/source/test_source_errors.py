@@ -128,6 +128,15 @@ SETTINGS = [
     ("title: An example", 'title: "a\\x08"', "title: a character that cannot be printed", "plain"),
     ("title: An example", "titel: An example", 'no title, but "titel"', "title"),
     ("title: An example", "title:", "title: nothing", "text"),
+    ("title: An example", "title: An example\ntone: 1", 'the key "tone" beside verset', "under verset"),
+    ("  signature: none", "   signature: none", "a key set in deeper than the key above it", "one indent"),
+    ("  signature: none", "\tsignature: none", "a tab before the key", "spaces"),
+    (
+        "  signature: none",
+        "  signature: none\n  voices: [altus, cantus, altus]",
+        "altus a second time",
+        "once",
+    ),
     ("title: An example", "title: 7", 'title: "7"', "quotes"),
     ("  metre: C\n", "", "no metre under verset", "metre: C"),
     ("  metre: C\n", "  metr: C\n", 'the key "metr"', "did you mean metre?"),
@@ -179,7 +188,6 @@ SETTINGS = [
     ),
     ("  signature: none", "  signature: none\n  title: a: b", "a second colon in one value", "quotes"),
     ("  signature: none", '  signature: "none', "a quote or bracket that is never closed", "closing"),
-    ("  signature: none", "\tsignature: none", "a character that begins nothing", "tabs"),
     (
         "  signature: none",
         "  signature: none\n  allow: [a",

@@ -49,6 +49,7 @@ def plain(verset: Verset) -> Verset:
         given=tuple(replace(g, span=none) for g in verset.given),
         pins=tuple(replace(p, spans=()) for p in verset.pins),
         cuts=tuple(replace(cut, span=none) for cut in verset.cuts),
+        headings={},
         licences=tuple(replace(x, span=none) for x in verset.licences),
         readings=tuple(replace(x, span=none) for x in verset.readings),
     )
@@ -192,7 +193,11 @@ def versets(draw: st.DrawFn) -> Verset:
             draw(
                 st.lists(
                     st.builds(
-                        Licence, TEXT, bar, TEXT, st.lists(st.sampled_from(VOICES), max_size=2).map(tuple)
+                        Licence,
+                        TEXT,
+                        bar,
+                        TEXT,
+                        st.lists(st.sampled_from(VOICES), max_size=2, unique=True).map(tuple),
                     ),
                     max_size=2,
                 )
