@@ -16,6 +16,7 @@ from builder.analysis import Step
 from builder.counterpoint import alternatives
 from builder.edition.files import AUDIO, Recordings, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
+from builder.language.markup import Marked, address, md
 from builder.music import Score, notated
 from builder.pages import facts
 from builder.pages.assets import source_folder
@@ -109,7 +110,7 @@ class _Maker:
         steps = [
             {
                 "title": facts.step_title(s, self.w),
-                "link": relative(self._step_uri(s), self.uri),
+                "link": address(relative(self._step_uri(s), self.uri)),
                 "bars": facts.bars(verset, s.start, s.end, self.w),
             }
             for s in self.setting.analysis.steps
@@ -117,7 +118,7 @@ class _Maker:
         steps.append(
             {
                 "title": self.w("pages.whole"),
-                "link": relative(f"{self.stem}/whole.md", self.uri),
+                "link": address(relative(f"{self.stem}/whole.md", self.uri)),
                 "bars": facts.bars(verset, Fraction(0), verset.end, self.w),
             }
         )
@@ -126,7 +127,7 @@ class _Maker:
             "overview.md.jinja",
             self.w,
             title=verset.title,
-            intro=verset.intro,
+            intro=Marked(verset.intro),
             steps=steps,
             downloads=self._offers(),
             findings=self._findings(Fraction(0), verset.end, self.uri),
@@ -147,7 +148,7 @@ class _Maker:
             title=title,
             bars=facts.opened(facts.bars(self.setting.verset, step.start, step.end, self.w)),
             lead=facts.lead(self.setting, step, self.w),
-            words=said.get(step.name, said.get(name, "") if step.name in (name, f"{name}-1") else ""),
+            words=Marked(said.get(step.name, said.get(name, "") if step.name in (name, f"{name}-1") else "")),
             graces=facts.graces(self.setting, step.start, step.end, self.w),
             findings=self._findings(step.start, step.end, uri),
             **facts.sonorities(self.setting, step.start, step.end, self.w),
@@ -188,7 +189,7 @@ class _Maker:
             self.w,
             title=self.w("pages.whole"),
             lead=self.w("pages.leadWhole", n=self.setting.analysis.voices),
-            words=verset.words.get("whole", ""),
+            words=Marked(verset.words.get("whole", "")),
             plan=told(self.setting.diminution.plan, self.w.language),
             findings=self._findings(Fraction(0), verset.end, uri),
         )
@@ -213,7 +214,7 @@ class _Maker:
         return f"{self.stem}/{step.name}.md"
 
     def _findings(self, start: Fraction, end: Fraction, uri: str) -> list[dict[str, str]]:
-        link = relative(self.rules_uri, uri) if self.rules_uri else ""
+        link = address(relative(self.rules_uri, uri)) if self.rules_uri else ""
         return facts.findings(self.setting, start, end, self.w, link)
 
     def _offers(self) -> list[dict[str, Any]]:
@@ -223,7 +224,7 @@ class _Maker:
             rest = d.path.stem.removeprefix(self.setting.verset.name).removeprefix("-")
             version, tuned = rest.removesuffix("-tuned"), rest.endswith("-tuned")
             kind = "student" if rest == "student" else "tuned" if tuned else d.path.suffix[1:]
-            link = {"name": self.w(f"pages.fileKind.{kind}"), "link": relative(d.uri, self.uri)}
+            link = {"name": self.w(f"pages.fileKind.{kind}"), "link": address(relative(d.uri, self.uri))}
             offers[version if version in offers else ""].append(link)
         return [
             {
@@ -254,11 +255,14 @@ def _templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         autoescape=False,
+        finalize=md,
     )
 
 
 def _render(template: str, w: Words, **values: Any) -> str:
-    return _templates().get_template(template).render(w=w, slot=slot, **values)
+    """A page's Markdown: every value is escaped, but for what is `Marked`."""
+    marked = {"w": lambda key, **places: Marked(w(key, **{k: md(v) for k, v in places.items()}))}
+    return _templates().get_template(template).render(**marked, slot=lambda n: Marked(slot(n)), **values)
 
 
 def _line(path: Path, version: str, finding: Any) -> str:

@@ -14,6 +14,7 @@ from typing import Any
 from builder.edition.book.book import Book
 from builder.edition.service.order import is_order, read_order
 from builder.edition.service.plan import Playable, Service, plan, service_page
+from builder.language.markup import address, md
 from builder.pages.build import Making, with_front
 from builder.pages.crew import Done, do_all
 from builder.pages.jobs import BookJob, Job, LessonJob, PieceJob, ServiceJob, Sheets, SheetsJob, sheets_of
@@ -257,9 +258,9 @@ class _Builder:
         pages = []
         for uri, service in services.items():
             links = {lesson.name: relative(lesson.uri, uri) for lesson in course.lessons.values()}
-            text = f"# {service.title}\n\n{service_page(service, links)}"
+            text = f"# {md(service.title)}\n\n{service_page(service, links)}"
             if self.options.pdf:
-                text += f"\n[{w('pages.serviceSheet')}]({service.name}.pdf)\n"
+                text += f"\n[{w('pages.serviceSheet')}]({address(service.name)}.pdf)\n"
             kept = {k: v for k, v in page_front(self.texts[uri], uri).items() if k != "service"}
             pages.append(LessonPage(uri, service.title, with_front(kept, text)))
         return tuple(pages)

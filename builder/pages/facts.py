@@ -12,13 +12,14 @@ from builder.counterpoint import Finding, Sonority
 from builder.counterpoint.rules.phrases import worded
 from builder.diminution import Choice
 from builder.edition.pdf.data import minutes, spoken_time
+from builder.language.markup import Marked
 from builder.music import Note, Place, clipped
 from builder.pages.words import Words
 from builder.plan import in_words
 from builder.setting.setting import Setting
 from builder.source import Verset
 
-ASTERISK = "\\*"
+ASTERISK = "*"
 
 
 def where(place: Place, words: Words) -> str:
@@ -60,11 +61,6 @@ def listed(items: Iterable[str], words: Words) -> str:
 
 def voice(name: str, words: Words) -> str:
     return words(f"voices.{name}")
-
-
-def cell(text: str) -> str:
-    """Text that may stand in a table of a Markdown page."""
-    return text.replace("|", "\\|").replace("\n", " ")
 
 
 def opened(text: str) -> str:
@@ -238,7 +234,7 @@ def _row(setting: Setting, sonority: Sonority, above: list[str], words: Words) -
     return {
         "where": where(setting.verset.place(sonority.onset), words),
         "bass": sonority.bass.name,
-        "figures": cell(str(sonority.figure)) if sonority.figure else "",
+        "figures": str(sonority.figure) if sonority.figure else "",
         "voices": [sounding[v].name if v in sounding else "" for v in above],
         "full": " ".join(sonority.full) + mark,
     }
@@ -287,7 +283,7 @@ def _finding(version: str, finding: Finding, words: Words, rules_link: str) -> d
         "version": words(f"versions.{version}"),
         "voices": listed((voice(v, words) for v in finding.voices), words),
         "rule": rule.title,
-        "link": f"{rules_link}#{finding.rule}" if rules_link else "",
+        "link": Marked(f"{rules_link}#{finding.rule}") if rules_link else "",
         "severity": words(f"pages.severity{finding.severity.capitalize()}"),
         "message": message,
     }

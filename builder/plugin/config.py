@@ -75,6 +75,9 @@ class VersetConfig(Config):
     cache_size = opt.Type(int, default=4000)
     """Megabytes that finished work may take; what was longest unused goes first, what is used stays."""
 
+    policy = opt.Type(bool, default=True)
+    """Whether every page says that only the site's own files and scripts may load and run."""
+
     processes = opt.Type(int, default=0)
     """Versets built side by side; 0: as many as the machine has processors."""
 

@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
+from jinja2 import Environment
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import Abort, MkDocsException, PluginError
 from mkdocs.plugins import BasePlugin, event_priority
@@ -18,16 +19,21 @@ from mkdocs.structure.pages import Page
 from mkdocs.utils import CountHandler, get_relative_url
 from mkdocs.utils.templates import TemplateContext
 
+from builder.language.markup import harmless
 from builder.pages import assets
 from builder.pages.course import Course, Options, build_course
+from builder.pages.policy import inline_scripts, policy, with_policy
 from builder.pages.publishing import Publication, PublishingError
 from builder.pages.store import Store, StoreError
 from builder.pages.trouble import asked_for, log_of, of_the_system, told_together, unforeseen
 from builder.pages.words import words
 from builder.plugin.config import VersetConfig, course_options
+from builder.plugin.escaping import escape_texts
 from builder.plugin.nav import expanded, in_order, near
+from builder.source.errors import visible
 
 log = logging.getLogger("mkdocs.plugins.verset")
+_TAKEN_OUT = "links that are scripts, or tags that send the page elsewhere, are taken out"
 
 
 def _waiting() -> None:
@@ -45,6 +51,10 @@ class VersetPlugin(BasePlugin[VersetConfig]):
     release: bool = False
     rest: Callable[[int], Link] | None = None
     warnings: CountHandler | None = None
+    nav: Navigation
+
+    def __init__(self) -> None:
+        self.inline: dict[str, None] = {}
 
     def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
         """Remember the command: only a real build is published by exchange of folders."""
@@ -95,6 +105,24 @@ class VersetPlugin(BasePlugin[VersetConfig]):
             self.rest = lambda count: Link(said("pages.navAll", n=count), address)
         return files
 
+    def on_nav(self, nav: Navigation, *, config: MkDocsConfig, files: Files) -> Navigation:
+        self.nav = nav
+        return nav
+
+    def on_page_content(self, html: str, *, page: Page, config: MkDocsConfig, files: Files) -> str:
+        """Take links that are scripts out of what Markdown and raw HTML have made; say so."""
+        safe = harmless(html)
+        if safe != html:
+            log.info(f"{visible(page.file.src_uri)}: {_TAKEN_OUT}")
+        return safe
+
+    @event_priority(-100)
+    def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
+        """All pages are read and none is written: now every title is escaped."""
+        pages = [file.page for file in files.documentation_pages() if file.page]
+        escape_texts(env, self.nav, pages, config)
+        return env
+
     def on_page_markdown(self, markdown: str, *, page: Page, config: MkDocsConfig, files: Files) -> str:
         """Expand the places where a page of the course's own asks for generated text."""
         return self.course.expand(markdown, page.file.src_uri)
@@ -107,15 +135,33 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         context["nav"] = near(nav, self.rest)
         return context
 
+    @event_priority(-500)
     def on_post_page(self, output: str, *, page: Page, config: MkDocsConfig) -> str:
-        """Set music and player in: after Markdown and search have run, so that neither carries them."""
+        """Set music and player in: after Markdown and search have run, so that neither carries them. The
+        policy lets the theme's own scripts run, and none of those that stand in the page's words."""
+        theme = output.replace(page.content or "", "") if page.content else output
         root = get_relative_url(".", page.url).rstrip("/") + "/"
-        return self.course.fill(output, page.file.src_uri, root)
+        return self._ruled(self.course.fill(output, page.file.src_uri, root), theme)
+
+    @event_priority(-500)
+    def on_post_template(self, output: str, *, template_name: str, config: MkDocsConfig) -> str:
+        return self._ruled(output, output) if template_name.endswith(".html") else output
+
+    def _ruled(self, html: str, theme: str) -> str:
+        """A page with the policy of the site; without, while it is served for the one who writes it, since
+        the server puts a script of its own in."""
+        if not self.config.policy or self.publication is None:
+            return html
+        scripts = inline_scripts(theme)
+        self.inline.update(dict.fromkeys(scripts))
+        return with_policy(html, policy(scripts))
 
     @event_priority(-1000)
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Publish: last of all events, exchange the finished folder for the old one."""
         if self.publication:
+            if self.config.policy:
+                self._write_policy(Path(config.site_dir))
             counts = self.warnings.get_counts() if self.warnings else []
             if config.strict and counts:
                 raise PluginError(f"Nothing is published: warnings in strict mode ({counts}).")
@@ -160,6 +206,12 @@ class VersetPlugin(BasePlugin[VersetConfig]):
             self.store.open()
         except (StoreError, PublishingError) as problem:
             raise PluginError(str(problem)) from None
+
+    def _write_policy(self, site: Path) -> None:
+        """One policy for all pages, for who publishes on a server and sends it as a header."""
+        path = site / assets.HOME / "content-security-policy.txt"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(policy(sorted(self.inline), header=True) + "\n", "utf-8")
 
     def _speak(self, config: MkDocsConfig) -> None:
         """The theme's own words follow the language of the course, unless the teacher chose another."""

@@ -18,6 +18,7 @@ from builder.edition.pdf.data import minutes as length
 from builder.edition.pdf.data import spoken_time
 from builder.edition.pdf.markdown import signs
 from builder.edition.service.order import STILL, Order, Played, Sung
+from builder.language.markup import Marked, address, md
 from builder.language.wording import Words, words
 from builder.music import Pitch
 from builder.setting.transpose import spoken_interval, transpose
@@ -204,11 +205,11 @@ def service_page(service: Service, links: Mapping[str, str] | None = None) -> st
     # On a page the column of numbers has a head too, for readers who hear the table.
     lines += [f"| {' | '.join(head or '№' for head in heads)} |", f"|{'---|' * len(heads)}"]
     for row, cells in zip(service.rows, service_rows(service)):
-        cells = [c.replace("|", "\\|") for c in cells]
+        shown = [md(c) for c in cells]
         if row.verset in there:
-            cells[2] = f"[{cells[2]}]({there[row.verset]})"
-        lines.append(f"| {' | '.join(cells)} |")
+            shown[2] = Marked(f"[{shown[2]}]({address(there[row.verset])})")
+        lines.append(f"| {' | '.join(shown)} |")
     lines += ["", w("service.together", time=spoken_time(service.minutes)), ""]
     if service.warnings:
-        lines += [f"## {w('service.before')}", "", *(f"- {w}" for w in service.warnings), ""]
+        lines += [f"## {w('service.before')}", "", *(f"- {md(told)}" for told in service.warnings), ""]
     return "\n".join(lines)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import posixpath
 from collections.abc import Mapping, Sequence
 
+from builder.language.markup import address, md
 from builder.pages.lesson import Lesson, relative
 from builder.pages.words import words
 
@@ -14,7 +15,7 @@ def book_links(files: Sequence[str], uri: str, language: str) -> str:
     w = words(language)
     books = [file for file in files if posixpath.basename(file).startswith("book-")]
     names = {file: w(f"pages.bookOn.{posixpath.basename(file)[5:-4]}") for file in books}
-    return "\n".join(f"- [{names[file]}]({relative(file, uri)})" for file in books)
+    return "\n".join(f"- [{names[file]}]({address(relative(file, uri))})" for file in books)
 
 
 def index(lessons: Mapping[str, Lesson], uri: str, language: str) -> str:
@@ -23,7 +24,7 @@ def index(lessons: Mapping[str, Lesson], uri: str, language: str) -> str:
     columns = ("Verset", "Tone", "Voices", "Cadence", "Length")
     lines = ["| " + " | ".join(w(f"pages.index{c}") for c in columns) + " |", "|---" * len(columns) + "|"]
     for lesson in lessons.values():
-        link = relative(lesson.uri, uri)
-        facts = " | ".join(lesson.summary[key] for key in ("tone", "voices", "cadence", "length"))
-        lines.append(f"| [{lesson.title}]({link}) | {facts} |")
+        link = address(relative(lesson.uri, uri))
+        facts = " | ".join(md(lesson.summary[key]) for key in ("tone", "voices", "cadence", "length"))
+        lines.append(f"| [{md(lesson.title)}]({link}) | {facts} |")
     return "\n".join(lines)

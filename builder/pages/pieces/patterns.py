@@ -7,8 +7,8 @@ from fractions import Fraction
 from itertools import groupby
 
 from builder.diminution import Pattern, patterns
+from builder.language.markup import md
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated
-from builder.pages.facts import cell
 from builder.pages.lesson import LessonPage, slot
 from builder.pages.pieces.piece import Asked, Piece, heard
 from builder.pages.words import Words
@@ -50,7 +50,7 @@ def _table(members: Sequence[Pattern], w: Words) -> str:
     ]
     for n, p in enumerate(members, 1):
         facts = (p.figure, p.id, p.character, ", ".join(p.where), p.source)
-        rows.append(f"| {n} | " + " | ".join(cell(f) for f in facts) + " |")
+        rows.append(f"| {n} | " + " | ".join(md(f) for f in facts) + " |")
     return "\n".join(rows)
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from builder.engraving import flow, open_mei, page_svg
+from builder.language.markup import address
 from builder.music import Clef, Score
 from builder.pages.lesson import LessonPage, relative
 from builder.pages.player import music, player
@@ -38,7 +39,7 @@ class Asked:
 
     def link(self, uri: str) -> str:
         """The way from the page that asks to another."""
-        return relative(uri, self.uri)
+        return address(relative(uri, self.uri))
 
 
 @dataclass(frozen=True, slots=True)
