@@ -37,7 +37,7 @@ LINKS = f"""
 
 TOUCH = """() => {
   document.querySelectorAll("article details").forEach((fold) => { fold.open = true; });
-  document.querySelectorAll("article a[href='#'], article svg a, article form button").forEach(
+  document.querySelectorAll("article a[href='#'], article svg a").forEach(
     (each) => each.dispatchEvent(new MouseEvent("click", { bubbles: true, cancelable: true })));
 }"""
 
