@@ -10,6 +10,7 @@ import json
 import os
 import re
 import tempfile
+import unicodedata
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
@@ -72,11 +73,18 @@ _UNSHOWN = re.compile(r'the (?:text|PDF contains the codepoint) `"(.+?)"`', re.D
 
 
 def _without(data: Any, refusal: str) -> Any:
-    """The data with the stand-in for the characters that the typesetter could not show."""
+    """The data with the stand-in for the characters that the typesetter could not show; where it names only
+    the letter that a mark is set to, without any marks."""
     found = _UNSHOWN.search(refusal)
     shown = re.sub(r"\\u\{([0-9a-f]+)\}", lambda m: chr(int(m[1], 16)), found[1]) if found else ""
     table = {ord(c): STAND_IN for c in shown if not c.isascii()}
-    return changed(data, lambda text: text.translate(table))
+    simpler = changed(data, lambda text: text.translate(table))
+    if simpler != data or not found:
+        return simpler
+    return changed(data, lambda text: "".join(c for c in text if unicodedata.category(c) not in _MARKS))
+
+
+_MARKS = ("Mn", "Me", "Mc", "Cf")
 
 
 def release_date() -> datetime.datetime:

@@ -1,5 +1,6 @@
 // Lets the theme's search run in a page opened from a disk, where browsers start no workers: its script runs in a
-// hidden frame. No script is written into the frame, so that the site's policy lets it run.
+// hidden frame. No script is written into the frame, so that the site's policy lets it run. (Without a file of this
+// name the theme fetches one from elsewhere.)
 (() => {
   "use strict";
   class FrameWorker extends EventTarget {
