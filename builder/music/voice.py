@@ -17,11 +17,14 @@ WRITTEN: dict[str, tuple[Pitch, Pitch]] = {
 }
 """Written compass in the natural clefs: the stave and about one step (common practice)."""
 
+LOWEST_KEY = Pitch.parse("C2")
+"""The lowest key of the organ, and a common final."""
+
 KEYBOARD: dict[str, tuple[Pitch, Pitch]] = {
     "cantus": (Pitch.parse("G3"), Pitch.parse("A5")),
     "altus": (Pitch.parse("D3"), Pitch.parse("D5")),
     "tenor": (Pitch.parse("A2"), Pitch.parse("A4")),
-    "bassus": (Pitch.parse("C2"), Pitch.parse("D4")),
+    "bassus": (LOWEST_KEY, Pitch.parse("D4")),
 }
 """How far a voice may go in a realisation at the keyboard (common practice)."""
 
@@ -55,9 +58,14 @@ class Clef:
 
     @property
     def compass(self) -> tuple[Pitch, Pitch]:
-        """What the stave holds without ledger lines, with one ledger line of tolerance each way."""
+        """What the stave holds without ledger lines, with one ledger line of tolerance each way; an F clef
+        goes down to the lowest key of the organ.
+
+        >>> [str(p) for p in Clef.parse("F4").compass]
+        ['C2', 'D4']
+        """
         low = self.bottom.diatonic
-        return Pitch(low - 3), Pitch(low + 11)
+        return LOWEST_KEY if self.letter == "F" else Pitch(low - 3), Pitch(low + 11)
 
     @property
     def name(self) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -50,19 +50,26 @@ class _Held:
 class _State:
     faults: Faults
     metre: Metre
+    beyond: Collection[int] = ()
+    """Bars in which a note may lie off its stave."""
     held: list[_Held] = field(default_factory=list)
     cuts: list[tuple[Cut, int]] = field(default_factory=list)
     """Cuts with the number of symbols of the whole line before each."""
 
 
-def set_in_time(lines: list[Line], metre: Metre | None, faults: Faults) -> Given:
-    """Bars and notes of the given line. Without a metre only the symbols are checked."""
-    return set_bars(gather_bars(lines, metre), metre, faults)
+def set_in_time(
+    lines: list[Line], metre: Metre | None, faults: Faults, beyond: Collection[int] = ()
+) -> Given:
+    """Bars and notes of the given line. Without a metre only the symbols are checked. `beyond` are bars in
+    which a licence lets notes lie off their stave."""
+    return set_bars(gather_bars(lines, metre), metre, faults, beyond)
 
 
-def set_bars(bars: list[list[Piece]], metre: Metre | None, faults: Faults) -> Given:
+def set_bars(
+    bars: list[list[Piece]], metre: Metre | None, faults: Faults, beyond: Collection[int] = ()
+) -> Given:
     """The same from bars that are known already."""
-    state = _State(faults, metre or Metre.parse("C"))
+    state = _State(faults, metre or Metre.parse("C"), beyond)
     slack, counted = 0, []
     for n, pieces in enumerate(bars):
         last = n == len(bars) - 1
@@ -266,12 +273,14 @@ def _spread(groups: tuple[Group, ...], lengths: list[Fraction], onset: Fraction)
 
 
 def _check_compass(held: _Held, state: _State) -> None:
-    """A note far off its stave is a wrong octave or a wrong clef."""
+    """A note far off its stave is a wrong octave or a wrong clef, unless the bar has a licence for it."""
     pitch, clef = held.symbol.pitch, held.line.clef
-    if pitch is None or clef is None:
+    if pitch is None or clef is None or held.bar in state.beyond:
         return
     low, high = clef.compass
     if not low.diatonic <= pitch.diatonic <= high.diatonic:
         found = f"{pitch.name} under the clef {clef.name}"
-        expected = f"a note from {low.name} to {high.name}, which that clef holds"
+        expected = (
+            f"a note from {low.name} to {high.name}, which that clef holds, or a licence for the rule compass"
+        )
         state.faults.add(held.line.number, held.symbol.column, found, expected, held.place, held.bar)

@@ -106,7 +106,8 @@ def _music(page: SourcePage, front: Front | None, faults: Faults) -> tuple[Given
     for block in page.blocks:
         if block.kind == "given":
             given_lines += read_lines(block, faults)
-    given = set_in_time(given_lines, metre, faults)
+    beyond = {x.bar for x in front.licences if x.rule == "compass"} if front else set()
+    given = set_in_time(given_lines, metre, faults, beyond)
     if not any(b.kind == "given" for b in page.blocks):
         line = page.front.count("\n") + 3
         faults.add(line, 1, "no given line", "a block ```given with the given line, after the front matter")

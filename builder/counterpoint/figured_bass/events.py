@@ -203,7 +203,6 @@ class _Cutter:
     ) -> tuple[Variant, ...]:
         signature = self.verset.signature
         near = self._near(slot.given)
-        entry = before is not None and before.upper != self.above(slot)
         same_note = after is not None and after.given is slot.given
         if slot.figure is not None:
             signs = slot.figure.signs
@@ -214,12 +213,12 @@ class _Cutter:
                 variant = with_major_third(variant, bass)
             if before is not None and before.end == slot.onset:
                 variant = tied(bass, variant, signs, before.bass, before.variants)
-            bare = [*self._bare(slot.figure, slot, variant, after, entry)]
+            more: list[Variant] = []
             if before is not None and not closing:
-                bare += relieved(variant, signs, before.variants[0])
+                more += relieved(variant, signs, before.variants[0])
             if {s.number for s in signs} == {3}:
-                bare += carries(bass, variant, self._held_next(after))
-            return (*self._bound(slot, variant, before), *bare)
+                more += carries(bass, variant, self._held_next(after))
+            return (*self._bound(slot, variant, before), *more)
         if slot.under is not None:
             return self._still(slot, bass, near, raised, after)
         final = self.analysis.final == bass.letter
@@ -268,9 +267,8 @@ class _Cutter:
         carried = [*carries(bass, variant, self._held_next(after))] if third else []
         upper = len(self.above(slot))
         if upper == 1:
-            return replace(variant, needed=0), *carried, *self._passing(slot, bass, variant, near)
-        bare = self._bare(slot.under, slot, variant, after, False)
-        return variant, *bare, *carried, *self._passing(slot, bass, variant, near)
+            variant = replace(variant, needed=0, written=())
+        return variant, *carried, *self._passing(slot, bass, variant, near)
 
     def _passing(
         self, slot: Slot, bass: Pitch, variant: Variant, near: tuple[tuple[int, int], ...]
@@ -333,21 +331,6 @@ class _Cutter:
         sixth = read_figure(bass, (FigureSign(6),), self.verset.signature, self._near(slot.given))
         if sixth.members != variant.members and sounds(bass, sixth.members[:1], held):
             yield replace(sixth, price="supplied")
-
-    def _bare(
-        self, figure: Figure, slot: Slot, variant: Variant, after: Slot | None, entry: bool
-    ) -> Iterator[Variant]:
-        """Two voices over a figured note may leave out what is not written, where a voice enters or where
-        one of them prepares the suspension to come."""
-        bass = slot.given.note.pitch
-        assert bass is not None
-        written = len({s.number for s in figure.signs})
-        spare = variant.members[written:]
-        bound = any(m.role is not Role.FREE for m in variant.members)
-        if len(self.above(slot)) != 2 or written >= variant.needed or bound:
-            return
-        if entry or sounds(bass, spare, self._held_next(after)):
-            yield replace(variant, needed=written, price="supplied")
 
     def _bound(self, slot: Slot, variant: Variant, before: Event | None) -> tuple[Variant, ...]:
         """How the dissonant members may enter: prepared on a strong part; by step where the sonority is

@@ -63,9 +63,10 @@ def relieved(variant: Variant, written: tuple[FigureSign, ...], before: Variant)
         return
     if not any(m.role is Role.LEADING for m in before.members):
         return
-    yield replace(variant, needed=1, price="supplied")
+    yield replace(variant, needed=1, written=(variant.members[0].number,), price="supplied")
     without = tuple(m for m in variant.members if m.number != 5)
-    yield replace(variant, members=without, needed=1, price="supplied", signed=False)
+    kept = (without[0].number,)
+    yield replace(variant, members=without, needed=1, written=kept, price="supplied", signed=False)
 
 
 def tied(

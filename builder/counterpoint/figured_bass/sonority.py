@@ -63,9 +63,13 @@ class Variant:
     doubts: tuple[int, ...] = ()
     """Numbers written without a sign that make an interval nobody expects (`accidentals.doubtful`)."""
 
+    written: tuple[int, ...] | None = None
+    """Numbers that the figure itself writes, by importance; None for all that are needed."""
+
     def must(self, voices: int) -> tuple[int, ...]:
         """Numbers that must sound with so many upper voices. A single voice over a plain third and fifth is
-        free to take either, or the octave."""
+        free to take either, or the octave. Two owe what the figure writes, and the leading note; the rest of
+        the sonority they may leave out, at a price. Three and more owe the sonority."""
         if (
             voices == 1
             and self.price != "passing"
@@ -73,7 +77,11 @@ class Variant:
             and not self.signed
         ):
             return ()
-        return tuple(m.number for m in self.members[: min(self.needed, voices)])
+        needed = self.members[: self.needed]
+        if self.written is not None and voices < 3:
+            owed = [m for m in self.members if m.number in self.written]
+            needed = (*owed, *(m for m in needed if m.role is Role.LEADING and m not in owed))
+        return tuple(m.number for m in needed[:voices])
 
     @property
     def full(self) -> tuple[str, ...]:
@@ -205,7 +213,8 @@ def read_figure(
         n for n, sign in signs_of.items() if not sign and doubtful(bass, n, found[n], signature, false=false)
     )
     single = bool(doubts) or any(signs_of.values()) or numbers in ((3,), (5,), (8,))
-    return Variant(tuple(members), needed, signed=single, doubts=doubts)
+    written = tuple(n for n, _ in row if n in signs_of)
+    return Variant(tuple(members), needed, signed=single, doubts=doubts, written=written)
 
 
 def _agree(bass: Pitch, found: dict[int, int], written: Collection[int]) -> None:

@@ -80,13 +80,14 @@ def shape_of(event: Event, loose: int = 0) -> Shape:
 
 
 def _standing(event: Event, found: Voicings, weights: Weights) -> tuple[Voicings, bool]:
-    """The voicings of an event; when the rules leave none, those of ever looser ones."""
+    """The voicings of an event; when the rules leave none, looser ones, and whether that is to be told
+    as a place without a way (voices far apart or beyond their compass are told by the check)."""
     for loose in (1, 2):
         if len(found):
-            return found, loose > 1
+            break
         found = voicings(shape_of(event, loose), weights)
     if len(found):
-        return found, True
+        return found, found.shape.loose > 1
     # Nothing fits above this note: the upper voices fall silent over it.
     return voicings(replace(shape_of(event), upper=(), pins=()), weights), True
 

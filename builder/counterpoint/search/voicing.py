@@ -34,7 +34,7 @@ class Shape:
     strong: bool = True
     pins: tuple[tuple[str, Pitch], ...] = ()
     loose: int = 0
-    """0: all rules on; 1: voices may stand further apart; 2: a tone may be missing."""
+    """0: all rules on; 1: voices may stand further apart, or leave their compass; 2: a tone may lack."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,7 +57,10 @@ class Voicings:
         return int(self.d.shape[0])
 
 
-_NATURAL = tuple(Pitch(d).midi for d in range(KEYBOARD["cantus"][1].diatonic + 1))
+_HIGHEST = Pitch.parse("C6").diatonic
+_BEYOND = 4
+"""How many staff steps a voice may leave its compass where nothing stands within it."""
+_NATURAL = tuple(Pitch(d).midi for d in range(_HIGHEST + 1))
 """MIDI numbers of the unaltered notes, by staff step."""
 
 
@@ -76,16 +79,18 @@ class _Tones(NamedTuple):
 
 
 @lru_cache(maxsize=20_000)
-def _places(bass: Pitch, voice: str, variant: Variant, loose: bool) -> Array:
+def _places(bass: Pitch, voice: str, variant: Variant, loose: int) -> Array:
     """Where a voice may sound the members of a sonority: within its keyboard compass, not below the bass; the
     highest first, as the columns of `_Tones`."""
     low, high = (p.diatonic for p in KEYBOARD[voice])
+    if loose:
+        low, high = low - _BEYOND, min(high + _BEYOND, _HIGHEST)
     bass_m = bass.midi
     alone = {m.number for m in variant.members if m.role is not Role.FREE or m.raised}
     raised = {m.number for m in variant.members if m.raised}
     found = []
     for member in variant.members:
-        if member.number == 8 and 8 in raised and not loose:
+        if member.number == 8 and 8 in raised and loose < 2:
             continue
         first = bass.diatonic + member.offset + (7 if member.number == 9 else 0)
         first += max(0, low - first + 6) // 7 * 7
@@ -110,7 +115,7 @@ def _too_close(shape: Shape) -> bool:
 
 class _Growing:
     """The voicings of some shapes of the same voices, grown voice by voice from the highest and pruned as
-    they grow: no crossing, no gap beyond an octave, no doubled dissonance or raised note, all that must
+    they grow: no crossing, no wide gap, no doubled dissonance or raised note, all that must
     sound."""
 
     def __init__(self, shapes: Sequence[Shape]) -> None:
@@ -120,7 +125,8 @@ class _Growing:
         self.bass = np.array([s.bass.midi for s, _ in self.sounded])
         self.close = np.array([_too_close(s) for s, _ in self.sounded])
         self.pinned = np.array([bool(s.pins) for s, _ in self.sounded])
-        self.gap = np.array([7 if s.loose < 1 else 11 for s, _ in self.sounded])
+        # Three voices may stand further apart, at a price.
+        self.gap = np.array([11 if s.loose else 9 if count == 2 else 7 for s, _ in self.sounded])
         # What the source signs is its own business; what we choose is not harsh.
         self.ours = np.array([not (v.signed or s.pins) for s, v in self.sounded])
         self.must = np.array(
@@ -141,7 +147,7 @@ class _Growing:
             if pin is not None:
                 found.append(_pinned(shape.bass, pin, variant))
             else:
-                found.append(_places(shape.bass, voice, variant, shape.loose > 1))
+                found.append(_places(shape.bass, voice, variant, shape.loose))
         return found
 
     def _grow(self, voice: str, left: int, have: Array) -> Array:

@@ -80,8 +80,13 @@ def occurrences(stand: Stand, d: Array, m: Array, number: Array, spans: Array) -
 def _incomplete(stand: Stand, number: Array) -> Array:
     missing: Array = stand.third & (number != 3).all(axis=1)
     missing = missing * np.where(stand.closing, 0.6, 1.6)
+    fifth: Array = (number != 5).all(axis=1) & stand.fifth
     if number.shape[1] > 2:
-        missing = missing + (stand.fifth & (number != 5).all(axis=1)) * 0.35
+        missing = missing + fifth * 0.35
+        return missing
+    # With the third gone something else has to tell the sonority from a bare octave.
+    bare: Array = (fifth | stand.sixth & (number != 6).all(axis=1)) * (missing > 0)
+    missing = missing + bare
     return missing
 
 

@@ -19,7 +19,7 @@ SMALL = {
     "two voices with a suspension": "cantus C1 | A4/1\nbassus F4 | F3/2{6} E3/2{7 6} | D3/1",
     "two voices, unfigured": "cantus C1 | A4/1\ntenor C4 | D4/4 C4/2 B3/4 | A3/1",
     "two voices over a passing note": "cantus C1 | A4/1\ntenor C4 | D4/4. E4/8 F4/4 D4/4 | D4/1",
-    "three voices": "cantus C1 | D5/1\naltus C3 | A4/1\nbassus F4 | D3/4 A3/2.{4:2 3:4} | D3/1",
+    "three voices": "cantus C1 | D5/1\naltus C3 | A4/1\nbassus F4 | D4/4 A3/2.{5/4:2 5/#:4}",
     "four voices": "cantus C1 | D5/1\naltus C3 | A4/1\ntenor C4 | F4/1\nbassus F4 | D3/2{6} G3/2 | A3/1",
 }
 
