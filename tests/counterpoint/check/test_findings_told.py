@@ -145,7 +145,7 @@ def test_a_place_with_no_way_through_is_told_in_german_in_full() -> None:
 
 
 def test_what_is_left_untold_is_counted_as_the_language_counts() -> None:
-    given = "cantus C1 | A4/1\naltus C3 | E4/1\nbassus F4 | B2/1 | E3/1{5/4 3} | A3/1"
+    given = "cantus C1 | A4/1\naltus C3 | E4/1\nbassus F4 | B2/1 | E3/1{8/4 3} | A3/1"
     found = refused(given)
     texts = [found.told(language)[0] for language in ("en", "it", "de")]
     assert [text.rpartition(") ")[2] for text in texts] == ["and 1 more.", "e un'altra.", "und 1 weiterer."]
