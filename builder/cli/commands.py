@@ -12,7 +12,7 @@ from pathlib import Path
 
 from builder.cli.whole import whole
 from builder.counterpoint import Finding
-from builder.counterpoint.check.musicxml import check_musicxml
+from builder.counterpoint.check.musicxml import UnreadableScore, check_musicxml
 from builder.edition.files import write_files
 from builder.edition.imprint import UNSIGNED
 from builder.pages.facts import where
@@ -22,8 +22,11 @@ from builder.setting.reading import read_verset
 from builder.setting.report import Json, refused
 from builder.setting.report_text import report_text
 from builder.setting.setting import Defaults, Setting, set_verset
+from builder.setting.source_warnings import lost_warnings
 from builder.setting.transpose import spoken_interval, suits
-from builder.source import SourceErrors, page_front
+from builder.source import SourceError, SourceErrors, page_front, parts_of
+from builder.source import write as written_source
+from builder.source.files import MUSICXML
 
 COURSE = {
     "mkdocs.yml": "mkdocs.yml",
@@ -57,8 +60,16 @@ def check(sources: Sequence[Path], as_json: bool) -> int:
 
 def _checked(path: Path) -> tuple[Json, str, bool]:
     """The report on a source, the same in words, and whether anything is wrong."""
-    if path.suffix in {".musicxml", ".xml", ".mxl"} and not _is_given_line(path):
-        found = check_musicxml(path)
+    try:
+        score = path.suffix.lower() in MUSICXML and parts_of(path) != 1
+        found = check_musicxml(path) if score else ()
+    except SourceErrors as errors:
+        return refused(str(path), errors.errors), str(errors), True
+    except UnreadableScore as problem:
+        error = SourceError(str(path), 1, 1, str(problem), "a score of two to five voices")
+        told = str(problem)
+        return refused(str(path), (error,)), told if str(path) in told else f"{path}: {told}", True
+    if score:
         report: Json = {"file": path.name, "findings": [_plain(f) for f in found]}
         return report, _told_findings(path, found), any(f.severity == "error" for f in found)
     try:
@@ -106,6 +117,31 @@ def _language(source: Path) -> str:
     return asked if asked in languages() else "en"
 
 
+def write(source: Path, target: Path | None) -> int:
+    """Write a source of any format as text that can be edited, to a file that is not there yet or to the
+    terminal; what is lost is listed."""
+    try:
+        verset = read_verset(source)
+        text = written_source(verset)
+    except SourceErrors as errors:
+        print(errors, file=sys.stderr)
+        return 1
+    except ValueError as problem:
+        print(f"{source}: {problem}", file=sys.stderr)
+        return 1
+    for told in lost_warnings(verset):
+        print(f"{source}: {told}", file=sys.stderr)
+    if target is None:
+        print(text, end="")
+    elif target.exists():
+        print(f"{target} is there already: name a new file", file=sys.stderr)
+        return 2
+    else:
+        target.write_text(text, "utf-8")
+        print(target)
+    return 0
+
+
 def pitches(source: Path) -> int:
     """List the usual transpositions of a verset: signature, clefs, and what is hard there."""
     try:
@@ -135,15 +171,6 @@ def new(folder: Path) -> int:
     return 0
 
 
-def _is_given_line(path: Path) -> bool:
-    """Whether a MusicXML file is a verset source, one part with figures, and not a finished score, whose
-    bass may have them too."""
-    if path.suffix == ".mxl":
-        return False
-    text = path.read_text("utf-8", errors="replace")
-    return "<figured-bass" in text and text.count("</part>") == 1
-
-
 def _plain(finding: Finding) -> Json:
     return {
         "rule": finding.rule,
@@ -161,4 +188,4 @@ def _told_findings(path: Path, found: Sequence[Finding]) -> str:
     return "\n".join([f"{path}: {len(found)} findings", *lines])
 
 
-__all__ = ["build", "check", "new", "pitches"]
+__all__ = ["build", "check", "new", "pitches", "write"]

@@ -41,6 +41,11 @@ def parser() -> argparse.ArgumentParser:
         run=lambda a: commands.build(a.source, a.to, not a.no_audio, a.move or "", a.language or "")
     )
 
+    write = calls.add_parser("write", help="write a source in MusicXML or MEI as text that can be edited")
+    write.add_argument("source", type=Path, metavar="FILE", help="a verset source of any format")
+    write.add_argument("--to", type=Path, metavar="FILE", help="a new file; without, the terminal")
+    write.set_defaults(run=lambda a: commands.write(a.source, a.to))
+
     pitches = calls.add_parser("pitches", help="list the pitches that suit a verset, the easiest first")
     pitches.add_argument("source", type=Path, metavar="FILE", help="a verset source")
     pitches.set_defaults(run=lambda a: commands.pitches(a.source))

@@ -78,7 +78,7 @@ def read_setting(path: Path, making: Making) -> tuple[Setting, Mapping[str, Any]
     """A source read and set as the course says, its front matter, and the words of its language. Raises
     `SourceErrors`."""
     verset = read_verset(path, dict(making.defaults.tunings))
-    front = page_front(path.read_text("utf-8-sig"), str(path))
+    front = page_front(path.read_text("utf-8-sig"), str(path)) if path.suffix == ".md" else {}
     w = words(str(front.get("language", making.language)))
     return set_verset(verset, making.defaults, language=w.language), front, w
 

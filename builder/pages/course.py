@@ -25,11 +25,14 @@ from builder.pages.trouble import Failure, tried
 from builder.pages.words import words
 from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, as_played
-from builder.source import Verset, is_source, page_front
+from builder.source import Verset, is_source, page_front, parts_of
 
 _PIECE = re.compile(r"^<!-- verset:([a-z-]+) -->$", re.MULTILINE)
 _BOOK = "book"
 _RELEASE = "release"
+
+LESSONS = (".musicxml", ".mxl", ".mei")
+"""Endings of files of music that become lessons."""
 
 Tell = Callable[[int, int, str], None]
 
@@ -155,11 +158,30 @@ class _Builder:
             if isinstance(text, Failure):
                 self.failures[uri] = text
             self.texts[uri] = "" if isinstance(text, Failure) else text
+        self.encoded = dict(self._encoded())
+        """Sources in MusicXML or MEI, by the uri of the page that each becomes."""
         self.keys: set[str] = set()
+
+    def _encoded(self) -> Iterator[tuple[str, Path]]:
+        """Files of music that hold one part, unless a page of the same name says otherwise. A score of
+        several parts is no source, and stays a file."""
+        for path in sorted(self.folder.rglob("*")):
+            within = path.relative_to(self.folder)
+            if path.suffix.lower() not in LESSONS or any(part.startswith(".") for part in within.parts):
+                continue
+            uri = within.with_suffix(".md").as_posix()
+            if uri in self.texts or not path.is_file():
+                continue
+            parts = tried(str(path), partial(parts_of, path))
+            if isinstance(parts, Failure):
+                self.failures[uri] = parts
+            elif parts == 1:
+                yield uri, path
 
     def course(self) -> Course:
         uris = sorted(
-            (u for u, text in self.texts.items() if is_source(text)), key=_place_in(self.options.order)
+            [*(u for u, text in self.texts.items() if is_source(text)), *self.encoded],
+            key=_place_in(self.options.order),
         )
         self._check_fronts(uris)
         lessons = {uri: self._lesson_job(uri) for uri in uris}
@@ -179,7 +201,7 @@ class _Builder:
         return replace(
             course,
             failures=tuple(self.failures.values()),
-            refused=tuple(self._refused(uri) for uri in self.texts if uri in self.failures),
+            refused=tuple(self._refused(uri) for uri in (*self.texts, *self.encoded) if uri in self.failures),
             keys=frozenset(self.keys),
             listing=self._asking("index"),
         )
@@ -221,8 +243,13 @@ class _Builder:
     def _lesson_job(self, uri: str) -> LessonJob:
         making = self._making(uri)
         bound = self._bound if self.options.pdf and self._asking(_BOOK) else None
-        key = self.store.key(self.texts[uri], repr(making), repr(bound))
-        return LessonJob(key, self.folder / uri, making, bound)
+        path = self._source(uri)
+        text = path.read_bytes().hex() if uri in self.encoded else self.texts[uri]
+        return LessonJob(self.store.key(text, repr(making), repr(bound)), path, making, bound)
+
+    def _source(self, uri: str) -> Path:
+        """The file that a lesson is made from."""
+        return self.encoded.get(uri, self.folder / uri)
 
     @property
     def _bound(self) -> Book:
@@ -238,7 +265,7 @@ class _Builder:
 
     def _with_services(self, course: Course) -> Course:
         """The plans of services, and their pages."""
-        known = _Versets(course.lessons, self.folder, self.options.defaults)
+        known = _Versets(course.lessons, self._source, self.options.defaults)
         planned: dict[str, Service] = {}
         for uri, text in self.texts.items():
             if is_order(text) and uri not in self.failures:
@@ -325,13 +352,15 @@ class _Known:
 class _Versets(Mapping[str, Playable]):
     """The versets of a course by name, as a service may play them; each is read when it is asked for."""
 
-    def __init__(self, lessons: Mapping[str, Lesson], folder: Path, defaults: Defaults) -> None:
+    def __init__(
+        self, lessons: Mapping[str, Lesson], source: Callable[[str], Path], defaults: Defaults
+    ) -> None:
         self._lessons = {lesson.name: lesson for lesson in lessons.values()}
-        self._folder, self._defaults = folder, defaults
+        self._source, self._defaults = source, defaults
 
     def __getitem__(self, name: str) -> Playable:
         lesson = self._lessons[name]
-        read = read_verset(self._folder / lesson.uri, dict(self._defaults.tunings))
+        read = read_verset(self._source(lesson.uri), dict(self._defaults.tunings))
         return _Known(as_played(read, self._defaults), lesson.tone)
 
     def __iter__(self) -> Iterator[str]:

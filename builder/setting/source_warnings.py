@@ -36,6 +36,15 @@ def source_warnings(
     yield from _licences(verset, tuple(findings), w)
     yield from _twice(verset, w)
     yield from _at_once(verset, analysis, w)
+    yield from lost_warnings(verset, language)
+
+
+def lost_warnings(verset: Verset, language: str = "en") -> Iterator[str]:
+    """What a file of music has that is not kept, each with its bars."""
+    w = words(language)
+    for loss in verset.lost:
+        bars = listing(w.say, [str(bar) for bar in loss.bars])
+        yield w("source.lost", what=w(f"source.lost-{loss.kind}"), bars=bars)
 
 
 def _headings(verset: Verset, analysis: Analysis, w: Words) -> Iterator[str]:

@@ -3,13 +3,14 @@ errors at once. Knows nothing of realising."""
 
 from builder.source.carried import carried_text
 from builder.source.errors import SourceError, SourceErrors
-from builder.source.files import read, read_all, read_mei, read_musicxml
+from builder.source.files import ENCODED, parts_of, read, read_all, read_mei, read_musicxml
 from builder.source.front import page_front
 from builder.source.parse import is_source, parse
 from builder.source.verset import Cut, GivenNote, Licence, Pin, Reading, Settings, Span, Verset
 from builder.source.write import front_text, write
 
 __all__ = [
+    "ENCODED",
     "Cut",
     "GivenNote",
     "Licence",
@@ -25,6 +26,7 @@ __all__ = [
     "is_source",
     "page_front",
     "parse",
+    "parts_of",
     "read",
     "read_all",
     "read_mei",

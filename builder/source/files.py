@@ -75,6 +75,14 @@ def document(path: str | Path) -> str:
     return data.decode(coding, "replace")
 
 
+def parts_of(path: str | Path) -> int:
+    """How many parts (MusicXML) or staves (MEI) a file has; `SourceErrors` when it cannot be read."""
+    data = _bytes(path)
+    root = read_xml(unpacked(data, str(path)), Faults(str(path)))
+    staves = {staff.get("n") for staff in root.within("staffDef")}
+    return len(staves) if staves else len(root.all("part"))
+
+
 def read_mei(path: str | Path) -> Verset:
     """Read an MEI file: see `builder.source.mei`."""
     return parse_mei(_bytes(path), str(path))

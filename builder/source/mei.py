@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from builder.music import Clef, FigureSign, Metre, Pitch
@@ -34,6 +34,7 @@ from builder.source.encoded import (
     voice_named,
 )
 from builder.source.errors import Faults, shorten
+from builder.source.lost import losses
 from builder.source.verset import Verset
 from builder.source.xmltree import Element, read_xml
 
@@ -82,7 +83,7 @@ def parse_mei(data: bytes, path: str = "verset.mei") -> Verset:
             _measure(element, state)
         else:
             _definition(element, state)
-    return verset(said)
+    return replace(verset(said), lost=losses(root))
 
 
 def _title(root: Element) -> str:

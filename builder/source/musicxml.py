@@ -19,7 +19,7 @@ from __future__ import annotations
 import io
 import zipfile
 import zlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from builder.music import Clef, FigureSign, Metre, Pitch
@@ -40,6 +40,7 @@ from builder.source.encoded import (
 from builder.source.errors import Faults, SourceError, SourceErrors
 from builder.source.front import BEATS
 from builder.source.limits import LARGEST
+from builder.source.lost import losses
 from builder.source.verset import Verset
 from builder.source.xmltree import Element, read_xml
 
@@ -83,7 +84,7 @@ def parse_musicxml(data: bytes, path: str = "verset.musicxml") -> Verset:
     state = _State(said)
     for measure in parts[0].all("measure"):
         _measure(measure, state)
-    return verset(said)
+    return replace(verset(said), lost=losses(root))
 
 
 def unpacked(data: bytes, path: str) -> bytes:

@@ -41,6 +41,14 @@ class Pin:
 
 
 @dataclass(frozen=True, slots=True)
+class Loss:
+    """Something of a file that is not kept (`ornament`, `fermata`, `lyrics` …), and the bars that have it."""
+
+    kind: str
+    bars: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Cut:
     """Where the teacher divides the lesson: a time in quarter notes, between two notes of the given line."""
 
@@ -116,6 +124,8 @@ class Verset:
     words: Mapping[str, str] = field(default_factory=dict)
     headings: Mapping[str, Span] = field(default_factory=dict)
     """Where each heading of `words` stands."""
+    lost: tuple[Loss, ...] = ()
+    """What a MusicXML or MEI file has beyond this."""
 
     @property
     def end(self) -> Fraction:
