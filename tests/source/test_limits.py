@@ -10,6 +10,8 @@ import zipfile
 import pytest
 
 from builder.counterpoint.check.musicxml import UnreadableScore, read_musicxml
+from builder.edition.exchange.midi import midi
+from builder.setting.setting import set_verset
 from builder.source import SourceErrors, is_source, parse
 from builder.source.front import page_front
 from builder.source.limits import LARGEST, MOST_BARS, MOST_BYTES, MOST_ELEMENTS
@@ -138,3 +140,26 @@ def test_a_score_of_too_many_notes_is_refused(tmp_path) -> None:
     path.write_bytes(b"<a>" + b"<note/>" * 12_001 + b"</a>")
     with pytest.raises(UnreadableScore, match="12001 notes"):
         read_musicxml(path)
+
+
+@pytest.mark.parametrize(
+    ("line", "found"),
+    [
+        ("beat: eighth = 10", "the tempo"),
+        ("beat: half = 9", "the tempo"),
+        ("beat: half = 401", "the tempo"),
+        ("pitch: 3", "pitch"),
+        ("pitch: .inf", "pitch"),
+        ("seed: " + "9" * 5000, "seed"),
+    ],
+)
+def test_what_no_organ_plays_is_refused(line: str, found: str) -> None:
+    told = refused(source(f"title: A\nverset:\n  metre: C\n  signature: none\n  {line}\n"))
+    assert told.startswith("a.md:6:") and f"found {found}" in told
+
+
+@pytest.mark.parametrize("beat", ["dotted breve = 10", "dotted breve = 400", "quarter = 10", "eighth = 20"])
+def test_slow_and_fast_beats_go_into_a_midi_file(beat: str) -> None:
+    text = f"title: A\nverset: {{metre: C, signature: none, beat: {beat}}}\n"
+    setting = set_verset(parse(source(text)))
+    assert midi(setting.scores["given"], setting.tempo).startswith(b"MThd")

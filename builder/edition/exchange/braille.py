@@ -6,6 +6,7 @@ are not put into braille: music21 has no signs for them.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -24,15 +25,50 @@ def braille(score: Score, *, title: str = "", language: str = "en") -> str:
     each voice under its name. `language` is that of the title. Loads music21, which takes about half a
     second."""
     from music21 import converter
-    from music21.braille import translate
 
     parsed: Any = converter.parse(musicxml(score, title="-"), format="musicxml")
     lines = _wrapped(in_braille(title or score.title, language))
     for part in parsed.parts:
-        # Notation is complete as parsed; to have it made again would cut a breve that outlasts the metre.
-        music = translate.partToBraille(part, inPlace=True, maxLineLength=LINE)
-        lines += ["", *_wrapped(in_braille(str(part.partName))), *music.splitlines()]
+        lines += ["", *_wrapped(in_braille(str(part.partName))), *_music(part)]
     return "\n".join(line.rstrip("\u2800 ") for line in lines) + "\n"
+
+
+def _music(part: Any) -> list[str]:
+    """The lines of one voice. A bar that no line holds is broken between two notes, with the music hyphen."""
+    from music21.braille import translate
+    from music21.braille.text import BrailleTextException
+
+    for width in (LINE, 4 * LINE, 16 * LINE, 256 * LINE):
+        try:
+            # Notation is complete as parsed; to have it made again would cut a breve that outlasts the metre.
+            music = translate.partToBraille(part, inPlace=True, maxLineLength=width)
+        except BrailleTextException:
+            continue
+        return [piece for line in music.splitlines() for piece in _broken(line)]
+    raise ValueError(f"{part.partName}: a bar that is too long for braille")
+
+
+_NOTE = re.compile("[⠩⠣⠡]?[⠈⠘⠸⠐⠨⠰⠠]{0,2}[⠙⠑⠋⠛⠓⠊⠚⠝⠕⠏⠟⠗⠎⠞⠹⠱⠫⠻⠳⠪⠺⠽⠵⠯⠿⠷⠮⠾]")
+"""A note with what stands before it: its accidental and the mark of its octave."""
+_HYPHEN = "⠐"
+_INDENT = "\u2800\u2800"
+
+
+def _broken(line: str) -> list[str]:
+    """A line as lines that fit, broken between notes, at a blank where there is one."""
+    lines = []
+    while len(line) > LINE:
+        within = line[: LINE - 1]
+        starts = [m.start() for m in _NOTE.finditer(within) if m.start() > len(_INDENT)]
+        blank = within.rfind("\u2800")
+        if blank > len(_INDENT):
+            lines.append(line[:blank])
+            line = _INDENT + line[blank + 1 :]
+        else:
+            at = starts[-1] if starts else LINE - 1
+            lines.append(line[:at] + _HYPHEN)
+            line = _INDENT + line[at:]
+    return [*lines, line]
 
 
 def brf(score: Score, *, title: str = "", language: str = "en") -> bytes:

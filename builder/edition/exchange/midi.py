@@ -33,6 +33,10 @@ class Event:
     data: bytes
 
 
+SLOWEST = 0xFFFFFF
+"""Microseconds of a quarter note: more than three bytes cannot be told (Standard MIDI Files 1.0)."""
+
+
 def midi(
     score: Score,
     tempo: TempoMap | tuple[Fraction, Fraction],
@@ -103,7 +107,7 @@ def _conductor(
     yield Event(0, 0, _meta(0x58, _metre(score.metre)))
     yield Event(0, 0, _meta(0x59, bytes([score.signature.fifths % 256, 0])))
     for onset, length in _steps(tempo):
-        yield Event(int(onset * unit), 0, _meta(0x51, length.to_bytes(3, "big")))
+        yield Event(int(onset * unit), 0, _meta(0x51, min(length, SLOWEST).to_bytes(3, "big")))
     yield Event(int(score.end * unit), 9, b"")
 
 

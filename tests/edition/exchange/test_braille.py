@@ -51,3 +51,12 @@ def test_the_file_for_an_embosser_is_braille_ascii() -> None:
 
 def test_the_title_may_be_another() -> None:
     assert brf(notated(FIRST.score()), title="For the desk").startswith(b",FOR THE DESK\r\n")
+
+
+def test_forty_eight_short_notes_in_a_bar_are_broken_between_notes() -> None:
+    long = " ".join(["D3/16{6}", "E3/16{7 6}"] * 24)
+    head = HEAD.replace("metre: C", "metre: 3/1")
+    lines = braille(notated(parse(f"{head}```given\nbassus F4 | {long} | D3/breve.\n```\n", "a.md").score()))
+    assert all(len(line) <= LINE for line in lines.splitlines())
+    # the first of a beat has the value of a sixteenth, those after it are written as eighths
+    assert sum(lines.count(cell) for cell in "⠵⠯⠑⠋") >= 48
