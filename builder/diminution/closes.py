@@ -56,9 +56,16 @@ def formulas(weave: Weave, voice: int, tone: Tone, after: Tone, level: int, dice
     """The formulas that fit the leading note of a cadence at a level, in a drawn order, as changes."""
     sixteenth = weave.unit // 4
     length = (tone.end - tone.start) // sixteenth if sixteenth else 0
-    fit = [notes for at, notes in CANTIZANS.get(length, ()) if at <= level and len(notes) > 1]
+    fit = []
+    for whole, rows in CANTIZANS.items():
+        wait = length - whole
+        # A formula shorter than the note waits for its end.
+        if wait == 0 or (wait > 0 and whole >= 4):
+            for at, notes in rows:
+                if at <= level and len(notes) > 1:
+                    fit.append(notes if not wait else ((0, 0), *((t + wait, d) for t, d in notes[1:])))
     dice.shuffle(fit)
-    fit.sort(key=lambda notes: -len(notes) // 4)
+    fit.sort(key=lambda notes: -(len(notes) // 4))
     for notes in fit:
         bounds = [tone.start + t * sixteenth for t, _ in notes] + [tone.end]
         tones = []

@@ -20,7 +20,7 @@ STYLES = {
         learned=0.7, repeat=2.0, leap=0.3, octave=2.0, turn=0.8, heat=0.5, keyboard=True, values="halved"
     ),
 }
-ROUNDS = {2: 48, 3: 48}
+ROUNDS = {2: 52, 3: 52}
 """Proposals to a bar."""
 DENSITY = {2: (1.15, 1.5), 3: (1.9, 2.5)}
 """Small notes a quarter, all voices together."""

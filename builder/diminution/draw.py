@@ -16,6 +16,8 @@ from builder.diminution.spots import Beside, Spot, Spots, tone_at
 from builder.diminution.weave import Tone, Weave
 
 BEAM = 6
+REACH = 6
+"""Staff steps by which a line goes beyond the notes it joins."""
 LEGAL = frozenset(
     {(0, 0), (1, 1), (1, 2), (2, 3), (2, 4), (3, 5), (4, 7), (7, 12)}
     | {(-a, -b) for a, b in ((1, 1), (1, 2), (2, 3), (2, 4), (3, 5), (4, 7), (7, 12))}
@@ -88,8 +90,8 @@ def draw(
     before, after = joined.before, joined.after
     centre = before.d if before else after.d if after else None
     ways: list[_Way] = []
-    low = (min(x.d for x in (before, after) if x) if centre is not None else spots.low) - 8
-    high = (max(x.d for x in (before, after) if x) if centre is not None else spots.high) + 8
+    low = (min(x.d for x in (before, after) if x) if centre is not None else spots.low) - REACH
+    high = (max(x.d for x in (before, after) if x) if centre is not None else spots.high) + REACH
     bounds = [*onsets, end]
     if before is not None:
         own = spots.at(before.start, before.end, before.start, onsets[0], before.d, before.d).get(before.d)

@@ -21,7 +21,7 @@ from builder.plan import Countersubject, Motif, Plan, Rest, Statement
 from builder.source import Verset
 
 STYLE = Style()
-ROUNDS = 64
+ROUNDS = 110
 """Proposals to a bar."""
 
 
@@ -32,10 +32,10 @@ def worth(weave: Weave, given: Sequence[int]) -> float:
 
 
 def judge(h: Heard, voices: int) -> float:
-    cost = 1.2 * beyond(h.imitated, 0.52, 1.0, 0.1)
+    cost = 1.8 * beyond(h.imitated, 0.52, 1.0, 0.1)
     cost += 0.7 * beyond(h.suspensions, 0.54, 0.9, 0.15)
     if voices > 2:
-        cost += 0.6 * beyond(h.silent, 0.095, 0.13, 0.03)
+        cost += 1.0 * beyond(h.silent, 0.1, 0.13, 0.03)
     cost += 0.6 * beyond(h.with_given, 0.42, 0.56, 0.08)
     cost += 0.8 * beyond(h.density, 0.77, 0.9, 0.08)
     cost += 0.6 * beyond(h.repeated, 0.0, 0.09, 0.03)
@@ -58,7 +58,7 @@ class Voices:
         kept = self.countersubject(plan)
         plan = replace(self.statements(plan, verset), countersubject=kept)
         rounds = int(ROUNDS * self.weave.size / (self.unit * 4))
-        kinds = (self.redraw, self.take_up, self.take_up, self.silence, self.suspend, self.word)
+        kinds = (self.redraw, *[self.take_up] * 3, self.silence, self.silence, self.suspend, self.word)
         for heat in cooling(rounds, 3.0, 0.25):
             self.gain = 0.0
             changes = self.dice.choice(kinds)()
@@ -114,6 +114,13 @@ class Voices:
 
     def take_up(self) -> list[Change] | None:
         """A figure that another voice has had is taken up, perhaps after a rest."""
+        for _ in range(5):
+            found = self._taken_up()
+            if found:
+                return found
+        return None
+
+    def _taken_up(self) -> list[Change] | None:
         weave, dice, unit = self.weave, self.dice, self.unit
         others = [w for w, row in enumerate(weave.tones) if len(row) > 4]
         if not others:
@@ -130,8 +137,8 @@ class Voices:
             return None
         v = dice.choice(voices)
         step = 2 * unit if dice.random() < 0.7 else unit
-        at = figure[0].start + step * dice.randint(1, 24)
-        rest = dice.choice((0, 0, 0, 2, 4)) * unit
+        at = figure[0].start + step * dice.randint(1, 16)
+        rest = dice.choice((0, 0, 2, 3, 4)) * unit
         return self.stated(v, at, [(t.start - figure[0].start, t.d) for t in figure], rest)
 
     def stated(self, v: int, at: int, figure: Sequence[tuple[int, int]], rest: int) -> list[Change] | None:
@@ -200,14 +207,17 @@ class Voices:
         weave, unit = self.weave, self.unit
         lengths = [x for r in rests for x in (r, r // (4 * unit) * 2 * unit) if x >= 2 * unit]
         step = max(int(verset.metre.beat * unit), unit)
-        motifs = [one.motif, *(m for m in plan.motifs if m != one.motif)]
+        motifs = [one.motif, *(m for m in plan.motifs if m != one.motif and m.kind != "inverted")]
         ways = [(m, by) for m in motifs for by in (0, step, -step)]
         for motif, by in ways:
             at = weave.tick(one.onset) + by
             ticks = [int(x * unit) for x in motif.lengths]
             figure = [(sum(ticks[:n]), sum(motif.steps[:n])) for n in range(len(ticks))]
             time = weave.time(at)
-            if any(c.start <= time < c.onset for c in self.analysis.cadences) or time <= 0:
+            if time <= 0 or any(c.start <= time < c.onset for c in self.analysis.cadences):
+                continue
+            # The first notes of an entry are left alone.
+            if any(e.onset - 1 < time < e.onset + 2 for e in self.analysis.entries):
                 continue
             above = verset.above(time)
             voices = [v for v in (one.voice, *above) if v in above]

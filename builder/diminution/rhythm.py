@@ -69,15 +69,15 @@ def figured(
     unit = weave.unit
     table = cells(values)
     found = set(kept) | {start}
-    quarter = start // unit * unit
-    while quarter < end:
-        weights = [n * (sixteenths if any((x * 4) % 2 for x in onsets) else 1.0) for onsets, n in table]
-        onsets, _ = dice.choices(table, weights)[0]
-        for x in onsets:
-            t = quarter + round(x * unit)
-            if start <= t < end and (x or t in kept or 0 in onsets):
-                found.add(t)
-        quarter += unit
+    for quarter in range(start // unit * unit, end, unit):
+        # Of the cells those that have every note that stays; a cell that begins late holds the note before.
+        own = {(t - quarter) / unit for t in found if quarter <= t < quarter + unit}
+        fit = [(onsets, n) for onsets, n in table if own <= set(onsets)]
+        if not fit:
+            continue
+        weights = [n * (sixteenths if any((x * 4) % 2 for x in onsets) else 1.0) for onsets, n in fit]
+        onsets, _ = dice.choices(fit, weights)[0]
+        found.update(t for x in onsets if start <= (t := quarter + round(x * unit)) < end)
     return sorted(found)
 
 

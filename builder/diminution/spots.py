@@ -83,6 +83,7 @@ class Spots:
         self.low, self.high = low.diatonic, high.diatonic
         self.moments: dict[int, list[Beside]] = {}
         self.known: dict[tuple[int, ...], dict[int, Spot]] = {}
+        self.beside_span: list[tuple[int, int, int, int]] | None = None
         self.lacking: dict[int, int] = {}
         self.raised = [max(0, weave.score.signature.alter(k)) for k in range(7)]
 
@@ -154,16 +155,27 @@ class Spots:
         does not count."""
         reach = NEAR * self.weave.unit
         low, high = start - reach, end + reach
-        a, b = self.span
         found = [0] * 7
-        for v, row in enumerate(self.weave.tones):
-            k = max(0, self.weave.place(v, low) - 1)
-            while k < len(row) and row[k].start < high:
-                t, stop, d, m = row[k]
-                k += 1
-                if stop > low and not (v == self.voice and a <= t < b):
-                    found[d % 7] |= 1 << (m - natural(d) + 2)
+        for t, stop, letter, mark in self.around():
+            if t < high and stop > low:
+                found[letter] |= mark
         return found
+
+    def around(self) -> list[tuple[int, int, int, int]]:
+        """Notes near the span that are not to be drawn anew: their ticks, letter and alteration."""
+        if self.beside_span is None:
+            reach = 2 * NEAR * self.weave.unit
+            a, b = self.span
+            found = []
+            for v, row in enumerate(self.weave.tones):
+                k = max(0, self.weave.place(v, a - reach) - 1)
+                while k < len(row) and row[k].start < b + reach:
+                    t, stop, d, m = row[k]
+                    k += 1
+                    if not (v == self.voice and a <= t < b):
+                        found.append((t, stop, d % 7, 1 << (m - natural(d) + 2)))
+            self.beside_span = found
+        return self.beside_span
 
     def at(
         self, start: int, end: int, before: int, after: int, low: int, high: int, given: bool = False

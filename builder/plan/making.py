@@ -68,7 +68,9 @@ def _statements(
     end = max((c.start for c in analysis.cadences[-1:]), default=verset.end)
     while time < end:
         above = [v for v in verset.above(time) if v != leader]
-        under_way = any(c.start <= time < c.onset for c in analysis.cadences)
+        under_way = any(c.start <= time < c.onset for c in analysis.cadences) or any(
+            e.onset - 1 < time < e.onset + 2 for e in analysis.entries
+        )
         if above and not under_way:
             dice.shuffle(above)
             weights = [WEIGHTS[m.kind] for m in known]

@@ -11,8 +11,10 @@ from builder.analysis import Analysis
 from builder.plan.plan import Plan
 from builder.source import Verset
 
-WIDTH, ROW, LEFT, FOOT = 640, 22, 4, 20
+WIDTH, ROW, LEFT, FOOT = 640, 22, 4, 26
 """Pixels: of the whole, of a voice, beside it, below it."""
+CALMEST, STEEP = 0.4, 18
+"""The growth that is drawn at the bottom, and pixels for each whole of it."""
 
 
 def picture(plan: Plan, verset: Verset, analysis: Analysis, label: str) -> str:
@@ -46,7 +48,8 @@ def picture(plan: Plan, verset: Verset, analysis: Analysis, label: str) -> str:
         drawn.append(f'<rect x="{x(c.onset)}" y="0" width="1" height="{ROW * len(voices)}" opacity="0.6"/>')
     base = height - 2
     points = " ".join(
-        f"{x(bar.onset + bar.length / 2)},{base - g * 9:.1f}" for bar, g in zip(verset.bars, plan.growth)
+        f"{x(bar.onset + bar.length / 2)},{base - (g - CALMEST) * STEEP:.1f}"
+        for bar, g in zip(verset.bars, plan.growth)
     )
     drawn.append(f'<polyline points="{points}" fill="none" stroke="currentColor" stroke-width="1.5"/>')
     return (
