@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from builder.analysis.line import Sung
 from builder.music import Figure, Interval, Pitch, Signature
-from builder.music.figure import SIGNS
+from builder.music.figure import signed
 
 TRIAD = "5/3"
 SIXTH = "6"
@@ -70,7 +70,7 @@ def over(bass: Pitch, figure: Figure | None, number: int, signature: Signature) 
     plain = signature.pitch(bass.diatonic + number - 1)
     for sign in figure.signs if figure else ():
         if sign.number == number and sign.sign:
-            return Pitch(plain.diatonic, SIGNS[sign.sign])
+            return Pitch(plain.diatonic, signed(plain.alter, sign.sign))
     return plain
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from builder.engraving.tree import beats, element
 from builder.music import Bar, FigureSign, Score
 
-ACCIDENTALS = {"#": "♯", "b": "♭", "n": "♮", "": ""}
+ACCIDENTALS = {"#": "♯", "b": "♭", "n": "♮", "##": "♯♯", "bb": "♭♭", "": ""}
 SLASH = "\u0338"
 """The combining stroke: `6` with it is the sixth raised by a semitone."""
 SLASHED = (2, 4, 5, 6)

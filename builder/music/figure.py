@@ -5,16 +5,26 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-SIGNS = {"#": 1, "b": -1, "n": 0}
+SIGNS = {"#": 1, "b": -1, "n": 0, "##": 2, "bb": -2}
 SIGN_OF = {alter: sign for sign, alter in SIGNS.items()}
+
+
+def signed(natural: int, sign: str) -> int:
+    """The alteration of a letter with a sign in a figure: a sharp raises it by a semitone (a flat becomes
+    natural, a sharp a double sharp), a flat lowers it, a natural removes what is there.
+
+    >>> signed(0, "#"), signed(-1, "#"), signed(1, "#"), signed(0, "b"), signed(-1, "n")
+    (1, 0, 2, -1, 0)
+    """
+    return 0 if sign == "n" else max(-2, min(2, natural + SIGNS.get(sign, 0)))
 
 
 @dataclass(frozen=True, slots=True)
 class FigureSign:
     """One sign of a stack: `6`, `#6`, a lone `#` (an altered third), `(6)`.
 
-    `number` is the interval above the lowest note (3 for a lone accidental);
-    `sign` is `#`, `b`, `n` or empty; `lone` when only the accidental is written;
+    `number` is the interval above the lowest note, 2 to 12 (3 for a lone accidental);
+    `sign` is `#`, `b`, `n`, `##`, `bb` or empty; `lone` when only the accidental is written;
     `editorial` when the editor supplies it.
 
     >>> str(FigureSign(6, "#")), str(FigureSign(3, "#", lone=True)), str(FigureSign(6, editorial=True))

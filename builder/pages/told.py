@@ -94,7 +94,7 @@ def _figured(given: GivenNote, words: Words) -> str:
 def _sign(sign: FigureSign, words: Words) -> str:
     if not sign.sign:
         return str(sign.number)
-    key = {"#": "told.raised", "b": "told.lowered", "n": "told.natural"}[sign.sign]
+    key = {"#": "told.raised", "b": "told.lowered", "n": "told.natural"}[sign.sign[0]]
     return words(key, number=words("told.third") if sign.lone else sign.number)
 
 

@@ -318,9 +318,9 @@ def _sign(at: Element, text: str, editorial: bool, state: _State) -> FigureSign 
     plain = text.strip(STROKES)
     if plain != text and plain.isdigit():
         plain = f"#{plain}"
-    match = re.fullmatch(r"([#bn+]?)([2-9])|([2-9])([#bn+])|([#bn])", plain)
+    match = re.fullmatch(r"(##|bb|[#bn+]?)(1[0-2]|[2-9])|(1[0-2]|[2-9])([#bn+])|(##|bb|[#bn])", plain)
     if not match:
-        state.wrong(at, f"the figure {shorten(text)}", "2 to 9, with or without ♯ ♭ ♮, or such a sign")
+        state.wrong(at, f"the figure {shorten(text)}", "2 to 12, with or without ♯ ♭ ♮, or such a sign")
         return None
     if match[5]:
         return FigureSign(3, match[5], lone=True, editorial=editorial)

@@ -41,10 +41,22 @@ from builder.source.errors import Faults, SourceError, SourceErrors
 from builder.source.front import BEATS
 from builder.source.limits import LARGEST
 from builder.source.lost import losses
+from builder.source.stacks import NUMBERS
 from builder.source.verset import Verset
 from builder.source.xmltree import Element, read_xml
 
-SIGNS = {"sharp": "#", "flat": "b", "natural": "n", "slash": "#", "cross": "#", "plus": "#"}
+SIGNS = {
+    "sharp": "#",
+    "flat": "b",
+    "natural": "n",
+    "slash": "#",
+    "cross": "#",
+    "plus": "#",
+    "double-sharp": "##",
+    "sharp-sharp": "##",
+    "flat-flat": "bb",
+    "double-flat": "bb",
+}
 
 
 @dataclass(slots=True)
@@ -298,8 +310,8 @@ def _sign(figure: Element, stack: Element, state: _State) -> FigureSign | None:
     sign = SIGNS[given[0]] if given else ""
     if not text:
         return FigureSign(3, sign, lone=True, editorial=editorial)
-    if text not in tuple("23456789"):
-        state.wrong(figure, f"the figure {text}", "a figure from 2 to 9")
+    if text not in NUMBERS:
+        state.wrong(figure, f"the figure {text}", "a figure from 2 to 12")
         return None
     return FigureSign(int(text), sign, editorial=editorial)
 

@@ -21,6 +21,10 @@ _MARKS = re.compile(r"[{}|]")
 CUT = "//"
 """Divides the lesson, between two notes of the given line."""
 SIGNS = "♯♭♮𝄪𝄫"
+OVER_A_REST = (
+    "figures only over a note: where the chord sounds in the rest, write the note that bears it, or give the "
+    "note before it the figures with their values, as in {5:4 6:4}"
+)
 ASCII = "the plain signs # b n"
 
 
@@ -163,7 +167,7 @@ def _brace(text: str, at: int, segment: Segment) -> int:
     if note is None:
         segment.faults.append(Fault(column, "figures before any note of the bar", "a note, then its figures"))
     elif note.kind == "blank" or (note.kind == "rest" and not note.faults):
-        segment.faults.append(Fault(column, "figures over a rest", "figures only over a note"))
+        segment.faults.append(Fault(column, "figures over a rest", OVER_A_REST))
     elif note.groups:
         segment.faults.append(Fault(column, "a second brace over one note", "all its figures in one brace"))
     else:

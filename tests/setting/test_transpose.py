@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.counterpoint.figured_bass.accidentals import signed
 from builder.music import Interval, Pitch
+from builder.music.figure import signed
 from builder.setting.reading import read_verset
 from builder.setting.setting import set_verset
 from builder.setting.transpose import (

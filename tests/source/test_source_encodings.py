@@ -204,7 +204,7 @@ WRONG = [
         7,
     ),
     ((C1 + NOTE.format("D", 5, 4), ""), "an empty bar", 6),
-    ((C1 + figured("12") + NOTE.format("D", 5, 4),), "the figure 12", 4),
+    ((C1 + figured("13") + NOTE.format("D", 5, 4),), "the figure 13", 4),
     ((C1 + figured("6", "vertical", "suffix") + NOTE.format("D", 5, 4),), "a figure with vertical", 4),
     ((C1 + figured("6", duration="5") + NOTE.format("D", 5, 4),), "figures that outlast their note", 4),
     ((C1 + "<note><rest/><duration>4</duration></note>",), "no notes", 1),

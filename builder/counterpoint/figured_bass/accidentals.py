@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from builder.music import Pitch, Signature
+from builder.music.figure import signed
 
-_STEPS_OF = {"#": 1, "##": 2, "b": -1, "bb": -2}
 _PLAIN = {2: (1, 2), 3: (3, 4), 4: (5,), 5: (6, 7), 6: (8, 9), 7: (10, 11), 8: (0,), 9: (1, 2)}
 """By number: the sizes in semitones that need no sign to be believed."""
 _IMPLIED = {**_PLAIN, 4: (4, 5, 6), 7: (9, 10, 11)}
@@ -26,18 +26,6 @@ def size(bass: Pitch, number: int, alter: int) -> int:
     4
     """
     return (Pitch(bass.diatonic + (number - 1) % 7, alter).midi - bass.midi) % 12
-
-
-def signed(natural: int, sign: str) -> int:
-    """The alteration of a letter with a sign in a figure: a sharp raises it by a semitone (a flat becomes
-    natural, a sharp a double sharp), a flat lowers it, a natural removes what is there.
-
-    >>> signed(0, "#"), signed(-1, "#"), signed(1, "#"), signed(0, "b"), signed(-1, "n")
-    (1, 0, 2, -1, 0)
-    """
-    if sign == "n":
-        return 0
-    return max(-2, min(2, natural + _STEPS_OF.get(sign, 0)))
 
 
 def meant(

@@ -26,7 +26,7 @@ _TYPES = {
     "64": "64th",
 }
 _ACCIDENTALS = {1: "sharp", -1: "flat", 0: "natural", 2: "double-sharp", -2: "flat-flat"}
-_PREFIXES = {"#": "sharp", "b": "flat", "n": "natural"}
+_PREFIXES = {"#": "sharp", "b": "flat", "n": "natural", "##": "double-sharp", "bb": "flat-flat"}
 _SYMBOLS = {"C": "common", "C|": "cut"}
 
 

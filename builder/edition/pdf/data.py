@@ -20,7 +20,7 @@ _VALUES = {
     Fraction(1): "quarter",
     Fraction(1, 2): "eighth",
 }
-_SIGNS = {"#": "sharp", "b": "flat", "n": "natural"}
+_SIGNS = {"#": "sharp", "b": "flat", "n": "natural", "##": "double-sharp", "bb": "double-flat"}
 
 
 def facts(setting: Setting, w: Words) -> list[str]:
