@@ -99,12 +99,13 @@ def scripts() -> tuple[Asset, ...]:
 
 def own_scripts(language: str = "en") -> tuple[Asset, ...]:
     """Scripts that only pages with an exercise load: the rules as tables and in words, and the exercise."""
-    return (
-        Asset(f"{HOME}/glyphs.js", glyphs().encode()),
-        Asset(f"{HOME}/verdicts.js", verdicts().encode()),
-        Asset(f"{HOME}/rules-{language}.js", rules(language).encode()),
-        Asset(f"{HOME}/own.js", own_script().encode()),
-    )
+    made = (glyphs(), verdicts(), rules(language), own_script())
+    return tuple(Asset(uri, text.encode()) for uri, text in zip(own_uris(language), made))
+
+
+def own_uris(language: str = "en") -> tuple[str, ...]:
+    """Where these scripts go; the tables of the rules take their time to make, their names none."""
+    return tuple(f"{HOME}/{name}.js" for name in ("glyphs", "verdicts", f"rules-{language}", "own"))
 
 
 GLYPHS = (

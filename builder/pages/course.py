@@ -17,7 +17,17 @@ from builder.edition.service.plan import Playable, Service, plan, service_page
 from builder.language.markup import address, md
 from builder.pages.build import Making, with_front
 from builder.pages.crew import Done, do_all
-from builder.pages.jobs import BookJob, Job, LessonJob, PieceJob, ServiceJob, Sheets, SheetsJob, sheets_of
+from builder.pages.jobs import (
+    AssetsJob,
+    BookJob,
+    Job,
+    LessonJob,
+    PieceJob,
+    ServiceJob,
+    Sheets,
+    SheetsJob,
+    sheets_of,
+)
 from builder.pages.lesson import Download, Lesson, LessonPage, fill, relative, slot
 from builder.pages.pieces import PIECES, Asked, Piece, book_links, index
 from builder.pages.store import Store
@@ -72,6 +82,8 @@ class Course:
     services: Mapping[str, Service] = field(default_factory=dict)
     service_pages: tuple[LessonPage, ...] = ()
     prints: tuple[Download, ...] = ()
+    assets: tuple[Download, ...] = ()
+    """What all pages share."""
     failures: tuple[Failure, ...] = ()
     refused: tuple[LessonPage, ...] = ()
     released: Mapping[str, Path] = field(default_factory=dict)
@@ -186,11 +198,14 @@ class _Builder:
         self._check_fronts(uris)
         lessons = {uri: self._lesson_job(uri) for uri in uris}
         pieces = {(job.asked.uri, job.piece): job for job in self._piece_jobs()}
-        done = self._do([*pieces.values(), *lessons.values()], {job.key: uri for uri, job in lessons.items()})
+        shared = AssetsJob(self.store.key("assets"))
+        places = {job.key: uri for uri, job in lessons.items()}
+        done = self._do([shared, *pieces.values(), *lessons.values()], places)
         course = Course(
             self.options,
             {uri: done.values[job.key] for uri, job in lessons.items() if job.key in done.values},
             {asking: done.values[job.key] for asking, job in pieces.items() if job.key in done.values},
+            assets=done.values.get(shared.key, ()),
         )
         course = self._with_services(course)
         sound = not self.failures

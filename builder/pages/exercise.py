@@ -19,7 +19,7 @@ from builder.counterpoint.figured_bass.sonority import leading_letter
 from builder.engraving.hands import hands
 from builder.music import KEYBOARD, VOICES, Pitch, bar_at, clipped, read_tuning
 from builder.music.temperament import Tuning
-from builder.pages.assets import own_scripts
+from builder.pages.assets import own_uris
 from builder.pages.facts import where
 from builder.pages.gracing import gracing_data
 from builder.pages.words import Words
@@ -37,7 +37,7 @@ def exercise(setting: Setting, start: Fraction, end: Fraction, words: Words, *, 
     if data is None:
         return ""
     title = escape(words("try.title"))
-    scripts = "".join(f'<script src="{root}{a.uri}" defer></script>' for a in own_scripts(words.language))
+    scripts = "".join(f'<script src="{root}{uri}" defer></script>' for uri in own_uris(words.language))
     text = _inline(data)
     graces = _inline(gracing_data(setting, start, end, words) if "diminished" in setting.scores else [])
     return (

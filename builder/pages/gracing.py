@@ -9,7 +9,8 @@ from fractions import Fraction
 from itertools import groupby, zip_longest
 from typing import Any
 
-from builder.counterpoint import Finding, check
+from builder.counterpoint import Finding
+from builder.counterpoint.check.judge import Checked, Judge
 from builder.diminution import Pattern
 from builder.diminution.ficta import Speller
 from builder.diminution.texture import Stem, Texture, lay_out
@@ -71,15 +72,12 @@ class _Places:
         # The figures that the verset pins are ours; here the reader breaks the plain setting.
         pins = tuple(pin for pin in setting.verset.pins if pin.version == "plain")
         self.verset = replace(setting.verset, pins=pins)
-        self.plain = {_key(f) for f in self.met(setting.realisation.score)}
-        self.tuning = read_tuning(setting.verset.settings.tuning or "quarter-comma")
-        self.table = setting.tables
-
-    def met(self, score: Score) -> tuple[Finding, ...]:
-        setting = self.setting
         tuning = setting.verset.settings.tuning or "quarter-comma"
-        found = check(score, verset=self.verset, analysis=setting.analysis, tuning=tuning)
-        return tuple(f for f in found if f.severity != "note" and not f.allowed)
+        judge = Judge(self.verset, setting.analysis, tuning=tuning)
+        self.checked = judge.check(setting.realisation.score)
+        self.plain = {_key(f) for f in _met(self.checked)}
+        self.tuning = read_tuning(tuning)
+        self.table = setting.tables
 
     def note(self, stem: Stem) -> dict[str, Any]:
         note, seconds = stem.note, self.setting.tempo.seconds
@@ -119,7 +117,10 @@ class _Places:
 
     def offer(self, pattern: Pattern, stem: Stem, notes: tuple[Note, ...]) -> dict[str, Any]:
         seconds, pitch = self.setting.tempo.seconds, self.setting.verset.settings.pitch or 440.0
-        new = [f for f in self.met(self.with_notes(stem, notes)) if _key(f) not in self.plain]
+        # Only what the note can reach is judged anew: the work grows with the notes, not with their square.
+        voice = self.texture.voices[stem.voice]
+        changed = self.checked.changed(self.with_notes(stem, notes), stem.note.onset, stem.note.end, [voice])
+        new = [f for f in _met(changed) if _key(f) not in self.plain]
         return {
             "figure": pattern.figure,
             "source": pattern.source,
@@ -149,6 +150,11 @@ class _Places:
                 )
             parts.append(Part(part.voice, tuple(kept)))
         return replace(score, version="diminished", parts=tuple(parts))
+
+
+def _met(checked: Checked) -> Iterator[Finding]:
+    """What the rules hold against a score."""
+    return (f for f in checked.findings if f.severity != "note" and not f.allowed)
 
 
 _UNTREATED = ("suspension-unprepared", "suspension-unresolved")

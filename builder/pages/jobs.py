@@ -17,6 +17,7 @@ from builder.edition.pdf.paper import PAPERS
 from builder.edition.pdf.sheet import VERSIONS, single
 from builder.edition.pdf.student import student_sheet
 from builder.edition.service.plan import Service
+from builder.pages.assets import HOME, all_assets
 from builder.pages.build import Making, build_lesson, read_setting
 from builder.pages.kept import (
     downloads_data,
@@ -145,6 +146,28 @@ class PieceJob:
 
     def read(self, entry: Entry) -> Piece:
         return piece_kept(entry, self.asked.uri)
+
+
+@dataclass(frozen=True, slots=True)
+class AssetsJob:
+    """What all pages share: scripts, style and tables of the rules."""
+
+    key: str
+
+    @property
+    def name(self) -> str:
+        return HOME
+
+    def make(self, work: Path) -> Json:
+        made = []
+        for n, asset in enumerate(all_assets()):
+            path = work / f"{n}"
+            path.write_bytes(asset.content)
+            made.append(Download(asset.uri, path))
+        return {"downloads": downloads_data(made, work)}
+
+    def read(self, entry: Entry) -> tuple[Download, ...]:
+        return downloads_kept(entry.value, entry, f"{HOME}/")
 
 
 @dataclass(frozen=True, slots=True)

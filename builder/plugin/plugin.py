@@ -95,10 +95,8 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         """Put the generated pages in place of the sources, and add the files of the edition."""
         for page in self.course.pages:
             self._replace(files, File.generated(config, page.uri, content=page.markdown))
-        for download in self.course.downloads:
+        for download in (*self.course.downloads, *self.course.assets):
             self._replace(files, File.generated(config, download.uri, abs_src_path=str(download.path)))
-        for asset in assets.all_assets():
-            self._replace(files, File.generated(config, asset.uri, content=asset.content))
         config.nav = expanded(config.nav, files, self.course.sections)
         if (listing := self.course.listing) and (file := files.get_file_from_path(listing)):
             said, address = words(self.config.language), file.url
