@@ -88,6 +88,8 @@ class Course:
     refused: tuple[LessonPage, ...] = ()
     released: Mapping[str, Path] = field(default_factory=dict)
     keys: frozenset[str] = frozenset()
+    made: int = 0
+    """How many of them were made in this build."""
     listing: str = ""
     """The page that lists all versets, where the course has one."""
 
@@ -173,6 +175,7 @@ class _Builder:
         self.encoded = dict(self._encoded())
         """Sources in MusicXML or MEI, by the uri of the page that each becomes."""
         self.keys: set[str] = set()
+        self.made = 0
 
     def _encoded(self) -> Iterator[tuple[str, Path]]:
         """Files of music that hold one part, unless a page of the same name says otherwise. A score of
@@ -218,6 +221,7 @@ class _Builder:
             failures=tuple(self.failures.values()),
             refused=tuple(self._refused(uri) for uri in (*self.texts, *self.encoded) if uri in self.failures),
             keys=frozenset(self.keys),
+            made=self.made,
             listing=self._asking("index"),
         )
 
@@ -235,6 +239,7 @@ class _Builder:
         """Do these jobs; what fails is remembered, under its page where `places` has one."""
         done = do_all(jobs, self.store, self.options.processes, self.tell)
         self.keys.update(job.key for job in jobs)
+        self.made += len(done.made)
         for key, failure in done.failures.items():
             self.failures[(places or {}).get(key, key)] = failure
         return done

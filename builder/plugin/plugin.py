@@ -30,6 +30,7 @@ from builder.pages.words import words
 from builder.plugin.config import VersetConfig, course_options
 from builder.plugin.escaping import escape_texts
 from builder.plugin.nav import expanded, in_order, near
+from builder.plugin.progress import Progress
 from builder.source.errors import visible
 
 log = logging.getLogger("mkdocs.plugins.verset")
@@ -44,6 +45,8 @@ class VersetPlugin(BasePlugin[VersetConfig]):
     """Turns every Markdown file whose front matter has the key `verset` into a lesson."""
 
     course: Course
+    progress: Progress
+    pages: int = 0
     store: Store | None = None
     publication: Publication | None = None
     published: bool = False
@@ -72,9 +75,12 @@ class VersetPlugin(BasePlugin[VersetConfig]):
             draft=self.serving,
             release=self.release,
         )
+        self.pages = 0
         self._begin(config, root, options)
         assert self.store is not None
-        self.course = build_course(Path(config.docs_dir), options, self.store)
+        self.progress = Progress()
+        self.course = build_course(Path(config.docs_dir), options, self.store, self.progress.tell)
+        self.progress.stage("versets")
         self._tell(config, options)
         self._speak(config)
         self._prune(config)
@@ -130,6 +136,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
     ) -> TemplateContext:
         """Give the page what it needs of the navigation: a tree of all pages on every page would outweigh
         all else in a large course."""
+        self.pages += 1
         context["nav"] = near(nav, self.rest)
         return context
 
@@ -165,6 +172,9 @@ class VersetPlugin(BasePlugin[VersetConfig]):
                 raise PluginError(f"Nothing is published: warnings in strict mode ({counts}).")
             self.publication.exchange()
             config.site_dir = str(self.publication.site)
+            self.progress.stage("pages")
+            for line in self.progress.summary(self.course, self.pages, self.publication.site):
+                log.info(line)
         if self.store:
             self.store.close(self.course.options.cache_size, self.course.keys)
 
