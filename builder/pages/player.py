@@ -25,13 +25,14 @@ def music(
     words: Words,
     *,
     clefs: str = "",
+    later: bool = False,
 ) -> str:
     """A block of engraved music.
 
     `svg_defs`: the glyphs shared by the page's music, once a page, else empty. `systems_by_width`: the
     SVG of each system, for `wide` and `narrow` screens; of several widths the page shows the one that
     fits. `clefs`: `original` or `modern` where the page has the same music in both; the modern one
-    waits for the reader to ask.
+    waits for the reader to ask. `later`: where there is a script this version waits too.
 
     >>> from builder.pages.words import words
     >>> html = music("", {"wide": ["<svg></svg>"]}, "plain", "Bars 1 to 4", words("en"))
@@ -42,6 +43,7 @@ def music(
     if clefs == "modern":
         clef_mark += " hidden"
         label = f"{label} ({words('music.modern')})"
+    classes = "verset-music verset-later" if later else "verset-music"
     only = " verset-only" if len(systems_by_width) == 1 else ""
     name = escape(words("music.label", label=label))
     sets = [
@@ -50,7 +52,7 @@ def music(
         for width, systems in systems_by_width.items()
     ]
     return (
-        f'{svg_defs}<figure class="verset-music" data-version="{escape(version)}"{clef_mark}>'
+        f'{svg_defs}<figure class="{classes}" data-version="{escape(version)}"{clef_mark}>'
         f"<figcaption>{escape(label)}</figcaption>{''.join(sets)}</figure>"
     )
 

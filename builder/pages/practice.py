@@ -53,17 +53,26 @@ def practice(
         for clefs, mei in _written(setting.verset, version, score):
             shown.append((version, label, clefs))
             engraved.append(flow(mei, label=label, widths=WIDTHS))
-    defs, blocks = _shared(engraved)
-    pieces = [
-        music(defs if n == 0 else "", block, version, label, words, clefs=clefs)
-        for n, ((version, label, clefs), block) in enumerate(zip(shown, blocks, strict=True))
-    ]
     tempo = setting.tempo
     links = {v: [ROOT + uri for uri in audio[v]] for v in stretch.versions if v in audio}
     step = {"given", "plain"} <= set(stretch.versions)
     own = exercise(setting, stretch.start, stretch.end, words, root=ROOT) if step else ""
     # Where the reader has voices to put in, ours wait until they are asked for.
     first = "given" if own or "plain" not in stretch.versions else "plain"
+    first = first if first in stretch.versions else stretch.versions[0]
+    defs, blocks = _shared(engraved)
+    pieces = [
+        music(
+            defs if n == 0 else "",
+            block,
+            version,
+            label,
+            words,
+            clefs=clefs,
+            later=version not in ("given", first),
+        )
+        for n, ((version, label, clefs), block) in enumerate(zip(shown, blocks, strict=True))
+    ]
     controls = player(
         _play(setting, stretch),
         stretch.versions,
@@ -71,7 +80,7 @@ def practice(
         tempo.seconds(stretch.start),
         tempo.seconds(stretch.end),
         words,
-        first=first if first in stretch.versions else stretch.versions[0],
+        first=first,
         names=_names(setting, stretch, words),
     )
     bars = told(setting.verset, setting.scores, stretch.versions, stretch.start, stretch.end, words)

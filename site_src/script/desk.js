@@ -1,10 +1,11 @@
 // The music desk: nothing but staves, as large as the screen allows, turned like pages.
 
+const SMALLEST = 0.86; // share of their size to which systems shrink for one more to fit the page
+
 function createDesk(player) {
   const { words, music, transport, marks } = player;
   const sheet = el("div", { class: "verset-sheet" });
   const pageNumber = el("span", { class: "verset-place" });
-  const go = goButton(player);
   const leaf = el(
     "span",
     { class: "verset-pace" },
@@ -20,10 +21,8 @@ function createDesk(player) {
     el(
       "div",
       { class: "verset-desk-foot" },
-      go,
       leaf,
       size,
-      versionList(player),
       button(words.deskClose, () => dialog.close()),
     ),
   );
@@ -62,6 +61,11 @@ function createDesk(player) {
     const drawings = [...new Set(taken.systems.map((system) => system.svg))];
     drawings.forEach((svg) => svg.classList.remove("verset-turned"));
     const room = sheet.clientHeight;
+    // Where one system more would nearly fit, all are drawn a little smaller.
+    sheet.style.setProperty("--verset-size", "1");
+    const tall = drawings.reduce((sum, svg) => sum + svg.getBoundingClientRect().height + 8, 0) / drawings.length;
+    const size = (room - 2) / ((Math.floor(room / tall) + 1) * tall);
+    if (size > SMALLEST && size < 1 && drawings.length > Math.floor(room / tall)) sheet.style.setProperty("--verset-size", size.toFixed(3));
     pages = [];
     let left = 0;
     for (const svg of drawings) {
@@ -105,6 +109,7 @@ function createDesk(player) {
 
   function leave() {
     giveBack();
+    player.root.prepend(player.strip);
     if (document.fullscreenElement) document.exitFullscreen().catch(() => {});
     player.root.querySelector(".verset-desk-open")?.focus();
   }
@@ -119,6 +124,7 @@ function createDesk(player) {
   const TURNS = { ArrowRight: 1, ArrowDown: 1, PageDown: 1, ArrowLeft: -1, ArrowUp: -1, PageUp: -1 };
   dialog.addEventListener("keydown", (event) => {
     if (event.altKey || event.ctrlKey || event.metaKey) return;
+    if (["INPUT", "SELECT"].includes(event.target.tagName)) return;
     if (event.key in TURNS) turn(TURNS[event.key]);
     else if (event.key === " " && event.target.tagName !== "BUTTON") player.toggle();
     else return;
@@ -148,9 +154,11 @@ function createDesk(player) {
     async open() {
       if (dialog.open || !block()) return;
       dialog.showModal();
+      // All that the strip can do is wanted at the desk too.
+      dialog.append(player.strip);
       take();
       sheet.tabIndex = -1;
-      go.focus();
+      player.strip.querySelector(".verset-go").focus();
       // Whole screen where the browser allows it; the page is complete without.
       await document.documentElement.requestFullscreen?.().catch(() => {});
     },

@@ -63,6 +63,8 @@ function createMarks(music, timeline, transport) {
     get bar() {
       return here;
     },
+    /** Bring the music of this moment into sight. */
+    toMusic: () => scrollTo(here),
     setFollow(on) {
       follow = on;
       if (on && transport.going) scrollTo(here);

@@ -15,15 +15,35 @@ function button(text, press, attributes = {}) {
   return el("button", { type: "button", class: "verset-button", click: press, ...attributes }, text);
 }
 
-/** The strip that stays in reach: go or stop, place, speed, music desk. */
+/** A drawer that opens over the edge of the music: its button on the strip, and what is in it. */
+function drawer(strip, title, key, ...content) {
+  const inside = el("div", { class: "verset-drawer", id: `verset-drawer-${key}`, role: "group", "aria-label": title, hidden: true }, ...content);
+  const opener = button(title, () => strip.turn(inside), { "aria-expanded": "false", "aria-controls": inside.id });
+  return { opener, inside };
+}
+
+/** The strip that stays: all that is wanted while playing, and one touch away the rest. */
 function makeStrip(player) {
   const { words } = player;
-  const go = goButton(player);
   const speed = el("span", { class: "verset-speed" });
-  const strip = el(
+  const asks = el("p", { class: "verset-asks", hidden: true });
+  const drawers = [];
+  const strip = {
+    /** Open one drawer and close the others; an open one is closed. */
+    turn(inside = null) {
+      for (const each of drawers) {
+        each.inside.hidden = each.inside !== inside || !each.inside.hidden;
+        each.opener.setAttribute("aria-expanded", String(!each.inside.hidden));
+      }
+    },
+  };
+  const add = (...what) => drawers[drawers.push(drawer(strip, ...what)) - 1].opener;
+  const voices = voicesGroup(player);
+  strip.element = el(
     "div",
     { class: "verset-strip", role: "group", "aria-label": words.title },
-    go,
+    asks,
+    goButton(player),
     el(
       "span",
       { class: "verset-pace" },
@@ -32,11 +52,27 @@ function makeStrip(player) {
       button(words.faster, () => player.pace(SPEEDS.step)),
     ),
     button(words.again, () => player.again(), { class: "verset-button verset-wide-only" }),
+    voices && add(words.voices, "voices", voices),
+    add(words.bars, "bars", repeatGroup(player, () => strip.turn())),
     versionList(player),
+    add(words.rest, "more", speedGroup(player), levelGroup(player), beatGroup(player), readingGroup(player), keysGroup(player)),
     button(words.desk, () => player.desk.open(), { class: "verset-button verset-desk-open" }),
   );
+  strip.element.append(...drawers.map((each) => each.inside));
+  strip.element.addEventListener("keydown", (event) => {
+    const open = drawers.find((each) => !each.inside.hidden);
+    if (event.key !== "Escape" || !open) return;
+    event.preventDefault();
+    event.stopPropagation();
+    strip.turn();
+    open.opener.focus();
+  });
   player.transport.listen(() => (speed.textContent = say(words.percent, { n: player.speed })));
-  return strip;
+  player.onChoosing((stage) => {
+    asks.hidden = !stage;
+    asks.textContent = stage === 1 ? words.repeatChooseFirst : words.repeatChooseLast;
+  });
+  return strip.element;
 }
 
 /** Go or stop, with the place below. */
@@ -55,29 +91,14 @@ function goButton(player) {
   return go;
 }
 
-/** The versions side by side; the one that sounds is pressed. */
-function versionChoice(player, where = "") {
-  const { words, versions, transport } = player;
-  if (versions.length < 2) return null;
-  const choices = versions.map((version) => [version, button(player.nameOf(version), () => player.setVersion(version))]);
-  transport.listen(() => {
-    for (const [version, choice] of choices) choice.setAttribute("aria-pressed", String(version === transport.settings.version));
-  });
-  return el(
-    "span",
-    { class: `verset-choice ${where}`, role: "group", "aria-label": words.version },
-    ...choices.map(([, choice]) => choice),
-  );
-}
-
-/** The versions as a list to open, where there is little room. */
+/** The versions as a list to open. */
 function versionList(player) {
   const { words, versions, transport } = player;
   if (versions.length < 2) return null;
   const option = (version) => el("option", { value: version }, player.nameOf(version));
   const list = el(
     "select",
-    { class: "verset-button verset-list verset-wide-only", "aria-label": words.version, change: () => player.setVersion(list.value) },
+    { class: "verset-button verset-list", "aria-label": words.version, change: () => player.setVersion(list.value) },
     ...versions.map(option),
   );
   transport.listen(() => {
@@ -87,11 +108,6 @@ function versionList(player) {
     list.value = version;
   });
   return list;
-}
-
-function versionGroup(player) {
-  const choice = versionChoice(player);
-  return choice && group(player.words.version, choice);
 }
 
 function voicesGroup(player) {
@@ -136,7 +152,7 @@ function speedGroup(player) {
   return group(words.speed, el("div", { class: "verset-slide" }, slider, shown));
 }
 
-function repeatGroup(player) {
+function repeatGroup(player, close) {
   const { words } = player;
   const [low, high] = player.barSpan;
   const field = (label) => {
@@ -150,7 +166,10 @@ function repeatGroup(player) {
   }
   const first = field(words.repeatFirst);
   const last = field(words.repeatLast);
-  const choose = button(words.repeatChoose, () => player.chooseBars());
+  const choose = button(words.repeatChoose, () => {
+    close();
+    player.chooseBars();
+  });
   const off = button(words.repeatOff, () => player.setRepeat(null));
   player.transport.listen(() => {
     const { repeat } = player.transport.settings;
@@ -221,27 +240,5 @@ function keysGroup({ words }) {
     el("summary", {}, words.keys),
     el("p", { class: "verset-hint" }, words.keysHint),
     el("ul", {}, ...keys.map((key) => el("li", {}, words[key]))),
-  );
-}
-
-/** All controls of the player. */
-function makePanel(player) {
-  const more = el("details", { class: "verset-more" }, el("summary", {}, player.words.more));
-  more.append(
-    el("div", { class: "verset-groups" }, levelGroup(player), beatGroup(player), readingGroup(player)),
-  );
-  return el(
-    "div",
-    { class: "verset-panel" },
-    el(
-      "div",
-      { class: "verset-groups" },
-      versionGroup(player),
-      voicesGroup(player),
-      speedGroup(player),
-      repeatGroup(player),
-    ),
-    more,
-    keysGroup(player),
   );
 }

@@ -4,12 +4,19 @@ const KEPT = {
   level: null,
   countIn: false,
   click: false,
-  follow: false,
+  follow: true,
   figures: true,
   noteNames: false,
   modernClefs: false,
   allVersions: false,
 };
+
+/** The versions of a page that can be told apart by ear. */
+function differing(timeline, versions) {
+  const heard = (version) => timeline.versions[version].notes.map(({ start, end, hertz, voice }) => [start, end, hertz, voice].join()).sort().join(" ");
+  const known = versions.filter((version) => version in timeline.versions);
+  return known.filter((version, n) => !known.slice(0, n).some((other) => heard(other) === heard(version)));
+}
 
 function createPlayer(root, figures) {
   const { play, words, span, versions, first, names } = JSON.parse(root.querySelector("script.verset-play").textContent);
@@ -44,7 +51,7 @@ function createPlayer(root, figures) {
     marks,
     kept,
     key: [...document.querySelectorAll(".verset-player")].indexOf(root),
-    versions: versions.filter((version) => version in timeline.versions),
+    versions: differing(timeline, versions),
     voices: play.voices,
     /** Voices that have a note on this page. */
     sounding: play.voices.filter((_, n) => Object.values(play.versions).some((notes) => notes.some((note) => note[3] === n))),
@@ -149,6 +156,7 @@ function createPlayer(root, figures) {
   function setStage(next) {
     stage = next;
     if (stage) player.say(stage === 1 ? "repeatChooseFirst" : "repeatChooseLast");
+    if (stage === 1) marks.toMusic();
     for (const figure of figures) figure.classList.toggle("verset-choosing", stage > 0);
     choosingListeners.forEach((listener) => listener(stage));
   }
@@ -171,6 +179,7 @@ function createPlayer(root, figures) {
       const clefs = figure.dataset.clefs;
       const otherClefs = player.hasModern && clefs && (clefs === "modern") !== kept.modernClefs;
       figure.hidden = other || otherClefs;
+      figure.classList.remove("verset-later");
     }
     lay();
     marks.show();
@@ -224,8 +233,8 @@ function createPlayer(root, figures) {
 
   player.desk = createDesk(player);
   const strip = makeStrip(player);
-  const panel = makePanel(player);
-  root.append(panel, strip, said);
+  player.strip = strip;
+  root.append(strip, said);
   root.classList.add("is-awake");
   document.documentElement.classList.add("verset-has-strip");
   listenToKeys(player, [root, ...figures]);
@@ -238,7 +247,7 @@ function createPlayer(root, figures) {
       keepAwake();
     }
   });
-  if (first in timeline.versions) transport.settings.version = first;
+  transport.settings.version = player.versions.includes(first) ? first : player.versions[0];
   const recordings = root.querySelector(".verset-recordings");
   if (recordings) {
     recordings.open = false;

@@ -115,6 +115,7 @@ def write_page(
             text(f"versions.{'given' if name == 'modern' else name}").capitalize(),
             text,
             clefs={"given": "original", "modern": "modern"}.get(name, ""),
+            later=name == "diminished",
         )
         for n, (name, row) in enumerate(drawn.items())
     ]

@@ -68,6 +68,7 @@ def test_the_page_sounds_is_followed_repeats_and_lets_a_voice_be_silent(page: fi
     page.wait(f"{PLAYER}.organ.context.currentTime > {started + length + 0.3}", 30)
     assert page.ask(f"{PLAYER}.transport.going") and page.ask(f"{PLAYER}.marks.bar") == first
     voice = page.ask(f"{PLAYER}.sounding[0]")
+    page.tap_on("[aria-controls=verset-drawer-voices]")
     page.tap_on(".verset-voice")
     assert page.ask(f"[...{PLAYER}.silent]") == [voice]
     assert page.ask("document.querySelector('.verset-voice').getAttribute('aria-pressed')") == "false"

@@ -130,20 +130,30 @@ def test_bars_are_chosen_by_touching_the_first_and_the_last(
 ) -> None:
     page = visit(sample_page(), 768, 1024, has_touch=True)
     bar = ".verset-music[data-version=plain] .verset-bar[data-bar='{}'] .verset-bar-ground:visible"
+    page.evaluate("scrollTo(0, document.body.scrollHeight)")
+    page.get_by_role("button", name="Bars", exact=True).tap()
     page.get_by_role("button", name="Choose on the music").tap()
+    asks = page.locator(".verset-asks")
+    assert asks.is_visible() and asks.inner_text() == "Touch the first bar to repeat."
+    assert not page.locator(".verset-drawer:visible").count(), "nothing lies over the music"
     page.locator(bar.format(3)).first.tap()
+    assert asks.inner_text() == "Touch the last bar to repeat."
     page.locator(bar.format(5)).first.tap()
     assert page.evaluate(f"{PLAYER}.transport.settings.repeat") == [3, 5]
+    assert asks.is_hidden()
 
 
-def test_the_page_scrolls_only_when_asked(visit: Any, sample_page: Callable[..., Path]) -> None:
+def test_the_page_follows_unless_the_reader_says_no(visit: Any, sample_page: Callable[..., Path]) -> None:
     page = visit(sample_page(), 360, 420)
     page.evaluate(f"{PLAYER}.setSpeed(150); {PLAYER}.toBar(6)")
-    page.evaluate("scrollTo(0, 0)")
+    page.evaluate(f"scrollTo(0, 0); {PLAYER}.setReading('follow', false)")
     page.locator(".verset-strip .verset-go").click()
     page.wait_for_timeout(1800)
     assert page.evaluate("scrollY") == 0
-    page.evaluate(f"{PLAYER}.setReading('follow', true)")
+    page.evaluate(f"{PLAYER}.transport.stop(); localStorage.clear()")
+    page.reload()
+    page.evaluate(f"{PLAYER}.toBar(6); scrollTo(0, 0)")
+    page.locator(".verset-strip .verset-go").click()
     page.wait_for_function("scrollY > 100")
 
 
@@ -155,8 +165,8 @@ def test_all_versions_follow_when_all_are_shown(page: Page) -> None:
 
 
 def test_choices_are_kept(page: Page) -> None:
-    page.get_by_text("Sound and page").click()
+    page.get_by_role("button", name="More", exact=True).click()
     page.get_by_label("Beat aloud").check()
     page.reload()
-    page.get_by_text("Sound and page").click()
+    page.get_by_role("button", name="More", exact=True).click()
     assert page.get_by_label("Beat aloud").is_checked()

@@ -74,7 +74,9 @@ def test_the_whole_of_practice_by_keys_on_the_music(page: Page) -> None:
     page.keyboard.press("-")
     assert settings(page)["rate"] == pytest.approx(0.9)
     page.keyboard.press("2")
+    page.get_by_role("button", name="Voices", exact=True).click()
     assert page.get_by_role("button", name="altus", exact=True).get_attribute("aria-pressed") == "false"
+    page.locator(".verset-systems:visible").first.focus()
     page.keyboard.press("v")
     assert settings(page)["version"] == "diminished"
     page.keyboard.press("Space")
@@ -97,10 +99,12 @@ def test_keys_do_nothing_outside_music_and_controls(page: Page) -> None:
 
 
 def test_keys_are_left_to_fields_and_buttons_that_want_them(page: Page) -> None:
+    page.get_by_role("button", name="Bars", exact=True).click()
     page.get_by_label("from").focus()
     page.keyboard.type("3")
     assert page.get_by_role("button", name="tenor", exact=True).count() == 0
     assert not page.evaluate(f"{PLAYER}.silent.size")
+    page.get_by_role("button", name="More", exact=True).click()
     page.get_by_role("slider", name="Speed").focus()
     page.keyboard.press("ArrowLeft")
     assert settings(page)["rate"] == pytest.approx(0.95)
@@ -122,6 +126,7 @@ def test_what_happens_is_said(page: Page) -> None:
 
 
 def test_the_keys_are_told_on_the_page(page: Page) -> None:
+    page.get_by_role("button", name="More", exact=True).click()
     page.get_by_text("Keys", exact=True).click()
     told = page.locator(".verset-more ul li").all_inner_texts()
     assert len(told) == 8

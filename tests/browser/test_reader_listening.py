@@ -81,8 +81,8 @@ def test_the_count_is_told_until_the_first_note_and_no_longer(page: Page) -> Non
     said = page.evaluate(SAID)
     first = min(s["when"] for s in page.evaluate("ear.starts") if s["hertz"] == pytest.approx(D5))
     assert all("counting" in text for at, text in said if 0.1 < at < first - 0.1)
-    late = [text for at, text in said if at > first + 0.1]
-    assert len(late) > 5 and not [text for text in late if "counting" in text]
+    late = [text for at, text in said if at > first + 0.3]
+    assert len(late) > 2 and not [text for text in late if "counting" in text]
 
 
 def test_it_starts_with_notes_in_time_of_the_play_data(page: Page) -> None:
@@ -99,7 +99,8 @@ def test_it_starts_with_notes_in_time_of_the_play_data(page: Page) -> None:
 
 
 def test_slower_means_longer_not_lower(page: Page) -> None:
-    page.locator(".verset-player input[type=range]").first.fill("50")
+    page.get_by_role("button", name="More", exact=True).click()
+    page.get_by_role("slider", name="Speed").fill("50")
     go(page)
     page.wait_for_timeout(3500)
     starts = page.evaluate("ear.starts")
@@ -135,6 +136,7 @@ def test_speed_runs_from_thirty_to_a_hundred_and_fifty(page: Page, percent: int)
 def test_a_voice_is_silenced_and_comes_back(page: Page) -> None:
     last_chord(page)
     with_altus = loudness(page, F_SHARP)
+    page.get_by_role("button", name="Voices", exact=True).click()
     altus = page.get_by_role("button", name="altus", exact=True)
     altus.click()
     assert altus.get_attribute("aria-pressed") == "false"
@@ -147,6 +149,7 @@ def test_a_voice_is_silenced_and_comes_back(page: Page) -> None:
 def test_a_voice_is_singled_out(page: Page) -> None:
     last_chord(page)
     with_all = loudness(page, D5)
+    page.get_by_role("button", name="Voices", exact=True).click()
     page.get_by_role("button", name="altus alone").click()
     assert loudness(page, D5) < with_all - 30
     assert loudness(page, F_SHARP) > with_all - 20
@@ -156,6 +159,7 @@ def test_a_voice_is_singled_out(page: Page) -> None:
 
 def test_bars_are_repeated_without_a_gap(page: Page) -> None:
     page.evaluate(f"{PLAYER}.setSpeed(150)")
+    page.get_by_role("button", name="Bars", exact=True).click()
     page.get_by_label("from").fill("2")
     page.get_by_label("from").press("Tab")
     page.get_by_label("to", exact=True).fill("2")
@@ -185,7 +189,7 @@ def test_versions_change_in_place(page: Page) -> None:
 
 
 def test_it_counts_one_bar_in_and_knocks_on_the_beat(page: Page) -> None:
-    page.get_by_text("Sound and page").click()
+    page.get_by_role("button", name="More", exact=True).click()
     page.get_by_label("Count in").check()
     page.get_by_label("Beat aloud").check()
     go(page)
@@ -215,7 +219,7 @@ def test_it_starts_quiet_and_stays_below_full_level_with_everything_drawn(page: 
 
 
 def test_a_caution_stands_beside_the_loudness(page: Page) -> None:
-    page.get_by_text("Sound and page").click()
+    page.get_by_role("button", name="More", exact=True).click()
     slider = page.get_by_role("slider", name="Loudness")
     caution = page.locator(f"#{slider.get_attribute('aria-describedby')}")
     assert caution.is_visible()

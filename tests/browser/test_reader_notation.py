@@ -15,7 +15,7 @@ GIVEN = ".verset-music[data-version=given][data-clefs={}]"
 @pytest.fixture
 def page(visit: Any, sample_page: Callable[..., Path]) -> Page:
     page = visit(sample_page())
-    page.get_by_text("Sound and page").click()
+    page.get_by_role("button", name="More", exact=True).click()
     return page
 
 
@@ -51,7 +51,7 @@ def test_names_stand_beside_the_notes_when_asked_for(page: Page) -> None:
 
 def test_names_are_those_of_the_language_of_the_page(visit: Any, sample_page: Callable[..., Path]) -> None:
     page = visit(sample_page("de"))
-    page.get_by_text("Klang und Seite").click()
+    page.get_by_role("button", name="Mehr", exact=True).click()
     page.get_by_label("Namen der Noten").check()
     names = page.locator(".verset-music[data-version=plain] .verset-note-name:visible").all_text_contents()
     assert {"h", "b", "cis", "fis"} <= set(names)

@@ -192,6 +192,7 @@ def _repeat(student: Student, bar: int) -> None:
         page.locator(".verset-strip .verset-go").focus()
         page.keyboard.press("r")
         return
+    student.press("Bars")
     student.press("Choose on the music")
     ground = f".verset-bar[data-bar='{bar}'] .verset-bar-ground:visible"
     for _ in range(2):
