@@ -38,26 +38,26 @@ function createTry(root, player, tables, told) {
   }, { "aria-pressed": "false" });
   const row = (...children) => el("div", { class: "verset-row" }, ...children);
   const more = (title, ...children) => el("details", { class: "verset-more" }, el("summary", {}, title), ...children);
+  const tools = el(
+    "div",
+    { class: "verset-tools", role: "group", "aria-label": words.tools },
+    button(words.graceBack, () => go(-1)),
+    button(words.graceOn, () => go(1)),
+    button(words.higher, () => shift(1)),
+    button(words.lower, () => shift(-1)),
+    button(words.sharpen, () => alter(1)),
+    button(words.flatten, () => alter(-1)),
+    button(words.divide, divideHere),
+    button(words.erase, () => put(null)),
+    undo,
+    redo,
+    button(words.hint, hint),
+  );
   root.append(
     el("h2", { id: "verset-try" }, words.title),
     el("p", { class: "verset-lead" }, words.lead),
     row(el("span", { class: "verset-choice", role: "group", "aria-label": words.voices }, ...pickers.map(([, pick]) => pick))),
-    paper.element,
-    el(
-      "div",
-      { class: "verset-tools", role: "group", "aria-label": words.tools },
-      button(words.graceBack, () => go(-1)),
-      button(words.graceOn, () => go(1)),
-      button(words.higher, () => shift(1)),
-      button(words.lower, () => shift(-1)),
-      button(words.sharpen, () => alter(1)),
-      button(words.flatten, () => alter(-1)),
-      button(words.divide, divideHere),
-      button(words.erase, () => put(null)),
-      undo,
-      redo,
-      button(words.hint, hint),
-    ),
+    el("div", {}, paper.element, tools), // so that the tools stay only while the paper is in sight
     row(
       button(words.hear, hear, { class: "verset-button verset-go" }),
       button(words.hearOurs, hearOurs),
