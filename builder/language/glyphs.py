@@ -7,8 +7,9 @@ installed beside this package, so that every machine prints the same.
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
+from importlib.metadata import version
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -24,6 +25,13 @@ _ENDINGS = (".ttf", ".otf", ".ttc")
 def font_folders() -> list[str]:
     """Where the fonts lie that are given to the typesetter beside its own."""
     return [str(folder) for package in (_WIDE, _EAST) for folder in _folders(package)]
+
+
+def fonts() -> str:
+    """The names and versions of the fonts, for who keeps what was printed with them."""
+    return ", ".join(
+        f"{package} {version(package)}" for package in (_WIDE, _EAST) if find_spec(package) is not None
+    )
 
 
 def missing(texts: Iterable[str]) -> tuple[str, ...]:
@@ -55,6 +63,19 @@ def changed(value: Any, change: Any) -> Any:
     if isinstance(value, list | tuple):
         return [changed(each, change) for each in value]
     return value
+
+
+def texts_in(value: Any) -> Iterator[str]:
+    """Every text of a tree of texts.
+
+    >>> list(texts_in({"title": "a", "lines": ["b", 1, ("c",)]}))
+    ['a', 'b', 'c']
+    """
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping | list | tuple):
+        for each in value.values() if isinstance(value, Mapping) else value:
+            yield from texts_in(each)
 
 
 def named(character: str) -> str:

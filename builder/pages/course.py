@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import ChainMap
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property, partial
 from html import escape
 from pathlib import Path
@@ -14,6 +14,7 @@ from typing import Any
 from builder.edition.book.book import Book
 from builder.edition.service.order import is_order, read_order
 from builder.edition.service.plan import Playable, Service, plan, service_page
+from builder.language.glyphs import texts_in
 from builder.language.markup import address, md
 from builder.pages.build import Making, with_front
 from builder.pages.crew import Done, do_all
@@ -35,6 +36,7 @@ from builder.pages.trouble import Failure, tried
 from builder.pages.words import words
 from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, as_played
+from builder.setting.text_warnings import unprinted
 from builder.source import Verset, is_source, page_front, parts_of
 
 _PIECE = re.compile(r"^<!-- verset:([a-z-]+) -->$", re.MULTILINE)
@@ -67,6 +69,11 @@ class Options:
     """For the teacher's own eyes while writing: what fails has a page that says why, and no book is bound."""
     release: bool = False
     """Whether the sheets and the book of a release are made, also where no page asks for them."""
+
+
+def _unprinted(printed: Service | Book) -> Iterator[str]:
+    """What print has no glyphs for in the words of a book or a service."""
+    yield from unprinted(texts_in(asdict(printed)), printed.lang)
 
 
 @dataclass(frozen=True)
@@ -120,7 +127,8 @@ class Course:
     @property
     def warnings(self) -> tuple[str, ...]:
         lessons = [line for lesson in self.lessons.values() for line in lesson.warnings]
-        return (*lessons, *(f"{uri}: {w}" for uri, s in self.services.items() for w in s.warnings))
+        services = [f"{uri}: {w}" for uri, s in self.services.items() for w in (*s.warnings, *_unprinted(s))]
+        return (*lessons, *services, *(f"mkdocs.yml, book: {w}" for w in _unprinted(self.options.book)))
 
     def expand(self, markdown: str, uri: str) -> str:
         """A page's Markdown with the generated pieces in their places; an unknown name stays."""

@@ -29,6 +29,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+from builder.language.glyphs import fonts
 from builder.pages.assets import source_folder
 from builder.pages.locks import Lock
 
@@ -61,6 +62,7 @@ def code_version() -> str:
             digest.update(path.read_bytes())
     for library in _LIBRARIES:
         digest.update(f"{library} {version(library)}".encode())
+    digest.update(fonts().encode())
     return digest.hexdigest()
 
 
