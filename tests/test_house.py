@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import ast
 import subprocess
+from collections.abc import Collection
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -11,6 +13,10 @@ ROOMS = (
     "music", "source", "analysis", "counterpoint", "plan", "diminution", "engraving",
     "sound", "language", "setting", "edition", "pages", "plugin", "cli",
 )  # fmt: skip
+SUB_ROOMS = {
+    "counterpoint": ("figured_bass", "rules", "check", "search"),
+    "edition": ("pdf", "exchange", "service", "book", "release"),
+}
 TOP = {
     "README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "mkdocs.yml", "pyproject.toml",
     "requirements.lock", "content", "builder", "tests", "site_src",
@@ -30,9 +36,45 @@ def test_imports_point_one_way() -> None:
             assert not wrong, (path.relative_to(ROOT), wrong)
 
 
+def test_the_rooms_within_a_room_point_one_way_too() -> None:
+    for room, inner in SUB_ROOMS.items():
+        folder = ROOT / "builder" / room
+        assert {p.parent.name for p in folder.glob("*/__init__.py")} == set(inner)
+        for n, name in enumerate(inner):
+            later = tuple(f"builder.{room}.{other}." for other in inner[n + 1 :])
+            for path in sorted((folder / name).rglob("*.py")):
+                wrong = {m for m in imported(path) if f"{m}.".startswith(later)}
+                assert not wrong, (path.relative_to(ROOT), wrong)
+
+
+def test_no_file_imports_itself_by_way_of_others() -> None:
+    """What is imported for types alone does not count, nor what a function imports when it is called."""
+    files = {module_of(path): path for path in sorted((ROOT / "builder").rglob("*.py"))}
+    graph = {name: at_once(path, files) for name, path in files.items()}
+    TopologicalSorter(graph).prepare()
+
+
+def module_of(path: Path) -> str:
+    parts = path.relative_to(ROOT).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def at_once(path: Path, files: Collection[str]) -> set[str]:
+    """Those of some modules that are imported as soon as a file is."""
+    found = set()
+    for node in ast.parse(path.read_text("utf-8")).body:
+        if isinstance(node, ast.ImportFrom) and node.module:
+            names = {f"{node.module}.{alias.name}" for alias in node.names}
+            found |= {name if name in files else node.module for name in names}
+        elif isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+    return found & {*files}
+
+
 def test_every_room_says_what_it_is() -> None:
     assert {p.parent.name for p in (ROOT / "builder").glob("*/__init__.py")} == set(ROOMS)
-    for room in ROOMS:
+    inner = [f"{room}/{name}" for room, names in SUB_ROOMS.items() for name in names]
+    for room in (*ROOMS, *inner):
         said = ast.get_docstring(ast.parse((ROOT / "builder" / room / "__init__.py").read_text("utf-8")))
         assert said and len(said) > 60, room
 

@@ -11,8 +11,8 @@ from math import log2
 from typing import Any, NamedTuple
 
 from builder.diminution.habits import bands, played
-from builder.diminution.spots import CLASH
 from builder.diminution.weave import SILENT, Tone, Weave
+from builder.music.consonance import CLASHES
 
 Cell = tuple[tuple[int, int, int], tuple[int, int, int]]
 
@@ -219,7 +219,7 @@ class Florid:
                 lowest = min(tone.m, min(m for _, m in others))
                 for d, m in others:
                     ld, lm, hd, hm = (d, m, tone.d, tone.m) if m <= tone.m else (tone.d, tone.m, d, m)
-                    if CLASH[lm == lowest][(hd - ld) % 7 * 12 + (hm - lm) % 12]:
+                    if CLASHES[lm == lowest][(hd - ld) % 7 * 12 + (hm - lm) % 12]:
                         count += 1
                         after = row[k + 1].start if k + 1 < len(row) else t
                         before = row[k - 1].start if k else t

@@ -6,8 +6,8 @@ import itertools
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from builder.diminution.spots import CLASH
 from builder.diminution.weave import SILENT, Tone, Weave
+from builder.music.consonance import CLASHES
 
 Figure = tuple[tuple[int, int, int], tuple[int, int, int]]
 """Three intervals in staff steps, three lengths in ticks."""
@@ -70,7 +70,7 @@ def struck_against(weave: Weave, voice: int, tone: Tone) -> int | None:
                 continue
             lowest = min(m[other.start] for m in weave.m if m[other.start] != SILENT)
             low, high = (other, tone) if other.m < tone.m else (tone, other)
-            if CLASH[low.m == lowest][(high.d - low.d) % 7 * 12 + (high.m - low.m) % 12]:
+            if CLASHES[low.m == lowest][(high.d - low.d) % 7 * 12 + (high.m - low.m) % 12]:
                 return other.start
     return None
 

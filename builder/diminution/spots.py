@@ -8,25 +8,7 @@ from typing import NamedTuple
 from builder.diminution.harmony import NEAR, Harmony, bit, natural
 from builder.diminution.weave import SILENT, Tone, Weave
 from builder.music import KEYBOARD
-
-
-def _dissonant(steps: int, size: int, bass: bool) -> bool:
-    """As the check has it: a fourth only over the lowest voice; between upper voices a tritone passes."""
-    if steps in (1, 6):
-        return True
-    if steps == 0:
-        return size != 0
-    if steps == 2:
-        return size not in (3, 4)
-    if steps == 5:
-        return size not in (8, 9)
-    if steps == 3:
-        return bass
-    return size != 7 and (bass or size != 6)
-
-
-CLASH = [[_dissonant(k // 12, k % 12, bass) for k in range(84)] for bass in (False, True)]
-"""Over an inner voice and over the lowest: steps within the octave times twelve, and semitones."""
+from builder.music.consonance import CLASHES
 
 UNISON, CROSSED, WIDE = 1.6, 3.0, 1.2
 AGAINST = 1.1
@@ -311,8 +293,8 @@ class Spots:
 
 def _clashes(d: int, m: int, od: int, om: int, lowest: int) -> bool:
     if m < om or (m == om and d < od):
-        return CLASH[m == lowest][(od - d) % 7 * 12 + (om - m) % 12]
-    return CLASH[om == lowest][(d - od) % 7 * 12 + (m - om) % 12]
+        return CLASHES[m == lowest][(od - d) % 7 * 12 + (om - m) % 12]
+    return CLASHES[om == lowest][(d - od) % 7 * 12 + (m - om) % 12]
 
 
 def _side(d: int, m: int, b: Beside, given: bool) -> float | None:

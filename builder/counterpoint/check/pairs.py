@@ -49,10 +49,18 @@ def motion(grid: Grid) -> Iterator[Hit]:
     )
     place = motion_class(perfect[:, :-1], perfect[:, 1:], ways[low] * ways[high], leaps[high])
     met = np.where(both, MOTION_BITS.take(place) | across(before, after, low, high, moves), 0)
+    asked_of: dict[Of, Array] = {}
     for pair, column in np.argwhere(met).tolist():
-        for name in named(int(met[pair, column])):
-            if all(_is(grid, RULES[name].of)[pair, c] for c in _where_asked(RULES[name], column)):
-                yield _step(grid, RULES[name], int(low[pair]), int(high[pair]), column, column + 1)
+        for rule in _named(int(met[pair, column])):
+            if rule.of not in asked_of:
+                asked_of[rule.of] = _is(grid, rule.of)
+            if all(asked_of[rule.of][pair, c] for c in _where_asked(rule, column)):
+                yield _step(grid, rule, int(low[pair]), int(high[pair]), column, column + 1)
+
+
+@lru_cache(maxsize=1024)
+def _named(found: int) -> tuple[Rule, ...]:
+    return tuple(RULES[name] for name in named(found))
 
 
 def _where_asked(rule: Rule, column: int) -> tuple[int, ...]:

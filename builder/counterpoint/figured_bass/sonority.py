@@ -13,6 +13,7 @@ from functools import lru_cache
 
 from builder.counterpoint.figured_bass.accidentals import doubtful, implied, meant, perfect_fifth, size
 from builder.music import FigureSign, Pitch, Signature
+from builder.music.consonance import consonant as is_consonant
 
 
 class Role(IntEnum):
@@ -156,16 +157,13 @@ def _row(numbers: tuple[int, ...]) -> tuple[tuple[tuple[int, Role], ...], int]:
     return (*written, *extra), len(written)
 
 
-_CONSONANT = {0: (0,), 2: (3, 4), 4: (7,), 5: (8, 9)}
-
-
 def consonant(bass: Pitch, tone: Pitch) -> bool:
     """Whether a tone is a third, perfect fifth, sixth or octave (or a compound) over the lowest note.
 
     >>> consonant(Pitch.parse("E3"), Pitch.parse("C5")), consonant(Pitch.parse("E3"), Pitch.parse("A4"))
     (True, False)
     """
-    return (tone.midi - bass.midi) % 12 in _CONSONANT.get((tone.diatonic - bass.diatonic) % 7, ())
+    return is_consonant(tone.diatonic - bass.diatonic, tone.midi - bass.midi)
 
 
 @lru_cache(maxsize=4096)

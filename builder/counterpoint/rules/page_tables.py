@@ -38,8 +38,9 @@ from builder.counterpoint.rules.rulebook import RULES, asked
 from builder.counterpoint.rules.rulebook import met as met_by
 from builder.counterpoint.rules.slices import Grid
 from builder.counterpoint.rules.tables import MELODY, STEP_RULES, TURNS
-from builder.counterpoint.rules.treatment import UNTREATED, Treatment, clashes, dissonant
+from builder.counterpoint.rules.treatment import UNTREATED, Treatment, clashes
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature
+from builder.music.consonance import CLASHES
 
 _Table = dict[str, list[str]]
 _NATURAL = (0, 2, 4, 5, 7, 9, 11)
@@ -227,12 +228,7 @@ def _shortened(found: dict[str, list[str]]) -> dict[str, list[str]]:
 def _clash(bass: bool) -> list[str]:
     """Intervals (steps within the octave, semitones) that are dissonant above the lowest voice, or
     between two upper voices."""
-    found = []
-    for d in range(7):
-        for m in range(12):
-            if dissonant(np.array(28), np.array(60), np.array(28 + d), np.array(60 + m), np.array(bass)):
-                found.append(f"{d},{m}")
-    return found
+    return [f"{k // 12},{k % 12}" for k, clash in enumerate(CLASHES[bass]) if clash]
 
 
 def _second() -> dict[str, list[str]]:

@@ -15,6 +15,7 @@ import numpy as np
 
 from builder.counterpoint.rules.context import Array
 from builder.counterpoint.rules.slices import FAR, Grid
+from builder.music.consonance import CLASHES
 
 
 class Treatment(IntEnum):
@@ -50,22 +51,8 @@ class Clashes:
     treatment: Array
 
 
-def dissonant(low_d: Array, low_m: Array, high_d: Array, high_m: Array, bass: Array) -> Array:
-    """Whether an interval is dissonant; `bass` where the lower note is the lowest of all (a fourth is then
-    dissonant; between upper voices fourths and tritones pass as part of the sonority)."""
-    steps, size = (high_d - low_d) % 7, (high_m - low_m) % 12
-    second = (steps == 1) | (steps == 6)
-    fourth = (steps == 3) & bass
-    fifth = (steps == 4) & (size != 7) & (bass | (size != 6))
-    altered = ((steps == 2) & (size != 3) & (size != 4)) | ((steps == 5) & (size != 8) & (size != 9))
-    octave = (steps == 0) & (size != 0)
-    found: Array = second | fourth | fifth | altered | octave
-    return found
-
-
-_CLASS = np.arange(2 * 7 * 12)
-_DISSONANT = dissonant(0 * _CLASS, 0 * _CLASS, _CLASS // 12 % 7, _CLASS % 12, _CLASS >= 84)
-"""Every size of interval judged once, not over the bass and over it."""
+_DISSONANT = np.array(CLASHES).ravel()
+"""Every size of interval, not over the lowest note and over it."""
 
 
 @lru_cache(maxsize=4)

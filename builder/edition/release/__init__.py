@@ -1,1 +1,1 @@
-"""The whole edition as one archive, and what is new in it."""
+"""The whole edition as one archive, with its checksums, and what is new in it."""
