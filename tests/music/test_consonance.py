@@ -1,4 +1,4 @@
-"""Which intervals agree: over the lowest note unison, third, fifth, sixth, octave (Zarlino 1558; from memory)."""
+"""Which intervals agree: over the lowest note third, fifth, sixth, octave (Zarlino 1558; from memory)."""
 
 from __future__ import annotations
 
