@@ -54,6 +54,13 @@ def parser() -> argparse.ArgumentParser:
     new.add_argument("folder", type=Path, metavar="FOLDER")
     new.set_defaults(run=lambda a: commands.new(a.folder))
 
+    warm = calls.add_parser("warm", help="make a share of a course's versets ahead, on this machine")
+    warm.add_argument(
+        "course", nargs="?", type=Path, default=Path("mkdocs.yml"), metavar="COURSE", help="its mkdocs.yml"
+    )
+    warm.add_argument("--shard", type=_shard, default=(1, 1), metavar="I/N", help="which share, of how many")
+    warm.set_defaults(run=_warm)
+
     release = calls.add_parser("release", help="build a course and pack its whole edition in one archive")
     release.add_argument(
         "course", nargs="?", type=Path, default=Path("mkdocs.yml"), metavar="COURSE", help="its mkdocs.yml"
@@ -75,6 +82,21 @@ def _interval(text: str) -> str:
     except ValueError as problem:
         raise argparse.ArgumentTypeError(str(problem)) from None
     return text
+
+
+def _shard(text: str) -> tuple[int, int]:
+    from builder.cli.warming import read_shard
+
+    try:
+        return read_shard(text)
+    except ValueError as problem:
+        raise argparse.ArgumentTypeError(str(problem)) from None
+
+
+def _warm(asked: argparse.Namespace) -> int:
+    from builder.cli.warming import warm_course
+
+    return warm_course(asked.course, asked.shard)
 
 
 def _release(asked: argparse.Namespace) -> int:

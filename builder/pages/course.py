@@ -167,6 +167,19 @@ def build_course(folder: Path, options: Options, store: Store, tell: Tell | None
     return _Builder(folder, options, store, tell or (lambda done, all, name: None)).course()
 
 
+def warm_course(
+    folder: Path, options: Options, store: Store, shard: tuple[int, int], tell: Tell | None = None
+) -> tuple[int, tuple[Failure, ...]]:
+    """Fill a share of an open store: of every so many versets one, from the first on (`shard` is which, from
+    1, and of how many). Stores are merged by copying their entries, whose keys name no machine. Gives how
+    many versets the share has, and what failed."""
+    builder = _Builder(folder, options, store, tell or (lambda done, all, name: None))
+    which, count = shard
+    uris = builder.sources()[which - 1 :: count]
+    builder.make([builder.lesson_job(uri) for uri in uris])
+    return len(uris), tuple(builder.failures.values())
+
+
 class _Builder:
     """Builds one course."""
 
@@ -201,17 +214,19 @@ class _Builder:
             elif parts == 1:
                 yield uri, path
 
+    def sources(self) -> list[str]:
+        """The sources of versets, in the order of study."""
+        found = [*(uri for uri, text in self.texts.items() if is_source(text)), *self.encoded]
+        return sorted(found, key=_place_in(self.options.order))
+
     def course(self) -> Course:
-        uris = sorted(
-            [*(u for u, text in self.texts.items() if is_source(text)), *self.encoded],
-            key=_place_in(self.options.order),
-        )
+        uris = self.sources()
         self._check_fronts(uris)
-        lessons = {uri: self._lesson_job(uri) for uri in uris}
+        lessons = {uri: self.lesson_job(uri) for uri in uris}
         pieces = {(job.asked.uri, job.piece): job for job in self._piece_jobs()}
         shared = AssetsJob(self.store.key("assets"))
         places = {job.key: uri for uri, job in lessons.items()}
-        done = self._do([shared, *pieces.values(), *lessons.values()], places)
+        done = self.make([shared, *pieces.values(), *lessons.values()], places)
         course = Course(
             self.options,
             {uri: done.values[job.key] for uri, job in lessons.items() if job.key in done.values},
@@ -243,7 +258,7 @@ class _Builder:
                 if isinstance(checked, Failure):
                     self.failures[uri] = checked
 
-    def _do(self, jobs: Sequence[Job[Any]], places: Mapping[str, str] | None = None) -> Done:
+    def make(self, jobs: Sequence[Job[Any]], places: Mapping[str, str] | None = None) -> Done:
         """Do these jobs; what fails is remembered, under its page where `places` has one."""
         done = do_all(jobs, self.store, self.options.processes, self.tell)
         self.keys.update(job.key for job in jobs)
@@ -268,7 +283,7 @@ class _Builder:
             imprint=options.book.signed,
         )
 
-    def _lesson_job(self, uri: str) -> LessonJob:
+    def lesson_job(self, uri: str) -> LessonJob:
         making = self._making(uri)
         bound = self._bound if self.options.pdf and self._asking(_BOOK) else None
         path = self._source(uri)
@@ -334,7 +349,7 @@ class _Builder:
             chapters = tuple(lesson.chapters for lesson in course.lessons.values())
             key = self.store.key("book", uri, repr(options.book), repr(services), *keys)
             jobs.append(BookJob(key, _home(uri), options.book, chapters, services))
-        done = self._do(jobs)
+        done = self.make(jobs)
         return replace(course, prints=tuple(d for job in jobs for d in done.values.get(job.key, ())))
 
     def _with_release(self, course: Course, lessons: Mapping[str, LessonJob]) -> Course:
@@ -345,7 +360,7 @@ class _Builder:
             SheetsJob(self.store.key("sheets", job.key, repr(self._bound)), job.path, job.making, self._bound)
             for job in lessons.values()
         ]
-        done = self._do(jobs)
+        done = self.make(jobs)
         made: list[Sheets] = [done.values[job.key] for job in jobs if job.key in done.values]
         last: list[Job[Any]] = [
             ServiceJob(self.store.key("service", _RELEASE, repr(each), repr(signed)), "", each, signed)
@@ -355,7 +370,7 @@ class _Builder:
             key = self.store.key("book", _RELEASE, repr(front), repr(services), *(job.key for job in jobs))
             chapters = tuple(sheets.chapters for sheets in made)
             last.append(BookJob(key, "", front, chapters, services))
-        done = self._do(last)
+        done = self.make(last)
         files = sheets_of(made)
         for job in last:
             for print_ in done.values.get(job.key, ()):
@@ -420,4 +435,4 @@ def _text(path: Path) -> str:
     return path.read_text("utf-8", errors="replace")
 
 
-__all__ = ["Course", "Options", "build_course"]
+__all__ = ["Course", "Options", "build_course", "warm_course"]

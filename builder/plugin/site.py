@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from mkdocs.commands.build import build
@@ -13,9 +13,13 @@ from mkdocs.config import load_config
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import MkDocsException
 
-from builder.pages.course import Course, Options
+from builder.pages.course import Course, Options, warm_course
+from builder.pages.store import Store, StoreError
+from builder.pages.trouble import Failure
 from builder.plugin.config import course_options
+from builder.plugin.nav import in_order
 from builder.plugin.plugin import VersetPlugin
+from builder.plugin.progress import Progress
 
 
 class SiteError(ValueError):
@@ -59,6 +63,26 @@ def build_for_release(config_file: Path) -> Course:
         finally:
             config.plugins.on_shutdown()
         return plugin.course
+
+
+def warm(config_file: Path, shard: tuple[int, int]) -> tuple[int, tuple[Failure, ...]]:
+    """Fill a share of a course's store, without a site (see `warm_course`). `SiteError` when the course or
+    its store cannot be used."""
+    with _told():
+        config = _config(config_file)
+        root = config_file.resolve().parent
+        plugin = _plugin(config, config_file)
+        options = replace(course_options(plugin.config, root, config.site_name), order=in_order(config.nav))
+        store = Store(options.cache)
+        try:
+            store.check([Path(config.docs_dir), Path(config.site_dir)], within=[root])
+            store.open()
+        except StoreError as problem:
+            raise SiteError(str(problem)) from None
+        try:
+            return warm_course(Path(config.docs_dir), options, store, shard, Progress().tell)
+        finally:
+            store.close()
 
 
 def _config(config_file: Path) -> MkDocsConfig:
