@@ -15,7 +15,7 @@ from itertools import combinations
 from builder.analysis import analyse
 from builder.counterpoint.check.musicxml import UnreadableScore, from_music21
 from builder.counterpoint.figured_bass.events import Event, events
-from builder.counterpoint.figured_bass.sonority import consonant, known, read_figure
+from builder.counterpoint.figured_bass.sonority import consonant, read_figure
 from builder.music import (
     KEYBOARD,
     VOICES,
@@ -34,6 +34,12 @@ from builder.source.verset import GivenNote
 
 CLEFS = {"cantus": "C1", "altus": "C3", "tenor": "C4", "bassus": "F4"}
 BEAT = Fraction(1)
+STACKS = {
+    *((4,), (4, 5), (3, 4), (3, 4, 6), (4, 6), (2,), (2, 4), (2, 4, 6), (2, 6), (2, 5), (2, 4, 5)),
+    *((7,), (3, 7), (5, 7), (3, 5, 7), (5, 6), (3, 5, 6), (9,), (3, 9), (5, 9), (3, 5, 9), (6, 9), (3, 6, 9)),
+    *((7, 9), (3, 7, 9), (4, 9), (4, 5, 9)),
+}
+"""Figures in which a passage is written beside the plain ones; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,7 +251,7 @@ def _signs(bass: Pitch, tones: set[Pitch], signature: Signature) -> tuple[Figure
         stack = []
     if set(numbers) <= {3, 6, 8} and 6 in numbers:
         stack = [6]
-    elif not plain and not known(tuple(sorted(stack))):
+    elif not plain and tuple(sorted(stack)) not in STACKS:
         return None
     found = read_figure(bass, tuple(FigureSign(n) for n in sorted(stack, reverse=True)), signature)
     given = {m.number: m.alter for m in found.members}

@@ -50,6 +50,11 @@ COSTS: Mapping[str, Cost] = {
         0.5, "Against the theme stands a fifth: it would be a fourth if the two voices changed places."
     ),
     "countersubject": Cost(-1.2, "Where the theme returns, its counterpoint returns with it (a gain)."),
+    "skip": Cost(0.0, "A voice moves by a third."),
+    "falling-leap": Cost(0.0, "A voice leaps down, by a third or more."),
+    "rising-step": Cost(0.0, "A voice rises by step."),
+    "contrary": Cost(0.0, "The outer voices move in contrary motion."),
+    "similar-pair": Cost(0.0, "Two upper voices move the same way by different intervals."),
     "turning": Cost(0.0, "A voice that moved by step or third turns back."),
     "shuttle": Cost(0.0, "A voice goes back to the note it has just left."),
     "warned": Cost(2.0, "A rule that only warns, and that no other cost counts, is broken."),

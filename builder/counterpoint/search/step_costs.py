@@ -63,6 +63,10 @@ def named(steps: Steps, weights: Prices) -> Parts:
     if upper:
         moves = steps.moves[upper]
         add("leap", (look(_LEAP, moves) * _SHARES[: len(upper)]).sum(axis=0))
+        sizes, share = look(STEPS, moves), _SHARES[: len(upper)]
+        add("skip", ((abs(sizes) == 2) * share).sum(axis=0))
+        add("falling-leap", ((sizes < -1) * share).sum(axis=0))
+        add("rising-step", ((sizes == 1) * share).sum(axis=0))
         add("awkward", look(_AWKWARD, moves).sum(axis=0))
         _stillness(steps, add)
         _together(steps, add)
@@ -137,11 +141,15 @@ def _together(steps: Steps, add: Any) -> None:
     way, others = steps.ways[bass], steps.ways[upper]
     similar = (others * way > 0) & fresh
     add("similar", similar[0] * 1.0)
+    add("contrary", (others[0] * way < 0) & fresh)
     if len(upper) > 1:
         add("similar", similar.all(axis=0) * 2.0)
     sizes = look(STEPS, steps.moves)
     kept = (sizes[upper] == sizes[bass]) & (steps.moves[upper] != PRIME) & ((way != 0) & fresh)
     add("parallel", kept.sum(axis=0))
+    for n in range(1, len(upper)):
+        alike = (others[:n] * others[n] > 0) & (sizes[upper[:n]] != sizes[upper[n]])
+        add("similar-pair", alike.sum(axis=0))
 
 
 def melodic(steps: Steps, weights: Prices) -> tuple[Array, Array]:
