@@ -8,6 +8,7 @@ import numpy as np
 
 from builder.analysis import Analysis
 from builder.counterpoint.check.finding import Realisation
+from builder.counterpoint.check.judge import Judge
 from builder.counterpoint.search.lattice import Lattice, Path, backward
 from builder.counterpoint.search.paths import best_path, k_best, through
 from builder.counterpoint.search.realise import judged, lattice_of, setting
@@ -44,7 +45,8 @@ def alternatives(
             break
         chosen.append(path)
     found = [setting(verset, lattice, path) for path in chosen]
-    return tuple(judged(r, lattice, verset, analysis, tuning) for r in found)
+    judge = Judge(verset, analysis, tuning=tuning, cut=lattice.events)
+    return tuple(judged(r, lattice, judge) for r in found)
 
 
 def _rows(lattice: Lattice, path: Path) -> tuple[int, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import pairwise
 
@@ -14,7 +14,8 @@ from builder.analysis.findings import Entry
 from builder.counterpoint.figured_bass.events import Event
 from builder.counterpoint.figured_bass.sonority import Role
 from builder.counterpoint.rules.context import Array
-from builder.counterpoint.search.lattice import Lattice, Path
+from builder.counterpoint.search.lattice import Lattice, Path, gaining
+from builder.counterpoint.search.paths import best_path
 from builder.counterpoint.search.voicing import Voicings
 
 FIFTH = 4
@@ -42,26 +43,66 @@ def invertible(
     return tuple(found)
 
 
-def returns(lattice: Lattice, path: Path, analysis: Analysis) -> tuple[Array | None, ...]:
-    """For each event a gain for each row that repeats the countersubject, or None.
+Pattern = Mapping[tuple[Fraction, int], int]
+"""A countersubject: time from the entry and theme note (steps from the theme's first) -> interval above,
+within the octave."""
 
-    The countersubject is what the voice of the first entry sings against the second in a first setting;
-    at later entries the voice that had the entry before takes it up, transposed with the theme.
-    """
-    entries = list(_entries(analysis))
+
+def best_pattern(lattice: Lattice, heads: Iterable[Path], analysis: Analysis) -> Pattern | None:
+    """Of the lines that some paths have against the second entry, the one of whose notes most can come back
+    at the later entries in one lawful setting; the first among equals, None where there is no second
+    entry."""
+    (before, second), *_ = [*_entries(analysis), (None, None)]
+    if before is None or second is None:
+        return None
+    patterns = {tuple(sorted(_pattern(lattice, p, second, before.voice).items())): None for p in heads}
+    found: tuple[float, Pattern] | None = None
+    for items in patterns:
+        pattern = dict(items)
+        if not pattern:
+            continue
+        tried = gaining(lattice, {"countersubject": placed(lattice, pattern, analysis)})
+        back = share_returning(lattice, best_path(tried), pattern, analysis)
+        if found is None or back > found[0]:
+            found = back, pattern
+    return found[1] if found else None
+
+
+def placed(lattice: Lattice, pattern: Pattern, analysis: Analysis) -> tuple[Array | None, ...]:
+    """For each event a gain for each row that has the countersubject, or None: at the second entry and at
+    every later one, in the voice that had the entry before, transposed with the theme."""
     found: list[Array | None] = [None] * len(lattice.events)
-    if len(entries) < 2:
-        return tuple(found)
-    pattern = _pattern(lattice, path, entries[0][1], entries[0][0].voice)
-    weight = lattice.weights.above(3)["countersubject"]
-    for before, entry in entries[1:]:
+    for i, place, sung in _asked(lattice, pattern, analysis):
+        layer = lattice.layers[i]
+        same = (layer.number[:, place] - 1) % 7 == sung
+        gain = lattice.weights.above(len(layer.shape.upper))["countersubject"]
+        found[i] = np.where(same, gain, 0.0)
+    return tuple(found)
+
+
+def share_returning(lattice: Lattice, path: Path, pattern: Pattern, analysis: Analysis) -> float:
+    """Which share of the countersubject's notes a path has at the entries after the second; 1 where none is
+    asked for."""
+    second = sorted(e.onset for e in analysis.entries)[1]
+    met = [
+        (int(lattice.layers[i].number[lattice.row(i, path[i]), place]) - 1) % 7 == sung
+        for i, place, sung in _asked(lattice, pattern, analysis, after=second)
+    ]
+    return sum(met) / len(met) if met else 1.0
+
+
+def _asked(
+    lattice: Lattice, pattern: Pattern, analysis: Analysis, after: Fraction | None = None
+) -> Iterator[tuple[int, int, int]]:
+    """Where the countersubject may be sung: event, place of the voice, interval above within the octave."""
+    for before, entry in _entries(analysis):
+        if after is not None and entry.onset <= after:
+            continue
         for i, place in _against(lattice.events, lattice.layers, entry, before.voice):
             event = lattice.events[i]
             sung = pattern.get((event.onset - entry.onset, event.bass.diatonic - entry.pitch.diatonic))
             if sung is not None:
-                same = (lattice.layers[i].number[:, place] - 1) % 7 == sung
-                found[i] = np.where(same, weight, 0.0)
-    return tuple(found)
+                yield i, place, sung
 
 
 def _entries(analysis: Analysis) -> Iterator[tuple[Entry, Entry]]:
@@ -87,8 +128,8 @@ def _during(events: Sequence[Event], entry: Entry) -> range:
     return range(first, bisect_left(events, entry.end, key=lambda e: e.onset))
 
 
-def _pattern(lattice: Lattice, path: Path, entry: Entry, voice: str) -> Mapping[tuple[Fraction, int], int]:
-    """Time from the entry and theme note (steps from its first) -> interval above, within the octave."""
+def _pattern(lattice: Lattice, path: Path, entry: Entry, voice: str) -> Pattern:
+    """What a voice of a path has against an entry."""
     found: dict[tuple[Fraction, int], int] = {}
     for i in _during(lattice.events, entry):
         event, layer = lattice.events[i], lattice.layers[i]

@@ -13,10 +13,11 @@ from builder.counterpoint.check.finding import Realisation, Sonority
 from builder.counterpoint.check.judge import Judge
 from builder.counterpoint.figured_bass.events import Event, events
 from builder.counterpoint.figured_bass.sonority import Role
+from builder.counterpoint.search.choosing import Faults, candidates, chosen, with_countersubject
 from builder.counterpoint.search.costs import Weights
-from builder.counterpoint.search.countersubject import invertible, returns
+from builder.counterpoint.search.countersubject import invertible
 from builder.counterpoint.search.explain import no_way
-from builder.counterpoint.search.lattice import Lattice, Path, build, gaining
+from builder.counterpoint.search.lattice import Lattice, Path, build
 from builder.counterpoint.search.paths import best_path
 from builder.counterpoint.search.step_costs import Sung, along, contexts
 from builder.music import Note, Part, Pitch, Score, bar_at
@@ -27,8 +28,8 @@ LONGEST = Fraction(8)
 
 
 def lattice_of(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma") -> Lattice:
-    """The lattice of a verset with its licences, ready for paths. Where the theme returns, repeating its
-    counterpoint of a first setting is a gain: paths are the best for that countersubject."""
+    """The lattice of a verset with its licences, ready for paths. Where the theme returns, its
+    countersubject's return is a gain."""
     cut = events(verset, analysis, tuning=tuning)
     weights = Weights.of(verset.settings.costs)
     waived = [
@@ -43,9 +44,7 @@ def lattice_of(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-com
             "invertible": invertible(cut, layers, analysis, weights.above(3)["invertible"])
         },
     )
-    if len(analysis.entries) < 3:
-        return lattice
-    return gaining(lattice, {"countersubject": returns(lattice, best_path(lattice), analysis)})
+    return with_countersubject(lattice, verset, analysis)
 
 
 def setting(verset: Verset, lattice: Lattice, path: Path) -> Realisation:
@@ -177,23 +176,32 @@ def _costs(verset: Verset, lattice: Lattice, path: Path, sung: Sequence[Sung]) -
     return {bar: {name: round(value, 6) for name, value in here.items()} for bar, here in found.items()}
 
 
-def realise(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma") -> Realisation:
-    """Set a verset in voices: the best legal path through the voicings of its sonorities.
+def realise(
+    verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma", cheapest: bool = False
+) -> Realisation:
+    """Set a verset in voices: of settings drawn from all lawful ones, each as likely as its costs are low,
+    the first in which the check finds nothing above a note. The draw is the verset's own: the same source
+    gives the same notes. `cheapest`: the setting of least cost instead, exactly.
 
     Findings list what could not be met and what the finished setting still breaks; never raises for music
     that cannot be set.
     """
     lattice = lattice_of(verset, analysis, tuning=tuning)
-    found = setting(verset, lattice, best_path(lattice))
-    return judged(found, lattice, verset, analysis, tuning)
+    judge = Judge(verset, analysis, tuning=tuning, cut=lattice.events)
+    if cheapest:
+        return judged(setting(verset, lattice, best_path(lattice)), lattice, judge)
+    found: dict[Path, Realisation] = {}
+
+    def faults(path: Path) -> Faults:
+        found[path] = judged(setting(verset, lattice, path), lattice, judge)
+        severities = [f.severity for f in found[path].findings if not f.reason]
+        return severities.count("error"), severities.count("warning")
+
+    return found[chosen(candidates(lattice, verset), faults)]
 
 
-def judged(
-    found: Realisation, lattice: Lattice, verset: Verset, analysis: Analysis, tuning: str
-) -> Realisation:
+def judged(found: Realisation, lattice: Lattice, judge: Judge) -> Realisation:
     """A realisation with what could not be met and what the check says of it, in time."""
-    findings = [
-        *no_way(verset, lattice),
-        *Judge(verset, analysis, tuning=tuning, cut=lattice.events).check(found.score).findings,
-    ]
+    assert judge.verset is not None
+    findings = [*no_way(judge.verset, lattice), *judge.check(found.score).findings]
     return replace(found, findings=tuple(sorted(findings, key=lambda f: f.onset)))
