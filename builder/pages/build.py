@@ -157,27 +157,25 @@ class _Maker:
         return self._page(uri, title, text, Stretch(step.start, step.end, tuple(shown.scores)), shown)
 
     def _with_another_way(self, step: Step) -> Setting:
-        """The setting with a second plain version in its scores: the least costly one that differs in a
-        bar of this step; without, where nothing is added above the line or there is but one way."""
+        """The setting with a second plain version in its scores, one that sounds different in this step;
+        without, where nothing is added above the line or there is but one way."""
         setting = self.setting
         if len(step.voices) == 1:
             return setting
-        tuning = setting.verset.settings.tuning
-        others = [
-            way
-            for bar in range(step.first_bar, step.last_bar + 1)
-            for way in alternatives(setting.verset, setting.analysis, 2, bar=bar, tuning=tuning)[1:]
-            if not any(f.severity == "error" for f in way.findings)
-            and _heard(way.score, step) != _heard(setting.scores["plain"], step)
-        ]
-        if not others:
+        ways = alternatives(
+            setting.verset,
+            setting.analysis,
+            2,
+            within=(step.start, step.end),
+            tuning=setting.verset.settings.tuning,
+        )
+        if len(ways) < 2:
             return setting
-        best = min(others, key=lambda way: way.cost)
         scores = {}
         for version, score in setting.scores.items():
             scores[version] = score
             if version == "plain":
-                scores["plain-2"] = notated(replace(best.score, version="plain-2"))
+                scores["plain-2"] = notated(replace(ways[1].score, version="plain-2"))
         return replace(setting, scores=scores)
 
     def whole(self) -> LessonPage:

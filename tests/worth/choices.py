@@ -34,7 +34,7 @@ class Choice:
 def choices(passage: Passage) -> Iterator[Choice]:
     """The choices of a passage that are the master's own."""
     lattice = build(passage.events, UNIT)
-    rows = [_row(lattice, i, pitches) for i, pitches in enumerate(passage.chosen)]
+    rows = [row_of(lattice, i, pitches) for i, pitches in enumerate(passage.chosen)]
     context: int | None = None
     memory = Memory.empty(1)
     for i in range(1, len(rows)):
@@ -65,7 +65,7 @@ def choices(passage: Passage) -> Iterator[Choice]:
         context = int(codes[after, known])
 
 
-def _row(lattice: Lattice, i: int, pitches: Any) -> int | None:
+def row_of(lattice: Lattice, i: int, pitches: Any) -> int | None:
     if pitches is None:
         return None
     layer = lattice.layers[i]
@@ -95,8 +95,11 @@ def counts(lattice: Lattice, i: int, steps: Steps, context: int) -> Array:
     return found
 
 
-def fitted(found: Sequence[Choice], prior: Array, strength: float = 1.0) -> tuple[Array, float]:
-    """Weights of greatest conditional likelihood, drawn towards a prior, and the mean log-likelihood."""
+def fitted(
+    found: Sequence[Choice], prior: Array, strength: float = 1.0, *, fixed: Array | None = None
+) -> tuple[Array, float]:
+    """Prices of greatest conditional likelihood, drawn towards a prior (where `fixed`, kept there), and the
+    mean log-likelihood."""
     from scipy.optimize import minimize
 
     size = sum(len(c.counts) for c in found)
@@ -113,7 +116,7 @@ def fitted(found: Sequence[Choice], prior: Array, strength: float = 1.0) -> tupl
         total = np.add.reduceat(p, first)
         value = -(z[taken] - np.log(total)).sum() + strength * ((w - prior) ** 2).sum() / 2
         gradient = table[taken].sum(axis=0) - table.T @ (p / total[owner]) + strength * (w - prior)
-        return float(value), gradient
+        return float(value), gradient if fixed is None else np.where(fixed, 0.0, gradient)
 
     done = minimize(loss, prior, jac=True, method="L-BFGS-B", options={"maxiter": 300})
     return done.x, judged(found, done.x)[1]

@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Sequence
+from fractions import Fraction
 
 import numpy as np
 
 from builder.analysis import Analysis
 from builder.counterpoint.check.finding import Realisation
 from builder.counterpoint.check.judge import Judge
-from builder.counterpoint.search.lattice import Lattice, Path, backward
-from builder.counterpoint.search.paths import best_path, k_best, through
-from builder.counterpoint.search.realise import judged, lattice_of, setting
-from builder.counterpoint.search.step_costs import contexts
-from builder.music import bar_at
+from builder.counterpoint.search.choosing import seed_of
+from builder.counterpoint.search.draws import drawn
+from builder.counterpoint.search.lattice import Lattice, Path, gaining
+from builder.counterpoint.search.paths import k_best
+from builder.counterpoint.search.realise import faults_of, judged, lattice_of, setting, taken
+from builder.counterpoint.search.voicing import Array
 from builder.source import Verset
 
 LEAST = 3
-"""Two settings are different enough when their voicings differ at so many sonorities or more."""
+"""Two settings are different enough to be heard when so much differs: a sonority counts twice where the
+highest voice has another note, once where only inner voices have."""
+OTHERS = 48
+"""So many settings are drawn to find others among."""
+_KEPT = -40.0
+"""What keeping a sonority outside the stretch that may change is worth."""
 
 
 def k_best_settings(
@@ -30,57 +37,62 @@ def k_best_settings(
 
 
 def alternatives(
-    verset: Verset, analysis: Analysis, count: int, *, bar: int | None = None, tuning: str = "quarter-comma"
+    verset: Verset,
+    analysis: Analysis,
+    count: int,
+    *,
+    within: tuple[Fraction, Fraction] | None = None,
+    tuning: str = "quarter-comma",
 ) -> tuple[Realisation, ...]:
-    """The best setting and others different enough to be worth hearing, in order of cost.
+    """The setting that `realise` gives, and others that sound different, drawn from the same lattice.
 
-    Guarantee: each one after the first is the least costly of all legal settings that have some one voicing
-    which none of those before it has at that place; it differs from each of them at three sonorities or
-    more. With `bar` the places tried are those of that bar. Fewer come back when there are no more.
+    `within` (start and end in quarters): the others differ there and keep the first setting's notes
+    elsewhere as far as the rules let them. Each one has no more errors and warnings than the first, and is,
+    of those drawn, the one that differs most from all before it, by `LEAST` or more. Fewer come back when
+    there are no more.
     """
     lattice = lattice_of(verset, analysis, tuning=tuning)
-    chosen: list[Path] = []
-    for path in _different(lattice, verset, bar):
-        if len(chosen) >= count:
-            break
-        chosen.append(path)
-    found = [setting(verset, lattice, path) for path in chosen]
     judge = Judge(verset, analysis, tuning=tuning, cut=lattice.events)
-    return tuple(judged(r, lattice, judge) for r in found)
+    path, first = taken(verset, lattice, judge)
+    start, end = within or (Fraction(0), verset.end)
+    places = [i for i, e in enumerate(lattice.events) if start <= e.onset < end and not e.hold]
+    drawn_from = _keeping(lattice, path, places) if within else lattice
+    paths = dict.fromkeys(drawn(drawn_from, (*seed_of(verset), 2), OTHERS))
+    chosen, found = [path], [first]
+    least = min(LEAST, max(1, sum(len(lattice.layers[i]) > 1 for i in places) // 4))
+    while len(found) < count:
+        far = {other: min(_heard(lattice, places, other, one) for one in chosen) for other in paths}
+        ways = (
+            (other, judged(setting(verset, lattice, other), lattice, judge))
+            for other in sorted(far, key=lambda other: -far[other])
+            if far[other] >= least
+        )
+        clean = next(((o, way) for o, way in ways if faults_of(way) <= faults_of(first)), None)
+        if clean is None:
+            break
+        chosen.append(clean[0])
+        found.append(clean[1])
+    return tuple(found)
 
 
-def _rows(lattice: Lattice, path: Path) -> tuple[int, ...]:
-    return tuple(lattice.row(i, state) for i, state in enumerate(path))
-
-
-def _different(lattice: Lattice, verset: Verset, bar: int | None) -> Iterator[Path]:
-    first = best_path(lattice)
-    yield first
-    taken = [_rows(lattice, first)]
-    least = min(LEAST, max(1, sum(len(layer) > 1 for layer in lattice.layers) // 4))
-    if bar is not None:
-        least = 1
-    after = backward(lattice)
-    ways: list[tuple[float, int, int]] = []
-    for i, layer in enumerate(lattice.layers):
-        if bar is not None and bar_at(verset.bars, lattice.events[i].onset).number != bar:
+def _keeping(lattice: Lattice, path: Path, places: Sequence[int]) -> Lattice:
+    """The lattice in which a path's voicings are worth keeping everywhere but at some places."""
+    kept: list[Array | None] = []
+    free = set(places)
+    for i, (layer, state) in enumerate(zip(lattice.layers, path)):
+        if i in free or len(layer) < 2:
+            kept.append(None)
             continue
-        if lattice.events[i].hold or not layer.shape.upper:
-            continue
-        wide = contexts(len(layer.shape.upper))
-        total = (lattice.before[i] + after[i]).reshape(-1, wide)
-        for row in np.flatnonzero(np.isfinite(total).any(axis=1)).tolist():
-            ways.append((round(float(total[row].min()), 9), i, row * wide + int(total[row].argmin())))
-    for _, index, state in sorted(ways):
-        row = lattice.row(index, state)
-        if any(rows[index] == row for rows in taken):
-            continue
-        path = through(lattice, after, index, state)
-        rows = _rows(lattice, path)
-        if all(_differences(rows, other) >= least for other in taken):
-            taken.append(rows)
-            yield path
+        kept.append(np.where(np.arange(len(layer)) == lattice.row(i, state), _KEPT, 0.0))
+    return gaining(lattice, {"kept": kept})
 
 
-def _differences(a: tuple[int, ...], b: tuple[int, ...]) -> int:
-    return sum(x != y for x, y in zip(a, b))
+def _heard(lattice: Lattice, places: Sequence[int], a: Path, b: Path) -> int:
+    """How much two paths differ for the ear."""
+    total = 0
+    for i in places:
+        notes = lattice.layers[i].m
+        one, other = notes[lattice.row(i, a[i])], notes[lattice.row(i, b[i])]
+        if len(one):
+            total += 2 * int(one[0] != other[0]) or int((one != other).any())
+    return total

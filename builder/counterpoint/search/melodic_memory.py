@@ -17,7 +17,7 @@ from builder.music import VOICES
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-REMEMBERED = ("turning", "shuttle", "standing", "second-peak", "inner-leap")
+REMEMBERED = ("turning", "shuttle", "standing", "second-peak", "inner-leap", "frozen")
 """The costs that are counted here, by name (see `costs.COSTS`)."""
 
 
@@ -59,6 +59,7 @@ class Memory:
             "standing": ((move == 0) & sung & (stood > 0)).astype(float) @ share,
             "second-peak": ((move > 0) & (d == peak)).astype(float)[:, :, 0],
             "inner-leap": inner.sum(axis=2),
+            "frozen": ((move == 0) & sung & (stood > 0)).all(axis=2),
         }
 
     def after(self, upper: Sequence[str], d: Array) -> Memory:

@@ -190,14 +190,25 @@ def realise(
     judge = Judge(verset, analysis, tuning=tuning, cut=lattice.events)
     if cheapest:
         return judged(setting(verset, lattice, best_path(lattice)), lattice, judge)
+    return taken(verset, lattice, judge)[1]
+
+
+def taken(verset: Verset, lattice: Lattice, judge: Judge) -> tuple[Path, Realisation]:
+    """The path that is chosen among those drawn, and its setting."""
     found: dict[Path, Realisation] = {}
 
     def faults(path: Path) -> Faults:
         found[path] = judged(setting(verset, lattice, path), lattice, judge)
-        severities = [f.severity for f in found[path].findings if not f.reason]
-        return severities.count("error"), severities.count("warning")
+        return faults_of(found[path])
 
-    return found[chosen(candidates(lattice, verset), faults)]
+    path = chosen(candidates(lattice, verset), faults)
+    return path, found[path]
+
+
+def faults_of(found: Realisation) -> Faults:
+    """How many errors and warnings a setting has that no licence allows."""
+    severities = [f.severity for f in found.findings if not f.reason]
+    return severities.count("error"), severities.count("warning")
 
 
 def judged(found: Realisation, lattice: Lattice, judge: Judge) -> Realisation:
