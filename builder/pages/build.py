@@ -17,7 +17,7 @@ from builder.counterpoint import alternatives
 from builder.edition.files import AUDIO, Recordings, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.language.markup import Marked, address, md
-from builder.music import Score, notated
+from builder.music import notated
 from builder.pages import facts
 from builder.pages.assets import source_folder
 from builder.pages.lesson import Download, Lesson, LessonPage, relative, slot
@@ -232,12 +232,6 @@ class _Maker:
             for version, files in offers.items()
             if files
         ]
-
-
-def _heard(score: Score, step: Step) -> list[tuple[object, ...]]:
-    """What sounds in a step."""
-    cut = score.excerpt(step.start, step.end)
-    return [(p.voice, n.onset, n.duration, n.pitch) for p in cut.parts for n in p.sounding()]
 
 
 def with_front(front: Mapping[str, Any], text: str) -> str:

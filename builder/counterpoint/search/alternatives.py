@@ -10,12 +10,12 @@ import numpy as np
 from builder.analysis import Analysis
 from builder.counterpoint.check.finding import Realisation
 from builder.counterpoint.check.judge import Judge
+from builder.counterpoint.rules.context import Array
 from builder.counterpoint.search.choosing import seed_of
 from builder.counterpoint.search.draws import drawn
 from builder.counterpoint.search.lattice import Lattice, Path, gaining
 from builder.counterpoint.search.paths import k_best
 from builder.counterpoint.search.realise import faults_of, judged, lattice_of, setting, taken
-from builder.counterpoint.search.voicing import Array
 from builder.source import Verset
 
 LEAST = 3

@@ -52,7 +52,7 @@ COSTS: Mapping[str, str] = {
     "warned": "A rule that only warns, and that no other cost counts, is broken.",
     "standing": "A voice sings one note for a third sonority or more.",
     "second-peak": "The highest voice comes up to its highest note again.",
-    "frozen": "All voices above the line stand still for a third sonority or more.",
+    "frozen": "All voices above the line stand still for a fifth sonority or more.",
     "inner-leap": "An inner voice goes on the same way after a leap.",
 }
 """What each cost stands for, by name."""

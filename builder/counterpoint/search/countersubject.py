@@ -43,9 +43,9 @@ def invertible(
     return tuple(found)
 
 
-Pattern = Mapping[tuple[Fraction, int], int]
-"""A countersubject: time from the entry and theme note (steps from the theme's first) -> interval above,
-within the octave."""
+Pattern = Mapping[Fraction, tuple[int, int]]
+"""A countersubject: time from the entry -> the theme's note there (steps from its first) and the interval
+above it, within the octave."""
 
 
 def best_pattern(lattice: Lattice, heads: Iterable[Path], analysis: Analysis) -> Pattern | None:
@@ -74,7 +74,7 @@ def placed(lattice: Lattice, pattern: Pattern, analysis: Analysis) -> tuple[Arra
     found: list[Array | None] = [None] * len(lattice.events)
     for i, place, sung in _asked(lattice, pattern, analysis):
         layer = lattice.layers[i]
-        same = (layer.number[:, place] - 1) % 7 == sung
+        same = np.isin((layer.number[:, place] - 1) % 7, sung)
         gain = lattice.weights.above(len(layer.shape.upper))["countersubject"]
         found[i] = np.where(same, gain, 0.0)
     return tuple(found)
@@ -85,7 +85,7 @@ def share_returning(lattice: Lattice, path: Path, pattern: Pattern, analysis: An
     asked for."""
     second = sorted(e.onset for e in analysis.entries)[1]
     met = [
-        (int(lattice.layers[i].number[lattice.row(i, path[i]), place]) - 1) % 7 == sung
+        (int(lattice.layers[i].number[lattice.row(i, path[i]), place]) - 1) % 7 in sung
         for i, place, sung in _asked(lattice, pattern, analysis, after=second)
     ]
     return sum(met) / len(met) if met else 1.0
@@ -93,16 +93,19 @@ def share_returning(lattice: Lattice, path: Path, pattern: Pattern, analysis: An
 
 def _asked(
     lattice: Lattice, pattern: Pattern, analysis: Analysis, after: Fraction | None = None
-) -> Iterator[tuple[int, int, int]]:
-    """Where the countersubject may be sung: event, place of the voice, interval above within the octave."""
+) -> Iterator[tuple[int, int, tuple[int, ...]]]:
+    """Where the countersubject may be sung: event, place of the voice, interval above within the octave. Where
+    a tonal answer bends the theme there are two: the countersubject bends with it, or keeps its line."""
     for before, entry in _entries(analysis):
         if after is not None and entry.onset <= after:
             continue
         for i, place in _against(lattice.events, lattice.layers, entry, before.voice):
             event = lattice.events[i]
-            sung = pattern.get((event.onset - entry.onset, event.bass.diatonic - entry.pitch.diatonic))
-            if sung is not None:
-                yield i, place, sung
+            known = pattern.get(event.onset - entry.onset)
+            if known is not None:
+                theme, above = known
+                bent = event.bass.diatonic - entry.pitch.diatonic - theme
+                yield i, place, tuple(dict.fromkeys((above, (above - bent) % 7)))
 
 
 def _entries(analysis: Analysis) -> Iterator[tuple[Entry, Entry]]:
@@ -130,12 +133,12 @@ def _during(events: Sequence[Event], entry: Entry) -> range:
 
 def _pattern(lattice: Lattice, path: Path, entry: Entry, voice: str) -> Pattern:
     """What a voice of a path has against an entry."""
-    found: dict[tuple[Fraction, int], int] = {}
+    found: dict[Fraction, tuple[int, int]] = {}
     for i in _during(lattice.events, entry):
         event, layer = lattice.events[i], lattice.layers[i]
         if voice not in layer.shape.upper:
             continue
         number = int(layer.number[lattice.row(i, path[i]), layer.shape.upper.index(voice)])
-        key = (event.onset - entry.onset, event.bass.diatonic - entry.pitch.diatonic)
-        found[key] = (number - 1) % 7
+        theme = event.bass.diatonic - entry.pitch.diatonic
+        found[event.onset - entry.onset] = theme, (number - 1) % 7
     return found

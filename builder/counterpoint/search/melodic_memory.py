@@ -59,7 +59,7 @@ class Memory:
             "standing": ((move == 0) & sung & (stood > 0)).astype(float) @ share,
             "second-peak": ((move > 0) & (d == peak)).astype(float)[:, :, 0],
             "inner-leap": inner.sum(axis=2),
-            "frozen": ((move == 0) & sung & (stood > 0)).all(axis=2),
+            "frozen": ((move == 0) & sung & (stood > 2)).all(axis=2),
         }
 
     def after(self, upper: Sequence[str], d: Array) -> Memory:

@@ -13,6 +13,7 @@ from builder.counterpoint.check.finding import Realisation, Sonority
 from builder.counterpoint.check.judge import Judge
 from builder.counterpoint.figured_bass.events import Event, events
 from builder.counterpoint.figured_bass.sonority import Role
+from builder.counterpoint.rules.rule import ERROR, WARNING
 from builder.counterpoint.search.choosing import Faults, candidates, chosen, with_countersubject
 from builder.counterpoint.search.costs import Weights
 from builder.counterpoint.search.countersubject import invertible
@@ -208,7 +209,7 @@ def taken(verset: Verset, lattice: Lattice, judge: Judge) -> tuple[Path, Realisa
 def faults_of(found: Realisation) -> Faults:
     """How many errors and warnings a setting has that no licence allows."""
     severities = [f.severity for f in found.findings if not f.reason]
-    return severities.count("error"), severities.count("warning")
+    return severities.count(ERROR), severities.count(WARNING)
 
 
 def judged(found: Realisation, lattice: Lattice, judge: Judge) -> Realisation:

@@ -1,4 +1,4 @@
-"""Settings are drawn as often as their costs say, are lawful, and sing; what each voice has sung is remembered."""
+"""Settings are drawn as often as their costs say and are lawful; what each voice has sung is remembered."""
 
 from collections import Counter
 from dataclasses import replace
@@ -43,7 +43,7 @@ def test_every_lawful_setting_is_drawn_as_often_as_its_cost_says(name):
     )
     assert set(met) <= set(expected)
     often = [(rows, p) for rows, p in expected.items() if p * count > 40]
-    assert len(often) > 2
+    assert len(often) > 1
     for rows, p in often:
         assert abs(met[rows] - p * count) < 5 * (p * (1 - p) * count) ** 0.5, rows
 
