@@ -3,8 +3,8 @@
     python tests/worth/report.py [--every N] [--first K] [--draws D]
 
 Prints the rank and likelihood of the master's voicings; how well a classifier tells our settings from his by
-features of pitch and by others (area under the curve, mean of several draws, and of the least costly setting);
-and rates.
+features of pitch and by others (area under the curve, mean of several draws; then of the least costly
+setting); and rates.
 """
 
 from __future__ import annotations

@@ -94,8 +94,8 @@ def share_returning(lattice: Lattice, path: Path, pattern: Pattern, analysis: An
 def _asked(
     lattice: Lattice, pattern: Pattern, analysis: Analysis, after: Fraction | None = None
 ) -> Iterator[tuple[int, int, tuple[int, ...]]]:
-    """Where the countersubject may be sung: event, place of the voice, interval above within the octave. Where
-    a tonal answer bends the theme there are two: the countersubject bends with it, or keeps its line."""
+    """Where the countersubject may be sung: event, place of the voice, intervals above within the octave. A
+    tonal answer bends the theme; there the countersubject may bend with it or keep its line."""
     for before, entry in _entries(analysis):
         if after is not None and entry.onset <= after:
             continue

@@ -21,8 +21,8 @@ from builder.source import parse, read
 from tests.counterpoint.search.test_best_paths import every_path, small
 
 VERSETS = sorted((Path(__file__).parents[3] / "content" / "versets").glob("*.md"))
-FORGETFUL = dict.fromkeys(REMEMBERED, 0.0)
-"""Prices with which a drawn path depends on nothing that the lattice does not hold."""
+FORGETFUL = {**dict.fromkeys(NAMES, 0.3), **dict.fromkeys(REMEMBERED, 0.0)}
+"""Low prices, so that many settings are likely, and nothing counts that the lattice does not hold."""
 
 
 def forgetful(name):
@@ -43,7 +43,7 @@ def test_every_lawful_setting_is_drawn_as_often_as_its_cost_says(name):
     )
     assert set(met) <= set(expected)
     often = [(rows, p) for rows, p in expected.items() if p * count > 40]
-    assert len(often) > 1
+    assert len(often) > 3
     for rows, p in often:
         assert abs(met[rows] - p * count) < 5 * (p * (1 - p) * count) ** 0.5, rows
 
@@ -142,7 +142,7 @@ def test_the_countersubject_comes_back_at_later_entries():
     kept = lattice_of(verset, analysis)
     back = [share_returning(kept, p, pattern, analysis) for p in drawn(kept, seed_of(verset), 12)]
     free = [share_returning(lattice, p, pattern, analysis) for p in drawn(lattice, seed_of(verset), 12)]
-    assert np.mean(back) > 0.6 > np.mean(free)
+    assert np.mean(back) > 0.8 and np.mean(back) > np.mean(free) + 0.2
     assert gaining(lattice, {"countersubject": placed(lattice, pattern, analysis)}).events == lattice.events
 
 
