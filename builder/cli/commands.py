@@ -10,6 +10,7 @@ from functools import partial
 from importlib.resources import files
 from pathlib import Path
 
+from builder.cli.telling import tell
 from builder.cli.whole import whole
 from builder.counterpoint import Finding
 from builder.counterpoint.check.musicxml import UnreadableScore, check_musicxml
@@ -50,11 +51,11 @@ def check(sources: Sequence[Path], as_json: bool) -> int:
         bad |= wrong
         reports.append(report)
         if not as_json:
-            print(told)
+            tell(told)
     if as_json and reports:
-        print(json.dumps(reports if len(sources) > 1 else reports[0], ensure_ascii=False, indent=2))
+        tell(json.dumps(reports if len(sources) > 1 else reports[0], ensure_ascii=False, indent=2))
     for line in told_together(failures):
-        print(line, file=sys.stderr)
+        tell(line, file=sys.stderr)
     return 2 if failures else int(bad)
 
 
@@ -91,21 +92,21 @@ def build(source: Path, folder: Path, audio: bool, move: str = "", language: str
         w = words(language or _language(source))
         setting: Setting = set_verset(verset, language=w.language)
     except SourceErrors as errors:
-        print(errors, file=sys.stderr)
+        tell(errors, file=sys.stderr)
         return 1
     except ValueError as problem:  # a pitch that cannot be written
-        print(f"{source}: {problem}: choose a nearer pitch", file=sys.stderr)
+        tell(f"{source}: {problem}: choose a nearer pitch", file=sys.stderr)
         return 1
     for text in setting.warnings(w.language):
-        print(f"{source}: {text}", file=sys.stderr)
+        tell(f"{source}: {text}", file=sys.stderr)
     with whole(folder) as work:
         imprint = replace(UNSIGNED, lang=w.language)
         made = write_files(setting, work, audio=None if audio else {}, imprint=imprint)
     for path in made:
-        print(folder / path.name)
+        tell(folder / path.name)
     for finding in setting.errors:
         met, _, _ = finding.told(w.language)
-        print(f"{where(finding.place, w)}: {finding.rule}: {met}", file=sys.stderr)
+        tell(f"{where(finding.place, w)}: {finding.rule}: {met}", file=sys.stderr)
     return int(bool(setting.errors))
 
 
@@ -124,21 +125,21 @@ def write(source: Path, target: Path | None) -> int:
         verset = read_verset(source)
         text = written_source(verset)
     except SourceErrors as errors:
-        print(errors, file=sys.stderr)
+        tell(errors, file=sys.stderr)
         return 1
     except ValueError as problem:
-        print(f"{source}: {problem}", file=sys.stderr)
+        tell(f"{source}: {problem}", file=sys.stderr)
         return 1
     for told in lost_warnings(verset):
-        print(f"{source}: {told}", file=sys.stderr)
+        tell(f"{source}: {told}", file=sys.stderr)
     if target is None:
-        print(text, end="")
+        tell(text, end="")
     elif target.exists():
-        print(f"{target} is there already: name a new file", file=sys.stderr)
+        tell(f"{target} is there already: name a new file", file=sys.stderr)
         return 2
     else:
         target.write_text(text, "utf-8")
-        print(target)
+        tell(target)
     return 0
 
 
@@ -147,27 +148,27 @@ def pitches(source: Path) -> int:
     try:
         verset = read_verset(source)
     except SourceErrors as errors:
-        print(errors, file=sys.stderr)
+        tell(errors, file=sys.stderr)
         return 1
     written = replace(verset, settings=replace(verset.settings, move=""))
     for suit in suits(written, tuning=verset.settings.tuning or Defaults().tuning):
         clefs = dict.fromkeys(g.clef.name for g in suit.verset.given)
-        print(f"{spoken_interval(suit.interval)}: signature {suit.verset.signature}, {' '.join(clefs)}")
+        tell(f"{spoken_interval(suit.interval)}: signature {suit.verset.signature}, {' '.join(clefs)}")
         for text in dict.fromkeys(f.message for f in suit.findings):
-            print(f"    {text}")
+            tell(f"    {text}")
     return 0
 
 
 def new(folder: Path) -> int:
     """Start a course: a `mkdocs.yml`, a first page and a first verset. Never writes over a file."""
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        print(f"{folder} is not empty: name a new folder", file=sys.stderr)
+        tell(f"{folder} is not empty: name a new folder", file=sys.stderr)
         return 2
     for name, target in COURSE.items():
         path = folder / target
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(files("builder.cli").joinpath("course", name).read_text("utf-8"), "utf-8")
-    print(f"Started a course in {folder}. Build it there with: mkdocs build")
+    tell(f"Started a course in {folder}. Build it there with: mkdocs build")
     return 0
 
 

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from builder.cli import commands
+from builder.cli.telling import tell
 from builder.pages.trouble import asked_for, log_of, of_the_system, unforeseen
 from builder.pages.words import languages
 from builder.setting.transpose import read_interval
@@ -113,11 +114,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         code: int = asked.run(asked)
     except OSError as error:
-        print(f"verset-builder: {of_the_system(error)}", file=sys.stderr)
+        tell(f"verset-builder: {of_the_system(error)}", file=sys.stderr)
         return 2
     except Exception as error:
         log = log_of([traceback.format_exc()])
         about = getattr(asked, "source", asked.call)
-        print(f"verset-builder: {about}: {unforeseen(error)}\n{asked_for(log)}", file=sys.stderr)
+        tell(f"verset-builder: {about}: {unforeseen(error)}\n{asked_for(log)}", file=sys.stderr)
         return 2
     return code

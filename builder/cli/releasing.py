@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+from builder.cli.telling import tell
 from builder.edition.book.book import Book
 from builder.edition.release.release import About, faults, release, short_name
 from builder.plugin.site import Site, SiteError, build_for_release, read_site
@@ -32,10 +33,10 @@ def release_course(config_file: Path, folder: Path, previous: Path | None) -> in
         course = build_for_release(config_file)
         done = release(about, site.folder, course.released, folder, previous=previous)
     except (SiteError, ValueError) as problem:
-        print(problem, file=sys.stderr)
+        tell(problem, file=sys.stderr)
         return 1
-    print(done.path)
-    print(f"sha256 {done.sha256}")
+    tell(done.path)
+    tell(f"sha256 {done.sha256}")
     return 0
 
 
@@ -64,6 +65,6 @@ def _about(site: Site, front: Book) -> tuple[About, list[str]]:
 
 def _refuse(config_file: Path, problems: list[str]) -> int:
     for problem in problems:
-        print(f"{config_file}: {problem}", file=sys.stderr)
-    print(_NEEDED, file=sys.stderr)
+        tell(f"{config_file}: {problem}", file=sys.stderr)
+    tell(_NEEDED, file=sys.stderr)
     return 1

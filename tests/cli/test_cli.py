@@ -138,3 +138,12 @@ def test_what_nobody_foresaw_is_told_in_words_with_a_log_and_stops_no_other_sour
     assert main(["build", str(CONTENT / "first.md"), "--to", str(tmp_path / "out")]) == 2
     told = capsys.readouterr()
     assert "first.md" in told.err and "verset-builder.log" in told.err and "Traceback" not in told.err
+
+
+def test_a_file_name_cannot_steer_the_terminal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "a\x1b[2J\x9b.md"
+    path.write_text((CONTENT / "sixth.md").read_text("utf-8"), "utf-8")
+    main(["check", str(path)])
+    main(["build", str(tmp_path / "none\x1b.md"), "--to", str(tmp_path / "out")])
+    told = capsys.readouterr()
+    assert not set(told.out + told.err) & set("\x1b\x9b") and "␛" in told.out and "␛" in told.err
