@@ -38,6 +38,25 @@ def test_what_runs_the_tests_is_what_the_lock_says() -> None:
             assert found == version, name
 
 
+def test_what_ships_to_readers_is_listed_with_its_licence() -> None:
+    from importlib.metadata import metadata
+
+    from builder.pages.assets import all_assets
+
+    (listed,) = (a.content.decode() for a in all_assets() if a.uri.endswith("licences.txt"))
+    rows = [line.split("; ") for line in listed.splitlines()]
+    found = {(row[0].rpartition(": ")[2], row[2].split()[1]) for row in rows}
+    # The theme's own files, and those of this package, as their packages say themselves.
+    for package in ("mkdocs-material", "verset-builder"):
+        said = metadata(package).get("License-Expression") or metadata(package).get("License")
+        assert (said, package) in found
+    theme = Path(__import__("material").__file__).parent / "templates"
+    assert "creativecommons.org/licenses/by/4.0" in (theme / ".icons/fontawesome/LICENSE.txt").read_text(
+        "utf-8"
+    )
+    assert {"OFL-1.1", "CC-BY-4.0", "Apache-2.0", "MIT"} == {licence for licence, _ in found}
+
+
 def test_the_lock_names_no_host() -> None:
     for name in ("requirements.lock", ".ci/hashes.txt"):
         assert "://" not in (ROOT / name).read_text("utf-8")

@@ -7,7 +7,10 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
+
+import yaml
 
 from builder.counterpoint.rules.page_tables import rule_words, tables
 from builder.counterpoint.rules.phrases import languages
@@ -156,4 +159,17 @@ def all_assets() -> tuple[Asset, ...]:
     ['assets/verset/reader.js', 'assets/verset/reader.css']
     """
     own = dict.fromkeys(a for language in languages() for a in own_scripts(language))
-    return (*scripts(), *styles(), *own, *shims())
+    return (*scripts(), *styles(), *own, *shims(), Asset(f"{HOME}/licences.txt", licences().encode()))
+
+
+def licences() -> str:
+    """What a site brings its readers that is not the course's own: each with its licence (SPDX), where it is
+    met, and the package and version it was taken from."""
+    lines = []
+    for item in yaml.safe_load((source_folder() / "licences.yaml").read_text("utf-8")):
+        try:
+            origin = f"{item['from']} {version(item['from'])}"
+        except PackageNotFoundError:
+            origin = item["from"]
+        lines.append(f"{item['what']}: {item['licence']}; {item['where']}; from {origin}")
+    return "\n".join(lines) + "\n"
