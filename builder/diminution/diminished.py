@@ -83,8 +83,15 @@ class Diminished:
         for heat in cooling(rounds, 2.0, 0.15):
             self.gain = 0.0
             changes = self.dice.choice(kinds)()
-            if changes and self.search.offer(changes, heat, self.gain) and self.gain:
+            if not changes or any(map(self.stumbles, changes)):
+                continue
+            if self.search.offer(changes, heat, self.gain) and self.gain:
                 self.still.mark(changes[0].voice, changes[0].start, changes[0].end)
+
+    def stumbles(self, change: Change) -> bool:
+        """Whether a note begins between eighths and lasts longer than one."""
+        eighth = self.unit // 2
+        return any(t.start % eighth and t.end - t.start > eighth for t in change.tones)
 
     def span(self) -> tuple[int, int, int] | None:
         weave, dice, unit = self.weave, self.dice, self.unit

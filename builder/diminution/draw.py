@@ -16,6 +16,8 @@ from builder.diminution.spots import Beside, Spot, Spots, tone_at
 from builder.diminution.weave import Tone, Weave
 
 BEAM = 6
+AGAIN = 5.0
+"""A note struck again among small notes."""
 REACH = 6
 """Staff steps by which a line goes beyond the notes it joins."""
 LEGAL = frozenset(
@@ -260,7 +262,7 @@ def _melody(way: _Way, move: int, length: float, style: Style, costs: Costs) -> 
     cost = style.learned * costs[last][move]
     size = abs(move)
     if size == 0:
-        cost += style.repeat * (2.5 if length <= 0.5 else 1.0)
+        cost += style.repeat * (2.5 if length <= 0.5 else 1.0) + (AGAIN if style.keyboard else 0.0)
     elif size > 1:
         cost += style.leap * (size - 1) + (style.octave if size == 7 else 0.0)
         if length <= 0.25:

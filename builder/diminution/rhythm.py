@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from random import Random
 
@@ -78,7 +79,15 @@ def figured(
         weights = [n * (sixteenths if any((x * 4) % 2 for x in onsets) else 1.0) for onsets, n in fit]
         onsets, _ = dice.choices(fit, weights)[0]
         found.update(t for x in onsets if start <= (t := quarter + round(x * unit)) < end)
-    return sorted(found)
+    return _unsyncopated(sorted(found), set(kept) | {start}, end, unit // 2)
+
+
+def _unsyncopated(onsets: list[int], kept: set[int], end: int, eighth: int) -> list[int]:
+    """Without notes that begin between eighths and last longer than one: they stumble."""
+    bounds = [*onsets, end]
+    return [
+        t for t, after in itertools.pairwise(bounds) if t in kept or t % eighth == 0 or after - t <= eighth
+    ]
 
 
 def silent(weave: Weave, voice: int, start: int, end: int) -> bool:
