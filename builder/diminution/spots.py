@@ -92,7 +92,8 @@ class Spots:
                 falls = goes.d - tone.d == -1
                 if came is not None:
                     light = (
-                        abs(goes.d - tone.d) == 1
+                        tone.end - tone.start <= weave.unit
+                        and abs(goes.d - tone.d) == 1
                         and abs(tone.d - came.d) == 1
                         and (w[tone.start] < w[came.start] or w[tone.start] < w[goes.start])
                     )

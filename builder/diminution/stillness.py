@@ -47,6 +47,9 @@ class Still:
             if row[x]:
                 found.add(x)
                 must[x] = d
+            elif x > 0 and row[x - 1]:
+                # What stays is not held on beyond its end.
+                found.add(x)
         ordered = sorted(found)
         for t in range(start, end):
             if row[t] and (t == start or not row[t - 1]):
