@@ -151,7 +151,8 @@ function createPaper(exercise, player, judged, attributes) {
     system.foot = Math.max(lower.bottom + UNDER, ...low.map((y) => y + 10));
     system.height = system.foot + rows * ROW + 24;
     const { width, height } = system;
-    const svg = svgEl("svg", { class: "verset-system", width, height, viewBox: `0 0 ${width} ${height}`, style: `order: ${2 * k}`, "data-system": k, "aria-hidden": "true" });
+    const svg = svgEl("svg", { class: "verset-system", width, height, viewBox: `0 0 ${width} ${height}`, "data-system": k, "aria-hidden": "true" });
+    svg.style.order = 2 * k; // the verdict stands below the system it speaks of
     exercise.events.forEach((event, at) => inside(event.at) && drawEvent(svg, system, at));
     const lines = staves.map((stave) => staveLines(stave, 0.6, system.width - 1)).join("");
     const across = [0.6, ...system.ends].map((x) => `M${Math.min(x, system.width - 1)} ${upper.y(upper.low + 8)}V${lower.bottom}`).join("");
