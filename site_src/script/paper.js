@@ -53,7 +53,8 @@ function createPaper(exercise, player, judged, attributes) {
       note.stave = handOf(note.voice, note.onset);
       note.bar = barOf(note.onset)[0];
     }
-    return notes;
+    // The highest voice first, as the engraver reads them.
+    return notes.sort((a, b) => exercise.order.indexOf(a.voice) - exercise.order.indexOf(b.voice));
   }
 
   /** Stems and what stands aside: one voice of a stave is free, of several the lowest has its stems down. */
