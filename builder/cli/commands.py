@@ -92,7 +92,7 @@ def build(source: Path, folder: Path, audio: bool, move: str = "", language: str
         w = words(language or _language(source))
         setting: Setting = set_verset(verset, language=w.language)
     except SourceErrors as errors:
-        tell(errors, file=sys.stderr)
+        tell(errors.told(language or "en"), file=sys.stderr)
         return 1
     except ValueError as problem:  # a pitch that cannot be written
         tell(f"{source}: {problem}: choose a nearer pitch", file=sys.stderr)

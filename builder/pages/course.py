@@ -381,7 +381,7 @@ class _Builder:
     def _refused(self, uri: str) -> LessonPage:
         """The page that stands where a page would that could not be made: what was wrong, in words."""
         w, failure = words(self.options.language), self.failures[uri]
-        told = f'<pre class="verset-refused" role="alert">{escape(str(failure))}</pre>'
+        told = f'<pre class="verset-refused" role="alert">{escape(failure.told(w.language))}</pre>'
         text = f"# {w('pages.refused')}\n\n{w('pages.refusedLead')}\n\n{slot('refused')}\n"
         return LessonPage(uri, w("pages.refused"), text, {"refused": told})
 

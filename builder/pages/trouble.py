@@ -12,7 +12,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TypeVar
 
-from builder.source import SourceErrors
+from builder.source import SourceError, SourceErrors
 
 LOG = "verset-builder.log"
 Made = TypeVar("Made")
@@ -25,9 +25,16 @@ class Failure:
     name: str
     text: str
     trace: str = ""
+    refused: tuple[SourceError, ...] = ()
+    """The errors of a source, which speak the language of the course."""
 
     def __str__(self) -> str:
-        return self.text if self.text.startswith(f"{self.name}:") else f"{self.name}: {self.text}"
+        return self.told()
+
+    def told(self, language: str = "en") -> str:
+        """The failure in a language."""
+        text = "\n".join(error.told(language) for error in self.refused) or self.text
+        return text if text.startswith(f"{self.name}:") else f"{self.name}: {text}"
 
 
 def tried(name: str, call: Callable[[], Made]) -> Made | Failure:
@@ -35,7 +42,7 @@ def tried(name: str, call: Callable[[], Made]) -> Made | Failure:
     try:
         return call()
     except SourceErrors as refused:
-        return Failure(name, str(refused))
+        return Failure(name, str(refused), refused=refused.errors)
     except OSError as problem:
         return Failure(name, of_the_system(problem))
     except MemoryError:
@@ -54,10 +61,10 @@ def unforeseen(problem: BaseException) -> str:
     return f"something that nobody foresaw: {type(problem).__name__}: {problem}".splitlines()[0][:300]
 
 
-def told_together(failures: Iterable[Failure], folder: Path | None = None) -> list[str]:
+def told_together(failures: Iterable[Failure], folder: Path | None = None, language: str = "en") -> list[str]:
     """All failures as lines for people; of what nobody foresaw a log is written, see `log_of`."""
     found = list(failures)
-    told = [str(failure) for failure in found]
+    told = [failure.told(language) for failure in found]
     if traces := [f"{failure.name}\n{failure.trace}" for failure in found if failure.trace]:
         told.append(asked_for(log_of(traces, folder)))
     return told

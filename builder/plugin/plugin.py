@@ -237,7 +237,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         """Log what the musician should read; stop where nothing may be published."""
         for warning in self.course.warnings:
             log.info(warning)
-        told = told_together(self.course.failures, options.cache)
+        told = told_together(self.course.failures, options.cache, options.language)
         if told and not options.draft:
             raise PluginError("\n".join(told))
         for line in (*told, *self.course.errors):

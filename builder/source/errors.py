@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 
 from builder.music import Place
+from builder.source.wording import knows, told
 
 WIDTH = 100
 """How much of a long line an error shows."""
@@ -55,12 +56,18 @@ class SourceError:
         object.__setattr__(self, "text", "\t".join(map(visible, self.text.split("\t"))))
 
     def __str__(self) -> str:
+        return self.told()
+
+    def told(self, language: str = "en") -> str:
+        """The error in a language: in English where one half of it has no phrase there."""
+        if not all(knows(half, language) for half in (self.found, self.expected)):
+            language = "en"
         where = f"{self.path}:{self.line}:{self.column}: "
-        if self.place:
-            where += f"{self.place}: "
-        elif self.bar:
-            where += f"bar {self.bar}: "
-        return f"{where}found {self.found}; expected {self.expected}{self._shown()}"
+        if self.place or self.bar:
+            where += f"{told(str(self.place or f'bar {self.bar}'), language)}: "
+        found, expected = told(self.found, language), told(self.expected, language)
+        frame = told("found {found}; expected {expected}", language)
+        return f"{where}{frame.replace('{found}', found).replace('{expected}', expected)}{self._shown()}"
 
     def _shown(self) -> str:
         """The line and a mark under the column; a long line is cut around it."""
@@ -81,6 +88,10 @@ class SourceErrors(ValueError):
     def __init__(self, errors: tuple[SourceError, ...]) -> None:
         self.errors = errors
         super().__init__("\n".join(map(str, errors)))
+
+    def told(self, language: str = "en") -> str:
+        """Every error in a language."""
+        return "\n".join(error.told(language) for error in self.errors)
 
 
 @dataclass(slots=True)

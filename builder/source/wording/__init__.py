@@ -1,0 +1,65 @@
+"""What a source is told, in Italian and German: for each English phrase one with the same places.
+
+The English stands in the code, beside the check that says it; a catalogue beside this file has the same
+phrase in another language. What stands in a place is told in turn: notes and quoted text stay as they are.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from importlib.resources import files
+
+import yaml
+
+_QUOTED = re.compile(r'"[^"]*"')
+_PLACE = re.compile(r"\{(a|b|n|voice|found|expected|bar|beat)\}")
+
+
+def languages() -> tuple[str, ...]:
+    """The languages that sources are told in."""
+    return ("en", "it", "de")
+
+
+def told(text: str, language: str) -> str:
+    """An English phrase in a language; as it is in English, and where no catalogue has it.
+
+    >>> told("a bar of 3 1/2 quarters", "it"), told("cantus or altus (did you mean altus?)", "de")
+    ('una battuta di 3 1/2 quarti', 'Cantus oder Altus (gemeint: Altus?)')
+    >>> told("something else", "it")
+    'something else'
+    """
+    for pattern, phrase in _phrases(language):
+        if match := pattern.fullmatch(text):
+            return _filled(phrase, match, language)
+    return text
+
+
+def _filled(phrase: str, match: re.Match[str], language: str) -> str:
+    return _PLACE.sub(lambda place: told(match[place[1]], language), phrase)
+
+
+def knows(text: str, language: str) -> bool:
+    """Whether a catalogue has a phrase, or there is nothing to be told in another way.
+
+    >>> knows("an empty bar", "de"), knows("something else", "de"), knows('"H4"', "de")
+    (True, False, True)
+    """
+    return bool(_QUOTED.fullmatch(text)) or any(pattern.fullmatch(text) for pattern, _ in _phrases(language))
+
+
+@cache
+def _phrases(language: str) -> tuple[tuple[re.Pattern[str], str], ...]:
+    """Patterns of English phrases and the same in a language, those that say most first."""
+    if language not in languages() or language == "en":
+        return ()
+    text = (files("builder.source") / "wording" / f"{language}.yaml").read_text("utf-8")
+    catalogue: dict[str, str] = yaml.safe_load(text)
+    order = sorted(catalogue, key=lambda english: (-len(_PLACE.sub("", english)), english))
+    return tuple((_pattern(english), catalogue[english]) for english in order)
+
+
+def _pattern(english: str) -> re.Pattern[str]:
+    parts = _PLACE.split(english)
+    text = "".join(f"(?P<{part}>.+)" if n % 2 else re.escape(part) for n, part in enumerate(parts))
+    return re.compile(text, re.DOTALL)
