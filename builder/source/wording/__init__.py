@@ -60,6 +60,9 @@ def _phrases(language: str) -> tuple[tuple[re.Pattern[str], str], ...]:
 
 
 def _pattern(english: str) -> re.Pattern[str]:
+    """What an English phrase is known by. A row of words is one only where no word of it has a space."""
+    if english in ("{a} or {b}", "{a} and {b}"):
+        return re.compile(rf"(?P<a>\S+(?:, \S+)*)( {english.split()[1]} )(?P<b>\S+)")
     parts = _PLACE.split(english)
     text = "".join(f"(?P<{part}>.+)" if n % 2 else re.escape(part) for n, part in enumerate(parts))
     return re.compile(text, re.DOTALL)
