@@ -47,9 +47,9 @@ def test_no_english_is_left_in_what_is_told(language: str) -> None:
 
 
 @pytest.mark.parametrize("language", OTHERS)
-def test_a_phrase_has_the_same_places_in_every_language(language: str) -> None:
+def test_a_phrase_has_only_places_that_its_english_fills(language: str) -> None:
     for pattern, phrase in _phrases(language):
-        assert set(pattern.groupindex) == set(
+        assert set(pattern.groupindex) >= set(
             re.findall(r"\{(a|b|n|voice|found|expected|bar|beat)\}", phrase)
         )
 
