@@ -25,7 +25,7 @@ ROUNDS = {2: 52, 3: 52}
 DENSITY = {2: (1.15, 1.5), 3: (1.9, 2.5)}
 """Small notes a quarter, all voices together."""
 SIXTEENTHS = {2: 0.5, 3: 1.5}
-KEPT = {2: 0.88, 3: 0.9}
+KEPT = {2: 0.92, 3: 0.95}
 """Chance that a note of the level below keeps its onset."""
 
 
@@ -64,7 +64,7 @@ class Diminished:
         self.weave, self.dice, self.given = search.weave, search.dice, search.given
         self.unit, self.style = self.weave.unit, STYLES[level]
         self.closes, self.words, self.gain = closes, words, 0.0
-        self.likes = [{t.start: (t.d, 1.2) for t in row} for row in below]
+        self.likes = [{t.start: (t.d, 1.8) for t in row} for row in below]
         self.below = [{t.start for t in row} for row in below]
         self.old = [list(row) for row in below]
 
