@@ -9,7 +9,7 @@ from fractions import Fraction
 from builder.analysis import Analysis
 from builder.analysis.findings import Cadence
 from builder.counterpoint.figured_bass.beats import Beats
-from builder.counterpoint.figured_bass.further import carries, goes_on, relieved, tied
+from builder.counterpoint.figured_bass.further import alone, carries, goes_on, relieved, tied
 from builder.counterpoint.figured_bass.in_force import Doubt, Force, doubts, in_force
 from builder.counterpoint.figured_bass.segments import Slot, passes, slots
 from builder.counterpoint.figured_bass.sonority import (
@@ -216,6 +216,8 @@ class _Cutter:
             more: list[Variant] = []
             if before is not None and not closing:
                 more += relieved(variant, signs, before.variants[0])
+            if len(self.above(slot)) == 1:
+                more += alone(variant)
             if {s.number for s in signs} == {3}:
                 more += carries(bass, variant, self._held_next(after))
             return (*self._bound(slot, variant, before), *more)
@@ -262,7 +264,7 @@ class _Cutter:
         assert slot.under is not None
         variant = read_figure(bass, slot.under.signs, self.verset.signature, near, raised=raised)
         if any(m.role is not Role.FREE for m in variant.members):
-            return (variant,)
+            return variant, *(alone(variant) if len(self.above(slot)) == 1 else ())
         third = {s.number for s in slot.under.signs} == {3}
         carried = [*carries(bass, variant, self._held_next(after))] if third else []
         upper = len(self.above(slot))

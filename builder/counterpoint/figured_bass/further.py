@@ -55,6 +55,15 @@ def carries(bass: Pitch, variant: Variant, coming: Iterable[Pitch]) -> Iterator[
         yield Variant((added, *rest), 2, price="supplied", signed=True)
 
 
+def alone(variant: Variant) -> Iterator[Variant]:
+    """One voice may take the suspended tone of a figure where its first tone is free: the fifth of sixth and
+    fifth, which the next figure may hold on."""
+    bound = tuple(m for m in variant.members if m.role is Role.SUSPENDED)
+    if bound and variant.members[0].role is Role.FREE:
+        rest = tuple(m for m in variant.members if m not in bound)
+        yield replace(variant, members=(*bound, *rest), price="supplied")
+
+
 def relieved(variant: Variant, written: tuple[FigureSign, ...], before: Variant) -> Iterator[Variant]:
     """What may be left out of a fifth that the source writes where a voice before owes its leading note to
     the octave: the third, or the fifth itself (its third may then be doubled)."""
