@@ -1,12 +1,12 @@
 """Figured basses of the handbooks, set in four, three and two voices and judged without a fault.
 
-All basses are quoted from memory: the formulas and patterns that these books teach, not note for note from
-their plates. F. Gasparini, L'armonico pratico (1708), chapters 4 to 6: scales, cadences, chains of 7 6.
-L. Penna, Li primi albori musicali (1672), book III: cadences. Dances of the time: romanesca, folia, passamezzo,
-bergamasca. J. J. Fux, Gradus (1725): his cantus firmi below, suspensions of the fourth species over them.
-J. D. Heinichen, Der General-Bass (1728), and C. P. E. Bach, Versuch, part II (1762): sequences of 5 6, 9 8, 2 6,
-6 5. (The rule of the octave with 6/4/3 over the second degree, as F. Campion has it in 1716, is refused by our
-rules: its third is not prepared.)
+All basses are quoted from memory: the formulas and patterns that these books teach, not note for note
+from their plates. F. Gasparini, L'armonico pratico (1708), chapters 4 to 6: scales, cadences, chains of 7 6.
+L. Penna, Li primi albori musicali (1672), book III: cadences. Dances of the time: romanesca, folia,
+passamezzo, bergamasca. J. J. Fux, Gradus (1725): his cantus firmi below, suspensions of the fourth species
+over them. J. D. Heinichen, Der General-Bass (1728), and C. P. E. Bach, Versuch, part II (1762): sequences of
+5 6, 9 8, 2 6, 6 5. (The rule of the octave with 6/4/3 as F. Campion has it (1716), is
+refused by our rules: its third is not prepared.)
 """
 
 import pytest
@@ -69,7 +69,8 @@ BASSES = {
     "Bergamasca": ("C", "none", "C3/2 F3/2 | G3/2 C3/2 | C3/2 F3/2 | G3/2{4 3} C3/2"),
     "Fux: cantus firmus in D below, 7 6 over it": (
         "C|", "none",
-        "D3/1 | F3/1 | E3/1{7 6} | D3/1{7 6} | G3/1 | F3/1{7 6} | A3/1 | G3/1{7 6} | F3/1{7 6} | E3/1{7 #6} | D3/1",
+        "D3/1 | F3/1 | E3/1{7 6} | D3/1{7 6} | G3/1 | F3/1{7 6} | A3/1 | G3/1{7 6} | F3/1{7 6} | E3/1{7 #6} "
+        "| D3/1",
     ),
     "Fux: cantus firmus in F below": (
         "C|", "Bb",
