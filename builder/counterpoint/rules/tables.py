@@ -66,6 +66,8 @@ WAY: Array = np.sign(_SEMITONES).astype(np.int8)
 """By interval: 1 up, -1 down, 0 on the same key."""
 LEAPS: Array = (abs(_STEPS) > 1).astype(np.int8)
 """By interval: 1 for a leap."""
+TRITONE: Array = _SEMITONES % 12 == 6
+"""By interval: whether it is an augmented fourth or a diminished fifth, compound ones too."""
 CHROMATIC: Array = np.asarray(chromatic(INTERVALS))
 """By interval: whether a move by it is a chromatic step."""
 PERFECT: Array = np.asarray(perfect(INTERVALS), dtype=np.int8)

@@ -32,7 +32,7 @@ COSTS: Mapping[str, str] = {
     "stretch": "A hand is stretched beyond a ninth.",
     "crossing": "A voice goes past where its neighbour has just been.",
     "false-relation": "A note and its altered form follow each other in two voices.",
-    "awkward": "A diminished or chromatic step, or a falling sixth, in the melody.",
+    "awkward": "A diminished or chromatic step or a falling sixth, or both tones of a tritone leap away.",
     "supplied": "A sonority other than the plainest is supplied over an unfigured note.",
     "passing": "A passing note is put over a held note.",
     "suspension": "A suspension that the line offers is taken (a gain).",

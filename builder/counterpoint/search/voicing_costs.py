@@ -73,7 +73,7 @@ def occurrences(stand: Stand, d: Array, m: Array, number: Array, spans: Array) -
         found["stretch"] = spans > NINTH
     if count > 1:
         found["incomplete"] = _incomplete(stand, number)
-        found["doubling"] = _doubling(stand, number)
+        found["doubling"] = _doubling(stand, m, number)
     return {name: times * 1.0 for name, times in found.items()}
 
 
@@ -96,13 +96,21 @@ _DOUBLED_IN_SIXTH = np.array([1.0, 1.0, 1.0, 0.5, 1.0, 0.6, 0.5, 1.0, 0.5, 1.0])
 bass, elsewhere the bass."""
 
 
-def _doubling(stand: Stand, number: Array) -> Array:
+_SIXTH_DOUBLED = 4.0
+"""Price of a second sixth in a diminished sonority of the sixth: one of the two could not resolve."""
+
+
+def _doubling(stand: Stand, m: Array, number: Array) -> Array:
     rows, count = number.shape
     price = np.where((stand.sixth & ~stand.fifth)[:, None], _DOUBLED_IN_SIXTH, _DOUBLED)
     total: Array = np.zeros(rows)
     for voice in range(1, count):
         again = (number[:, :voice] == number[:, voice, None]).any(axis=1)
         total += again * price[np.arange(rows), number[:, voice]]
+    sixth = (number == 6) & (stand.sixth & ~stand.fifth)[:, None]
+    away = (m[:, :, None] - m[:, None, :]) % 12 == 6
+    diminished = (sixth[:, :, None] & (number == 3)[:, None, :] & away).any(axis=(1, 2))
+    total += (diminished & (sixth.sum(axis=1) > 1)) * _SIXTH_DOUBLED
     return total
 
 

@@ -279,3 +279,17 @@ def test_a_teacher_s_own_voices_are_checked_by_the_same_rules_and_licences_give_
     verset, analysis, found = set_in_voices(given, more=more, blocks=blocks)
     fifths = [f for f in check(found.score, verset=verset, analysis=analysis) if f.rule == "parallel-fifths"]
     assert fifths and all(f.allowed == "to be heard once" for f in fifths)
+
+
+def test_in_a_diminished_sonority_of_the_sixth_the_sixth_is_not_doubled():
+    from builder.counterpoint.search.costs import Weights
+    from builder.counterpoint.search.lattice import shape_of
+    from builder.counterpoint.search.realise import lattice_of
+    from builder.counterpoint.search.voicing import voicings
+
+    given = "cantus C1 | C5/1\naltus C3 | A4/1\ntenor C4 | E4/1\nbassus F4 | C3/2 D3/2{6} | C3/1"
+    verset, analysis, _ = set_in_voices(given)
+    event = next(e for e in lattice_of(verset, analysis).events if str(e.bass.name) == "D3")
+    found = voicings(shape_of(event), Weights.of({}))
+    by_doubled = {n: found.cost[(found.number == n).sum(axis=1) == 2].min() for n in (3, 6)}
+    assert by_doubled[6] > by_doubled[3] + 3
