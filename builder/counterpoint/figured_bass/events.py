@@ -13,7 +13,6 @@ from builder.counterpoint.figured_bass.further import alone, carries, goes_on, r
 from builder.counterpoint.figured_bass.in_force import Doubt, Force, doubts, in_force
 from builder.counterpoint.figured_bass.segments import Slot, passes, slots
 from builder.counterpoint.figured_bass.sonority import (
-    Member,
     Role,
     Variant,
     consonant,
@@ -55,6 +54,8 @@ class Event:
     closing: bool = False
     cadence: bool = False
     pins: tuple[tuple[str, Pitch | None], ...] = ()
+    still: bool = False
+    """The given note goes on under the same figure: the voices above move only as a suspension falls."""
     doubts: tuple[Doubt, ...] = ()
 
     @property
@@ -159,7 +160,7 @@ class _Cutter:
             variants,
             slot.figure,
             "source" if slot.figure or slot.under else "editor",
-            hold=hold and not pins,
+            hold=hold and not self._begun(slot, upper),
             struck=slot.part == 0
             and not (prior is not None and prior.note.tied and prior.note.pitch == bass),
             joined=joined,
@@ -168,6 +169,7 @@ class _Cutter:
             closing=closing,
             cadence=raised is not None,
             pins=tuple(p for p in pins if p[1] is not None),
+            still=slot.part > 0 and (slot.figure is None or slot.figure.onset < slot.onset),
             doubts=tuple(doubts(bass, slot.figure, variants[0], self.force[n], self.verset.signature)),
         )
 
@@ -180,6 +182,11 @@ class _Cutter:
                 if note.onset <= slot.onset < note.end:
                     found.append((pin.voice, note.pitch))
         return tuple(found)
+
+    def _begun(self, slot: Slot, upper: tuple[str, ...]) -> bool:
+        """Whether a pinned note begins or ends here."""
+        plain = (p for p in self.verset.pins if p.version == "plain" and p.voice in upper)
+        return any(slot.onset in (n.onset, n.end) for p in plain for n in p.notes)
 
     def _raised(self, slot: Slot, bass: Pitch) -> int | None:
         raised = _raised(self.cadences, slot, bass)
@@ -245,8 +252,6 @@ class _Cutter:
         ):
             found.append(replace(read_figure(bass, other, signature, near), price="supplied"))
         strong = after is not None and self.beats.weight(slot.onset) > self.beats.weight(after.onset)
-        if raised is None and moving:
-            found += self._passing(slot, bass, variant, near)
         if not self.figured and slot.split and slot.part == 0 and same_note and strong:
             found += self._offered(bass, near, raised)
         return tuple(found)
@@ -259,8 +264,7 @@ class _Cutter:
         raised: int | None,
         after: Slot | None,
     ) -> tuple[Variant, ...]:
-        """The later part of a note under one figure: the sonority goes on; where all its tones are free
-        the voices may change places or pass."""
+        """The later part of a note under one figure: the sonority goes on."""
         assert slot.under is not None
         variant = read_figure(bass, slot.under.signs, self.verset.signature, near, raised=raised)
         if any(m.role is not Role.FREE for m in variant.members):
@@ -270,27 +274,7 @@ class _Cutter:
         upper = len(self.above(slot))
         if upper == 1:
             variant = replace(variant, needed=0, written=())
-        return variant, *carried, *self._passing(slot, bass, variant, near)
-
-    def _passing(
-        self, slot: Slot, bass: Pitch, variant: Variant, near: tuple[tuple[int, int], ...]
-    ) -> list[Variant]:
-        """In two and three voices one voice may pass over the weaker part of a held note."""
-        if not 0 < len(self.above(slot)) < 3 or slot.part % 2 == 0 or slot.since is None:
-            return []
-        if self.beats.weight(slot.onset) >= self.beats.weight(slot.since):
-            return []
-        found = []
-        free = tuple(m for m in variant.members if m.role is Role.FREE)
-        altered = dict(near)
-        for number in (2, 4, 5, 6, 7):
-            step = (bass.diatonic + number - 1) % 7
-            alter = altered.get(step, self.verset.signature.alter(step))
-            if any(m.offset == number - 1 for m in variant.members):
-                continue
-            for role in (Role.RISING, Role.FALLING):
-                found.append(Variant((Member(number, alter, role), *free), 1, price="passing"))
-        return found
+        return variant, *carried
 
     def _offered(self, bass: Pitch, near: tuple[tuple[int, int], ...], raised: int | None) -> list[Variant]:
         """Suspensions that a long unfigured note may carry on its first part."""

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from builder.counterpoint.figured_bass.sonority import Role
 from builder.counterpoint.rules.context import Array
 from builder.counterpoint.rules.obligations import bound
 from builder.counterpoint.rules.tables import (
@@ -63,6 +64,8 @@ class Crossing(NamedTuple):
 BROKEN = 1000.0
 """Cost of a broken rule where no legal way is open."""
 GIVEN_LOWEST = "given-not-lowest"
+STILL = "still"
+"""What a voice breaks that moves while the given note goes on: no rule, but what plain means."""
 _AT_ONCE = 10_000
 """So many pairs of voicings are judged at once: their arrays stay near the processor."""
 
@@ -74,6 +77,8 @@ def broken(a: Voicings, b: Voicings, joint: Joint) -> Iterator[tuple[str, Array]
         return
     pairs = _Pairs([Crossing(a, b, joint)])
     found = (pairs.alone() | pairs.together(pairs.steps())).reshape(len(a), len(b))
+    if joint.still:
+        yield STILL, pairs.restless().reshape(len(a), len(b))
     for name, bit in BIT.items():
         mask = (found & bit) != 0
         if mask.any():
@@ -156,6 +161,21 @@ class _Pairs:
                 )
         return found & self.binding.take(self.crossing)
 
+    def restless(self) -> Array:
+        """Pairs in which a voice moves, though it falls from no suspension, where it should stay."""
+        still = np.array([x.joint.still for x in self.crossings])
+        found = np.zeros(len(self.rows), dtype=bool)
+        if not still.any():
+            return found
+        held = still.take(self.crossing)
+        for n, voice in enumerate(self.order.names):
+            if voice not in self.meeting.upper or voice not in self.meeting.then:
+                continue
+            own = np.array([voice not in dict(x.b.shape.pins) for x in self.crossings]).take(self.crossing)
+            bound = self._roles("a", voice).take(self.rows) == Role.SUSPENDED
+            found |= own & held & ~bound & (self.before[n].take(self.rows) != self.after[n].take(self.cols))
+        return found
+
     def _roles(self, side: str, voice: str) -> Array:
         """The part that a voice plays in each voicing before (a) or after (b); the given line is free."""
         found = [getattr(x, side) for x in self.crossings]
@@ -184,7 +204,7 @@ class _Pairs:
             steps = self.steps()
             faults = np.bitwise_count(alone | self.together(steps))
         else:
-            self.keep(np.flatnonzero(alone == 0))
+            self.keep(np.flatnonzero((alone == 0) & ~self.restless()))
             steps = self.steps()
             kept = np.flatnonzero(self.together(steps) == 0)
             self.keep(kept)

@@ -81,13 +81,14 @@ def shape_of(event: Event, loose: int = 0) -> Shape:
 
 def _standing(event: Event, found: Voicings, weights: Weights) -> tuple[Voicings, bool]:
     """The voicings of an event; when the rules leave none, looser ones, and whether that is to be told
-    as a place without a way (voices far apart or beyond their compass are told by the check)."""
+    as a place without a way (voices far apart or beyond their compass, and figures for which pins leave no
+    voice, are told by the check)."""
     for loose in (1, 2):
         if len(found):
             break
         found = voicings(shape_of(event, loose), weights)
     if len(found):
-        return found, found.shape.loose > 1
+        return found, found.shape.loose > 1 and not found.shape.pins
     # Nothing fits above this note: the upper voices fall silent over it.
     return voicings(replace(shape_of(event), upper=(), pins=()), weights), True
 
@@ -109,6 +110,9 @@ def _held(event: Event, before: Voicings) -> Voicings:
 _HELD: dict[Any, Voicings] = {}
 _HELD_SIZE = 4096
 
+
+_BACK = 2
+"""How many steps before a place without a way voices may be let move."""
 
 Gains = Mapping[str, Sequence[Array | None]]
 """By name, what the rows of each event gain (or cost) besides; None for events that gain nothing."""
@@ -132,12 +136,20 @@ def build(
     first = np.full(len(layers[0]) * wide, np.inf)
     first[::wide] = layers[0].cost
     costs = [first + spread[0]]
-    for i, step in enumerate(steps):
-        now = forward(step, costs[-1])
+    while len(costs) < len(layers):
+        i = len(costs) - 1
+        now = forward(steps[i], costs[-1])
         if not now.min(initial=np.inf) < np.inf:
-            blocked.append(Blocked(i + 1, False))
-            joints[i] = replace(joints[i], loose=True)
-            steps[i] = arcs(layers[i], layers[i + 1], joints[i], weights)
+            near = [n for n in range(max(0, i - _BACK), i + 1) if joints[n].still]
+            change = replace(joints[near[-1]], still=False) if near else replace(joints[i], loose=True)
+            if near:
+                # Where nothing else leads on, the voices may move while the given note goes on.
+                i = near[-1]
+                del costs[i + 1 :]
+            else:
+                blocked.append(Blocked(i + 1, False))
+            joints[i] = change
+            steps[i] = arcs(layers[i], layers[i + 1], change, weights)
             now = forward(steps[i], costs[-1])
         costs.append(now + spread[i + 1] if told[i + 1] else now)
     blocked.sort(key=lambda b: b.index)
@@ -206,6 +218,7 @@ def _joints(events: Sequence[Event], waived: Sequence[frozenset[str]]) -> list[J
                 hold=event.hold,
                 same_bass=event.joined and event.bass == past.bass and not event.hold,
                 short=event.duration < 1,
+                still=event.still and event.joined and not event.hold,
                 main=main if past.hold and not event.hold else None,
                 waived=waived[i] if i < len(waived) else frozenset(),
             )

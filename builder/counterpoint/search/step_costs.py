@@ -122,8 +122,8 @@ def _stillness(steps: Steps, add: Any) -> None:
     everyone, moving = still.all(axis=0), (~still).sum(axis=0)
     same, short = steps.given.same_bass, steps.given.short
     add("restless", moving * (same & short))
-    # Over a held note something may move; in two and three voices something should.
-    long = same & ~short
+    # Over a held note something may move; in two and three voices something should, where it may.
+    long = same & ~short & ~steps.given.still
     add("stillness", (everyone & long) * (0.9 if count < 3 else 0.35))
     if count > 1:
         add("stillness", np.maximum(moving - 1, 0) * (long * 0.5))
@@ -165,12 +165,14 @@ def melodic(steps: Steps, weights: Prices) -> tuple[Array, Array]:
         # A turn depends on little: how the voice came, how far it goes (a third, more), whether it moves.
         digit = len(before) - 1 - before.index(voice) if voice in before else None
         kinds, prices = _turns(wide, digit, weights)
-        row = look(_TURN, steps.moves[names.index(voice)])
+        moves = steps.moves[names.index(voice)]
+        row = np.where(steps.given.still & (moves == PRIME), _STAYS, look(_TURN, moves))
         price += prices[row]
         after_code += kinds[row] * KINDS ** (len(tracked) - 1 - place)
     return after_code, price
 
 
+_STAYS = 14
 _TURN: Array = (np.clip(STEPS, -3, 3) + 3 + 7 * (WAY == 0)).astype(np.int64)
 """By interval: the row of `_turns`."""
 
@@ -178,7 +180,8 @@ _TURN: Array = (np.clip(STEPS, -3, 3) + 3 + 7 * (WAY == 0)).astype(np.int64)
 @lru_cache(maxsize=256)
 def _turns(wide: int, digit: int | None, weights: Prices) -> tuple[Array, Array]:
     """For each size of step (-3 to 3 staff steps; then the same again where the key stays) and each context
-    (how the voice came stands at a digit of it, if it is known): how it has come now, and the price."""
+    (how the voice came stands at a digit of it, if it is known): how it has come now, and the price. Last, a
+    voice that stays because the given note goes on: nothing has happened."""
     came = np.zeros(wide, dtype=np.int64) if digit is None else np.arange(wide) // KINDS**digit % KINDS
     steps = np.tile(np.arange(-3, 4), 2)[:, None]
     still = (np.arange(14) >= 7)[:, None]
@@ -194,7 +197,7 @@ def _turns(wide: int, digit: int | None, weights: Prices) -> tuple[Array, Array]
     price = weights["recovery"] * on * np.where(abs(steps) > 1, 1.0, 0.35)
     price = price + weights["recovery"] * twice * np.where(abs(steps) > 2, 0.8, 0.15)
     price = price + weights["stillness"] * ((came == HELD) & still) * 0.8
-    return now, price
+    return np.vstack((now, came)), np.vstack((price, np.zeros(wide)))
 
 
 Sung = dict[str, tuple[int, int]]

@@ -39,6 +39,8 @@ class Joint:
     """The given note goes on sounding, or is struck again."""
     short: bool = False
     """The later event is shorter than a quarter."""
+    still: bool = False
+    """The given note goes on under the same figure: voices move only as a suspension falls, or as pinned."""
     main: Pitch | None = None
     """The given note before the passing ones just heard."""
     waived: frozenset[str] = frozenset()
@@ -117,6 +119,7 @@ class Conditions:
 
     same_bass: Array
     short: Array
+    still: Array
     closing: Array
     main: Array
     """Code of the given note before the passing ones; -1 without."""
@@ -128,13 +131,16 @@ class Conditions:
         return cls(
             np.array([j.same_bass for j in joints]),
             np.array([j.short for j in joints]),
+            np.array([j.still for j in joints]),
             np.array([s.closing for s in shapes]),
             np.array(main),
         )
 
     def some(self, kept: Array) -> Conditions:
         """Of some steps (one may come more than once)."""
-        return Conditions(*(x.take(kept) for x in (self.same_bass, self.short, self.closing, self.main)))
+        return Conditions(
+            *(x.take(kept) for x in (self.same_bass, self.short, self.still, self.closing, self.main))
+        )
 
 
 @dataclass(frozen=True, eq=False)

@@ -103,14 +103,19 @@ def _places(bass: Pitch, voice: str, variant: Variant, loose: int) -> Array:
 
 
 def _pinned(bass: Pitch, pitch: Pitch, variant: Variant) -> Array:
-    number = (pitch.diatonic - bass.diatonic) % 7 + 1
-    alone = any(m.number == number and (m.role is not Role.FREE or m.raised) for m in variant.members)
+    """A note set by hand, as the member of the sonority that it sounds (number 0: none of them); what it owes
+    to its own voice is its maker's business."""
+    offset = (pitch.diatonic - bass.diatonic) % 7
+    number, alone = 8 if offset == 0 and pitch.alter == bass.alter else 0, False
+    for member in variant.members:
+        if (member.offset, member.alter) == (offset, pitch.alter):
+            number, alone = member.number, member.role is not Role.FREE or member.raised
     return np.array([[pitch.diatonic], [pitch.midi], [number], [int(Role.FREE)], [int(alone)]])
 
 
 def _too_close(shape: Shape) -> bool:
     """Two voices meet on one note only where they begin and end."""
-    return len(shape.upper) == 1 and not (shape.opening or shape.closing or shape.pins or shape.loose)
+    return len(shape.upper) == 1 and not (shape.opening or shape.closing or shape.loose)
 
 
 class _Growing:
@@ -124,14 +129,15 @@ class _Growing:
         count = len(self.upper)
         self.bass = np.array([s.bass.midi for s, _ in self.sounded])
         self.close = np.array([_too_close(s) for s, _ in self.sounded])
-        self.pinned = np.array([bool(s.pins) for s, _ in self.sounded])
+        # A pin frees nobody: only where nothing stands beside it may voices cross or stand far apart.
+        self.lenient = np.array([bool(s.pins) and s.loose > 0 for s, _ in self.sounded])
+        self.pinned = {v: np.array([v in dict(s.pins) for s, _ in self.sounded]) for v in self.upper}
         # Three voices may stand further apart, at a price.
         self.gap = np.array([11 if s.loose else 9 if count == 2 else 7 for s, _ in self.sounded])
         # What the source signs is its own business; what we choose is not harsh.
-        self.ours = np.array([not (v.signed or s.pins) for s, v in self.sounded])
-        self.must = np.array(
-            [sum({1 << n for n in v.must(count)}) if s.loose < 2 else 0 for s, v in self.sounded]
-        )
+        self.ours = np.array([not v.signed for _, v in self.sounded])
+        self.owed = np.array([sum({1 << n for n in v.must(count)}) for _, v in self.sounded])
+        self.must = np.where([s.loose < 2 for s, _ in self.sounded], self.owed, 0)
         self.variant = np.arange(len(self.sounded))
         """Which variant each row sounds."""
         self.tones: list[_Tones] = []
@@ -139,6 +145,8 @@ class _Growing:
         have = np.zeros(len(self.sounded), dtype=np.int64)
         for left, voice in zip(range(count - 1, -1, -1), self.upper):
             have = self._grow(voice, left, have)
+        self.lacking: Array = np.bitwise_count(self.owed[self.variant] & ~have)
+        """How many tones that should sound each row lacks."""
 
     def _offered(self, voice: str) -> list[Array]:
         found = []
@@ -162,8 +170,8 @@ class _Growing:
         choice = np.arange(len(row)) - np.repeat(np.cumsum(times) - times, times) + first[variant]
         new = _Tones(*np.concatenate(offered, axis=1).take(choice, axis=1))
         have = have[row] | (1 << new.number)
-        free = ~self.pinned[variant]
-        kept = (np.bitwise_count(self.must[variant] & ~have) <= left) | ~free
+        kept = np.bitwise_count(self.must[variant] & ~have) <= left
+        ours = self.ours[variant] & ~self.pinned[voice][variant]
         if len(self.upper) == 1:
             kept &= ~((new.m == self.bass[variant]) & self.close[variant])
         code, plain = pitch_code(new.d, new.m), _plain(new)
@@ -171,9 +179,10 @@ class _Growing:
             above = tones.take(row)
             kept &= ~((above.number == new.number) & (new.alone == 1))
             harsh = look(HARSH, interval(code, pitch_code(above.d, above.m))) & plain & _plain(above)
-            kept &= ~(harsh & self.ours[variant])
+            kept &= ~(harsh & ours & ~self.pinned[self.upper[n]][variant])
             if n == len(self.tones) - 1:
-                kept &= ((new.m <= above.m) & (above.d - new.d <= self.gap[variant])) | ~free
+                near = (new.m <= above.m) & (above.d - new.d <= self.gap[variant])
+                kept &= near | self.lenient[variant]
         places = np.flatnonzero(kept)
         row = row[places]
         self.tones = [*(t.take(row) for t in self.tones), new.take(places)]
@@ -226,6 +235,7 @@ def _made(shapes: Sequence[Shape], weights: Weights) -> list[Voicings]:
     bass = np.array([s.bass.diatonic for s in shapes])[of_shape]
     spans = hand_spans(d, bass)
     kept = _distinct(shapes, of_shape, spans, m, role)
+    kept = kept[_fullest(shapes, of_shape[kept], grown.lacking[kept])]
     if standing_rules.RULES:
         sounded = [v for _, v in grown.sounded]
         stand = Stand.of(shapes, of_shape[kept], sounded, grown.variant[kept])
@@ -248,6 +258,15 @@ def _made(shapes: Sequence[Shape], weights: Weights) -> list[Voicings]:
     return found
 
 
+def _fullest(shapes: Sequence[Shape], of_shape: Array, lacking: Array) -> Array:
+    """Where tones may lack, rows that lack as few as can be."""
+    least = np.full(len(shapes), 99)
+    np.minimum.at(least, of_shape, lacking)
+    bound = np.array([s.loose < 2 for s in shapes])[of_shape]
+    found: Array = bound | (lacking == least[of_shape])
+    return found
+
+
 def _codes(shapes: Sequence[Shape], of_shape: Array, d: Array, m: Array) -> Array:
     found = np.zeros((len(VOICES), len(d)), dtype=np.int64)
     upper = shapes[0].upper
@@ -260,8 +279,8 @@ def _codes(shapes: Sequence[Shape], of_shape: Array, d: Array, m: Array) -> Arra
 
 
 def _bound(shapes: Sequence[Shape], of_shape: Array) -> Array:
-    """Rows that the rules bind: nothing is pinned, nor any rule lifted."""
-    found: Array = np.array([not (s.pins or s.loose) for s in shapes])[of_shape]
+    """Rows that the rules bind: none is lifted for them."""
+    found: Array = np.array([not s.loose for s in shapes])[of_shape]
     return found
 
 

@@ -2,6 +2,7 @@
 
 import importlib.util
 import random
+from dataclasses import replace
 from itertools import combinations, pairwise, product
 from pathlib import Path
 
@@ -118,7 +119,7 @@ def test_the_steps_of_a_line_break_what_the_predicates_say_one_by_one(seed):
     for (a, b), joint in zip(pairwise(lattice.layers), lattice.joints):
         if joint.silent or joint.hold or not len(a) or not len(b):
             continue
-        masks = dict(broken(a, b, joint))
+        masks = dict(broken(a, b, replace(joint, still=False)))
         for _ in range(12):
             i, j = dice.randrange(len(a)), dice.randrange(len(b))
             assert {name for name, mask in masks.items() if mask[i, j]} == one_by_one(a, b, joint, i, j)
