@@ -139,8 +139,8 @@ def test_a_place_with_no_way_through_is_told_in_german_in_full() -> None:
         "nicht von G3 her halten: dort ist es eine Sekunde; versucht: A4 (Unvorbereiteter Vorhalt, "
     )
     assert mend == (
-        "Eine Lizenz für „Unbehandelte Dissonanz“ in Takt 3 öffnet einen Weg: {rule: dissonance, bar: 3, "
-        "because: …}. E3 ohne Ziffer öffnet einen Weg."
+        "Eine Lizenz für „Unvorbereiteter Vorhalt“ in Takt 3 öffnet einen Weg: {rule: suspension-unprepared, "
+        "bar: 3, because: …}. E3 ohne Ziffer öffnet einen Weg."
     )
 
 
