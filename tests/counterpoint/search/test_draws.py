@@ -31,7 +31,7 @@ def forgetful(name):
     return lattice_of(replace(verset, settings=settings), analysis)
 
 
-@pytest.mark.parametrize("name", ["two voices with a suspension", "three voices"])
+@pytest.mark.parametrize("name", ["two voices, unfigured", "three voices"])
 def test_every_lawful_setting_is_drawn_as_often_as_its_cost_says(name):
     lattice = forgetful(name)
     everything = every_path(lattice)

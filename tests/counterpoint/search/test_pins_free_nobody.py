@@ -25,11 +25,12 @@ def with_own(verset, found, voice):
 
 
 def told(found):
-    return Counter((f.rule, f.severity) for f in found.findings if not f.allowed)
+    """What is found above a note: the other voices are drawn anew, and a note is no fault."""
+    return Counter((f.rule, f.severity) for f in found.findings if not f.allowed and f.severity != "note")
 
 
 @pytest.mark.parametrize("path", CONTENT, ids=lambda p: p.stem)
-def test_its_own_cantus_pinned_changes_nothing(path):
+def test_its_own_cantus_pinned_costs_the_others_nothing(path):
     verset = read(path)
     found = realise(verset, analyse(verset))
     pinned = with_own(verset, found, "cantus")
