@@ -3,6 +3,7 @@ cools."""
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from math import log
 from random import Random
@@ -12,6 +13,7 @@ from builder.diminution.harmony import NEAR, Harmony
 from builder.diminution.hearing import Energy
 from builder.diminution.spots import Spots
 from builder.diminution.weave import SILENT, Change, Weave, changed
+from builder.music.consonance import consonant
 
 Proposal = Callable[[], "list[Change] | None"]
 
@@ -96,7 +98,25 @@ class Search:
             _, start, end, before, after = gap
             if end - start < 2 * unit or start % unit or end % unit or before < unit or after < unit:
                 return False
+            if not _agrees(self.weave, change.voice, end):
+                return False
         return True
+
+
+def _agrees(weave: Weave, voice: int, time: int) -> bool:
+    """Whether what a voice sounds at a time agrees with the lowest note: out of a rest nothing prepares a
+    dissonance."""
+    sounding = [
+        t
+        for row in weave.tones
+        for t in row[max(0, bisect_right(row, time, key=lambda t: t.start) - 1) :][:1]
+    ]
+    sounding = [t for t in sounding if t.start <= time < t.end]
+    own = next((t for t in weave.tones[voice] if t.start <= time < t.end), None)
+    if own is None or not sounding:
+        return True
+    low = min(sounding, key=lambda t: t.m)
+    return consonant(own.d - low.d, own.m - low.m)
 
 
 _Gap = tuple[int, int, int, int, int]

@@ -122,7 +122,7 @@ class Verset:
     """Voices that sound from the first note on, without having had the line."""
     intro: str = ""
     words: Mapping[str, str] = field(default_factory=dict)
-    headings: Mapping[str, Span] = field(default_factory=dict)
+    headings: Mapping[str, Span] = field(default_factory=dict, compare=False)
     """Where each heading of `words` stands."""
     lost: tuple[Loss, ...] = ()
     """What a MusicXML or MEI file has beyond this."""

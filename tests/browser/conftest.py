@@ -89,7 +89,7 @@ Choir and organ take the verses in turn.
 def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("course")
     (folder / "content/versets").mkdir(parents=True)
-    for name in ("fourth", "sixth"):
+    for name in ("first", "fourth", "sixth"):
         shutil.copy(ROOT / f"content/versets/{name}.md", folder / f"content/versets/{name}.md")
     for name in ("rules", "rules-rates", "diminutions", "tunings", "format", "report"):
         shutil.copy(ROOT / f"content/{name}.md", folder / f"content/{name}.md")

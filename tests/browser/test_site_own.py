@@ -15,6 +15,8 @@ from builder.counterpoint.rules.rulebook import RULES
 PLAYER = "document.querySelector('.verset-player').verset"
 OWN = "document.querySelector('.verset-player').verset.own"
 STEP = "versets/fourth/tenor.html"
+BUSY = "versets/first/tenor.html"
+"""A step in which a note of ours may clash with what is held."""
 CASES = 10_000 if os.environ.get("VERSET_MANY") else 1_500
 NATURAL = (0, 2, 4, 5, 7, 9, 11)
 Pitch = list[int]
@@ -23,6 +25,13 @@ Pitch = list[int]
 @pytest.fixture
 def page(visit: Any, site: Path) -> Page:
     page = visit(site / STEP)
+    page.wait_for_function(f"{OWN} !== undefined")
+    return page
+
+
+@pytest.fixture
+def busy(visit: Any, site: Path) -> Page:
+    page = visit(site / BUSY)
     page.wait_for_function(f"{OWN} !== undefined")
     return page
 
@@ -75,36 +84,36 @@ def test_hints_show_what_may_stand_here_and_then_the_best(page: Page) -> None:
     assert "Wrong" not in judged.inner_text()
 
 
-def test_a_note_may_be_divided_and_the_second_one_must_pass(page: Page) -> None:
-    page.evaluate(f"Object.assign({OWN}.work, structuredClone({OWN}.exercise.ours))")
-    page.locator(".verset-paper").focus()
+def test_a_note_may_be_divided_and_the_second_one_must_pass(busy: Page) -> None:
+    busy.evaluate(f"Object.assign({OWN}.work, structuredClone({OWN}.exercise.ours))")
+    busy.locator(".verset-paper").focus()
     # The note on which the voice before ends, in two halves, stands before the entry.
-    page.keyboard.press("ArrowRight")
-    page.keyboard.press("ArrowRight")
-    page.keyboard.press("/")
-    voice = json.dumps(page.evaluate(f"{OWN}.exercise.voices[0]"))
-    first = page.evaluate(f"{OWN}.work[{voice}][2]")
-    second = page.evaluate(f"{OWN}.work.then[{voice}][2]")
+    busy.keyboard.press("ArrowRight")
+    busy.keyboard.press("ArrowRight")
+    busy.keyboard.press("/")
+    voice = json.dumps(busy.evaluate(f"{OWN}.exercise.voices[0]"))
+    first = busy.evaluate(f"{OWN}.work[{voice}][2]")
+    second = busy.evaluate(f"{OWN}.work.then[{voice}][2]")
     assert abs(second[0] - first[0]) == 1
-    assert page.locator(".verset-paper [data-id$='-2-2']").count() == 1
+    assert busy.locator(".verset-paper [data-id$='-2-2']").count() == 1
     # A leap to a clash does not pass: some step of an octave away is judged wrong, and told why.
     met = set()
     for _ in range(6):
-        page.keyboard.press("ArrowUp")
-        met |= {rule for rule, _ in page.evaluate(f"{OWN}.verdicts({OWN}.work, 2)")}
+        busy.keyboard.press("ArrowUp")
+        met |= {rule for rule, _ in busy.evaluate(f"{OWN}.verdicts({OWN}.work, 2)")}
     assert "dissonance" in met
-    page.reload()
-    page.wait_for_function(f"{OWN} !== undefined")
-    kept = page.evaluate(f"{OWN}.work.then[{voice}][2]")
+    busy.reload()
+    busy.wait_for_function(f"{OWN} !== undefined")
+    kept = busy.evaluate(f"{OWN}.work.then[{voice}][2]")
     assert kept[0] == min(second[0] + 6, 40), "up to the highest note the paper has"
-    played = page.evaluate(f"{PLAYER}.timeline.versions.mine.notes.flatMap(n => n.pieces).map(([id]) => id)")
+    played = busy.evaluate(f"{PLAYER}.timeline.versions.mine.notes.flatMap(n => n.pieces).map(([id]) => id)")
     assert any(name.endswith("-2-2") for name in played)
-    page.locator(".verset-paper").focus()
+    busy.locator(".verset-paper").focus()
     for _ in range(3):
-        page.keyboard.press("ArrowRight")
-    page.keyboard.press("Delete")
-    assert page.evaluate(f"{OWN}.work.then") is None
-    assert page.evaluate(f"{OWN}.work[{voice}][2]") == first
+        busy.keyboard.press("ArrowRight")
+    busy.keyboard.press("Delete")
+    assert busy.evaluate(f"{OWN}.work.then") is None
+    assert busy.evaluate(f"{OWN}.work[{voice}][2]") == first
 
 
 def test_a_midi_keyboard_puts_notes_in(visit: Any, site: Path) -> None:
@@ -196,9 +205,9 @@ def test_no_picture_of_a_pattern_is_cut(visit: Any, site: Path) -> None:
         assert cut == [], width
 
 
-def test_a_verdict_names_the_notes_and_the_place_of_the_one_at_fault(page: Page) -> None:
+def test_a_verdict_names_the_notes_and_the_place_of_the_one_at_fault(busy: Page) -> None:
     """A note that clashes and does not resolve is judged where it goes; what is told is where it stands."""
-    voice, n, first, then = page.evaluate(
+    voice, n, first, then = busy.evaluate(
         f"""(() => {{ const own = {OWN}, ex = own.exercise, voice = ex.voices[0];
             const [low, high] = ex.compass[voice], work = structuredClone(ex.ours);
             for (let n = 1; n < ex.events.length; n++)
@@ -210,13 +219,13 @@ def test_a_verdict_names_the_notes_and_the_place_of_the_one_at_fault(page: Page)
                 if (own.judge(n).some(each => each.owed)) return [voice, n, one, two];
               }} }})()"""
     )
-    page.locator(".verset-paper").focus()
+    busy.locator(".verset-paper").focus()
     for _ in range(n):
-        page.keyboard.press("ArrowRight")
-    where = page.evaluate(f"{OWN}.exercise.events[{n - 1}].where")
-    told = page.locator(".verset-judged li").all_inner_texts()
+        busy.keyboard.press("ArrowRight")
+    where = busy.evaluate(f"{OWN}.exercise.events[{n - 1}].where")
+    told = busy.locator(".verset-judged li").all_inner_texts()
     assert any(f"({voice} {'CDEFGAB'[first % 7]}, {where})" in line for line in told), told
-    page.evaluate(f"{OWN}.work[{json.dumps(voice)}][{n}] = [{then}, 0]")
+    busy.evaluate(f"{OWN}.work[{json.dumps(voice)}][{n}] = [{then}, 0]")
 
 
 def test_stave_verdict_and_controls_stand_together_on_a_phone(visit: Any, site: Path) -> None:

@@ -86,7 +86,7 @@ def test_the_tremolo_takes_half_of_the_value() -> None:
 
 
 COURSE = """\
-interval: third up
+interval: second up
 patterns:
   - {id: mine-1, figure: slide, notes: 0/4. 1/8, character: plain, source: our own}
 """
@@ -96,7 +96,7 @@ def test_a_course_adds_a_table(tmp_path: Path, plain) -> None:  # type: ignore[n
     path = tmp_path / "mine.yaml"
     path.write_text(COURSE)
     (mine,) = load_tables([path], taken=[p.id for p in patterns()])
-    assert (mine.id, mine.figure, mine.interval) == ("mine-1/half", "slide", 2)
+    assert (mine.id, mine.figure, mine.interval) == ("mine-1/half", "slide", 1)
     used = {
         c.pattern for d in diminutions(*plain("fourth"), up_to=2, tables=[mine]).values() for c in d.choices
     }

@@ -180,6 +180,16 @@ VALUES = (
 """What an option is set to."""
 
 
+def most_memory() -> int:
+    """The most memory of this process in MiB. The system's own account of a process counts what its parent
+    had before it became this one; the kernel's status file, where there is one, does not."""
+    status = Path("/proc/self/status")
+    if status.exists():
+        line = next(x for x in status.read_text().splitlines() if x.startswith("VmHWM"))
+        return int(line.split()[1]) // 1024
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+
+
 def good_score(form: str) -> bytes:
     verset = parse(SOURCE.replace("  tone: 1\n", ""))
     score = notated(verset.score())
@@ -316,7 +326,7 @@ def run(count: int, seed: int = 0) -> dict[str, object]:
         "told": uncaught[:MOST_TOLD],
         "slowest": round(slowest, 3),
         "slow": slow,
-        "memory": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024,
+        "memory": most_memory(),
     }
 
 

@@ -99,9 +99,8 @@ def test_movements_of_masses_that_name_their_tone_are_read_in_it() -> None:
     wrong = [r for r in read if r[1] != r[2]]
     assert len(read) >= 10
     assert len(wrong) <= 2, wrong
-    assert all(
-        final == {1: "G", 5: "F", 8: "G"}[tone] for _, _, tone, final in read if tone in TITLES.values()
-    )
+    right = [r for r in read if r not in wrong]
+    assert all(final == {1: "G", 5: "F", 8: "G"}[tone] for _, _, tone, final in right)
 
 
 def test_the_first_tone_a_fourth_higher_is_told_from_the_second_by_its_compass() -> None:
