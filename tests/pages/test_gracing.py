@@ -56,11 +56,11 @@ def test_only_patterns_for_the_way_and_the_value_are_offered(setting: Setting) -
 
 
 def test_what_a_pattern_breaks_is_new_against_the_plain_setting(notes: list[dict[str, Any]]) -> None:
-    met = [
-        rule for note in notes for p in note["patterns"] for rule, severity in p["met"] if severity == "error"
-    ]
-    fine = [p for note in notes for p in note["patterns"] if not p["met"]]
-    assert met and len(fine) > len(met)
+    patterns = [p for note in notes for p in note["patterns"]]
+    faulty = [p for p in patterns if any(severity == "error" for _, severity in p["met"])]
+    fine = [p for p in patterns if not p["met"]]
+    # Were the plain setting's own findings counted again, no pattern would be without one.
+    assert len(faulty) > 2 and len(fine) > 2
 
 
 def test_a_pinned_figure_elsewhere_changes_no_verdict() -> None:
