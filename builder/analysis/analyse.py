@@ -11,7 +11,7 @@ from builder.analysis.entries import theme_and_entries
 from builder.analysis.findings import Analysis, Cadence, Step, Theme, ToneReading
 from builder.analysis.lesson import sections, steps, useless_cuts
 from builder.analysis.line import Sung, heard
-from builder.analysis.wording import Say, letter, listing, where, wording
+from builder.language.texts import Texts, texts
 from builder.source import Verset
 
 
@@ -23,7 +23,7 @@ def analyse(verset: Verset, *, language: str = "en") -> Analysis:
     source names, or else the likeliest; `tones` is always what the music says, the likeliest
     first, with those that come near it.
     """
-    say = wording(language)
+    say = texts("analysis", language)
     notes = heard(verset)
     if not notes:
         return _silence(verset, say)
@@ -53,13 +53,13 @@ def analyse(verset: Verset, *, language: str = "en") -> Analysis:
     )
 
 
-def _cut_warnings(verset: Verset, lesson: Sequence[Step], say: Say) -> tuple[str, ...]:
+def _cut_warnings(verset: Verset, lesson: Sequence[Step], say: Texts) -> tuple[str, ...]:
     return tuple(
-        say("warn.cut", place=where(say, verset.place(cut.onset))) for cut in useless_cuts(verset, lesson)
+        say("warn.cut", place=say.where(verset.place(cut.onset))) for cut in useless_cuts(verset, lesson)
     )
 
 
-def _silence(verset: Verset, say: Say) -> Analysis:
+def _silence(verset: Verset, say: Texts) -> Analysis:
     whole = ((verset.bars[0].onset, verset.end),) if verset.bars else ()
     nothing = Theme(0, Fraction(0), ())
     return Analysis(nothing, (), 0, "", (), verset.tone or 0, (), whole, (), (say("warn.silent"),))
@@ -70,7 +70,7 @@ def _warnings(
     notes: tuple[Sung, ...],
     readings: tuple[ToneReading, ...],
     found: tuple[Cadence, ...],
-    say: Say,
+    say: Texts,
 ) -> tuple[str, ...]:
     told = []
     likely, final = readings[0], notes[-1].pitch.letter
@@ -78,8 +78,8 @@ def _warnings(
         reasons = "; ".join(likely.told)
         told.append(say("warn.tone", given=verset.tone, found=likely.tone, reasons=reasons))
     if not tones.in_table(final, verset.signature):
-        signature = listing(say, [letter(say, a) for a in verset.signature.accidentals]) or say("none")
-        told.append(say("warn.tone.table", final=letter(say, final), signature=signature, tone=likely.tone))
+        signature = say.listing([say.letter(a) for a in verset.signature.accidentals]) or say("none")
+        told.append(say("warn.tone.table", final=say.letter(final), signature=signature, tone=likely.tone))
     closing = [c for c in found if c.onset + verset.metre.bar >= notes[-1].onset]
     if not closing:
         told.append(say("warn.close"))

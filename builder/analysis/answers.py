@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from builder.analysis.findings import Entry
 from builder.analysis.imitation import STEPS_ALONE, Match, same_intervals, without_accidentals
 from builder.analysis.line import Sung
-from builder.analysis.wording import Say, distance, letter, listing, where
+from builder.language.texts import Texts
 from builder.music import Pitch
 from builder.source import Verset
 
 
-def first_entry(verset: Verset, theme: Sequence[Sung], answered: bool, say: Say) -> Entry:
+def first_entry(verset: Verset, theme: Sequence[Sung], answered: bool, say: Texts) -> Entry:
     """The entry of the first voice, which has the theme."""
     first = theme[0]
     key = "entry.theme" if answered else "entry.alone"
@@ -30,7 +30,7 @@ def first_entry(verset: Verset, theme: Sequence[Sung], answered: bool, say: Say)
     )
 
 
-def free_entry(verset: Verset, theme: Sequence[Sung], notes: Sequence[Sung], say: Say) -> Entry:
+def free_entry(verset: Verset, theme: Sequence[Sung], notes: Sequence[Sung], say: Texts) -> Entry:
     """The entry of a voice that does not take up the theme; it lasts as long as the theme would."""
     first = notes[0]
     length = theme[-1].end - theme[0].onset
@@ -47,7 +47,7 @@ def answer(
     match: Match,
     remarks: Sequence[str],
     final: str,
-    say: Say,
+    say: Texts,
 ) -> Entry:
     """An entry with the theme. Notes that link to it belong to the voice's line, not to the entry;
     `remarks` are evidence from outside the line."""
@@ -68,7 +68,7 @@ def answer(
     )
 
 
-def _free(theme: Sequence[Sung], notes: Sequence[Sung], say: Say) -> str:
+def _free(theme: Sequence[Sung], notes: Sequence[Sung], say: Texts) -> str:
     """What a free entry has in common with the theme, whatever the rhythm."""
     mirrored = _agreeing(theme, notes, -1)
     words = say("entry.free", matched=_agreeing(theme, notes, 1))
@@ -95,7 +95,7 @@ def _judged(
     match: Match,
     remarks: Sequence[str],
     final: str,
-    say: Say,
+    say: Texts,
 ) -> tuple[str, str]:
     """Kind of an answer and the evidence for it."""
     mine = theme[match.skipped : match.skipped + match.count]
@@ -115,8 +115,8 @@ def _judged(
             aside = tuple(
                 say(
                     f"entry.accidental.{a.reason}",
-                    pitch=letter(say, a.note.pitch.name),
-                    place=where(say, verset.place(a.note.onset)),
+                    pitch=say.letter(a.note.pitch.name),
+                    place=say.where(verset.place(a.note.onset)),
                 )
                 for a in (*aside_mine, *aside_theirs)
             )
@@ -133,15 +133,15 @@ def _judged(
     return kind, "; ".join(parts)
 
 
-def _extent(kind: str, theme: Sequence[Sung], match: Match, say: Say) -> str:
+def _extent(kind: str, theme: Sequence[Sung], match: Match, say: Texts) -> str:
     offset = max(match.offsets, key=lambda o: (match.offsets.count(o), o))
     way = "level.same" if not offset else "level.above" if offset > 0 else "level.below"
-    level = say(way, interval=distance(say, offset) if offset else "")
+    level = say(way, interval=say.distance(offset) if offset else "")
     whole = ".whole" if match.count == len(theme) else ""
     return say(f"entry.{kind}{whole}", matched=match.count, notes=len(theme), level=level)
 
 
-def _concessions(match: Match, say: Say) -> list[str]:
+def _concessions(match: Match, say: Texts) -> list[str]:
     parts = []
     if match.scale > 1:
         parts.append(say("entry.longer", times=match.scale))
@@ -159,20 +159,20 @@ def _concessions(match: Match, say: Say) -> list[str]:
 
 
 def _bend(
-    final: str, mine: Sequence[Sung], theirs: Sequence[Sung], match: Match, say: Say
+    final: str, mine: Sequence[Sung], theirs: Sequence[Sung], match: Match, say: Texts
 ) -> tuple[str, str]:
     """Kind of a bent answer and the evidence: `tonal` where final and fifth change places, else
     `altered`."""
     swapped = _swapped(final, mine, theirs, match)
     if swapped:
-        told = [say("bend.pair", theme=letter(say, a.name), answer=letter(say, b.name)) for a, b in swapped]
-        return "tonal", say("bend.exchange", pairs=listing(say, told))
+        told = [say("bend.pair", theme=say.letter(a.name), answer=say.letter(b.name)) for a, b in swapped]
+        return "tonal", say("bend.exchange", pairs=say.listing(told))
     bent = next(n for n in range(1, len(match.offsets)) if match.offsets[n] != match.offsets[n - 1])
     return "altered", say(
         "bend.step",
         note=match.skipped + bent + 1,
-        theme=letter(say, mine[bent].pitch.name),
-        answer=letter(say, theirs[bent].pitch.name),
+        theme=say.letter(mine[bent].pitch.name),
+        answer=say.letter(theirs[bent].pitch.name),
     )
 
 

@@ -25,7 +25,7 @@ from builder.analysis.formulas import (
     stacks,
 )
 from builder.analysis.line import Sung, long_value, rises, strength
-from builder.analysis.wording import Say, letter
+from builder.language.texts import Texts
 from builder.music import Figure, Interval, Pitch
 from builder.source import Verset
 
@@ -86,7 +86,7 @@ class Close:
         )
 
 
-def cadences(verset: Verset, notes: Sequence[Sung], say: Say, final: str = "") -> tuple[Cadence, ...]:
+def cadences(verset: Verset, notes: Sequence[Sung], say: Texts, final: str = "") -> tuple[Cadence, ...]:
     """Every cadence of a line, in order. `final` is the letter of the final where it is not the
     last note: half cadences rest on the fifth above it."""
     found: list[Cadence] = []
@@ -133,7 +133,7 @@ def formula(close: Close) -> str:
     return "semplice" if plain[-1] == TRIAD else ""
 
 
-def _from_the_fifth(close: Close, say: Say) -> Cadence | None:
+def _from_the_fifth(close: Close, say: Texts) -> Cadence | None:
     """The bass falls a fifth or rises a fourth to the close."""
     motion = close.motion
     if motion.semitones % 12 != 5 or motion.steps % 7 != 3 or not close.rests_on_goal:
@@ -144,7 +144,7 @@ def _from_the_fifth(close: Close, say: Say) -> Cadence | None:
     if not (_simple_stands(close) if kind == "semplice" else _suspended_stands(close)):
         return None
     degree = close.goal.pitch
-    names = {"fifth": letter(say, close.before[-1].pitch.letter), "degree": letter(say, degree.letter)}
+    names = {"fifth": say.letter(close.before[-1].pitch.letter), "degree": say.letter(degree.letter)}
     way = say("cadence.motion.fall" if motion.steps < 0 else "cadence.motion.rise")
     words = [say("cadence.dominant", motion=way, **names), say(f"cadence.{kind}", **names)]
     if kind == "semplice" and SIX_FOUR in close.kinds:
@@ -186,7 +186,7 @@ def _equal_parts(close: Close) -> bool:
     return len(set(lengths[-4:])) == 1
 
 
-def _by_step_down(close: Close, say: Say) -> Cadence | None:
+def _by_step_down(close: Close, say: Texts) -> Cadence | None:
     """The bass falls a step to the close with the sixth over it: by a semitone the cadence of mi,
     by a tone the clausula of the tenor."""
     if close.motion.steps != -1 or close.motion.semitones not in (-1, -2):
@@ -206,8 +206,8 @@ def _by_step_down(close: Close, say: Say) -> Cadence | None:
         return None
     degree = close.goal.pitch
     names = {
-        "start": letter(say, close.before[-1].pitch.letter),
-        "degree": letter(say, degree.letter),
+        "start": say.letter(close.before[-1].pitch.letter),
+        "degree": say.letter(degree.letter),
     }
     kind = "mi" if mi else "composta" if suspended else "semplice"
     words = [say("cadence.mi" if mi else "cadence.tenor", **names)]
@@ -234,7 +234,7 @@ def _goes_on_suspended(close: Close) -> bool:
     return bool(chain and close.after and close.after.pitch.diatonic == close.goal.pitch.diatonic - 1)
 
 
-def _by_step_up(close: Close, say: Say) -> Cadence | None:
+def _by_step_up(close: Close, say: Texts) -> Cadence | None:
     """The bass rises a semitone to the close: the clausula of the cantus."""
     if (close.motion.steps, close.motion.semitones) != (1, 1) or not close.rests_on_goal:
         return None
@@ -245,7 +245,7 @@ def _by_step_up(close: Close, say: Say) -> Cadence | None:
     if not ((held and close.strong) or (close.breaks and (close.strong or close.goal.before_rest))):
         return None
     degree = close.goal.pitch
-    names = {"start": letter(say, close.before[-1].pitch.letter), "degree": letter(say, degree.letter)}
+    names = {"start": say.letter(close.before[-1].pitch.letter), "degree": say.letter(degree.letter)}
     words = [say("cadence.cantus", **names)]
     words.append(
         say("cadence.bass-suspended" if held else "cadence.alone" if alone else "cadence.unsuspended")
@@ -266,7 +266,7 @@ def _bass_held(close: Close) -> bool:
     return seconds and notes[-1].note.pitch == close.goal.pitch
 
 
-def _evaded(close: Close, say: Say) -> Cadence | None:
+def _evaded(close: Close, say: Texts) -> Cadence | None:
     """The whole formula over the fifth degree, and then another goal: a step up, a third down, or
     the right note with figures that withhold the close."""
     kind = formula(close)
@@ -276,7 +276,7 @@ def _evaded(close: Close, say: Say) -> Cadence | None:
     if close.length < close.verset.metre.beat or strength(close.verset, close.goal.onset) < 1:
         return None
     promised = close.before[-1].pitch.up(Interval(3, 5))
-    names = {"fifth": letter(say, close.before[-1].pitch.letter), "degree": letter(say, promised.letter)}
+    names = {"fifth": say.letter(close.before[-1].pitch.letter), "degree": say.letter(promised.letter)}
     steps = close.motion.steps % 7
     if steps == 3 and close.motion.semitones % 12 == 5:
         if close.rests_on_goal or not close.strong:
@@ -285,11 +285,11 @@ def _evaded(close: Close, say: Say) -> Cadence | None:
         return close.cadence("evaded", promised, [say("cadence.evaded.figure", figure=figure, **names)])
     if steps not in (1, 5):
         return None
-    goal = letter(say, close.goal.pitch.letter)
+    goal = say.letter(close.goal.pitch.letter)
     return close.cadence("evaded", promised, [say("cadence.evaded", goal=goal, **names)])
 
 
-def _halves(verset: Verset, notes: Sequence[Sung], say: Say, final: str) -> list[Cadence]:
+def _halves(verset: Verset, notes: Sequence[Sung], say: Texts, final: str) -> list[Cadence]:
     """Phrases that come to rest on the fifth above the final."""
     found = []
     last = Pitch.parse(f"{final}4") if final else notes[-1].pitch
@@ -304,7 +304,7 @@ def _halves(verset: Verset, notes: Sequence[Sung], say: Say, final: str) -> list
             continue
         start = notes[n - 1].onset if n and not note.after_rest else note.onset
         key = "cadence.half" if n < len(notes) - 1 else "cadence.half.end"
-        words = [say(key, degree=letter(say, note.pitch.letter))]
+        words = [say(key, degree=say.letter(note.pitch.letter))]
         third = over(note.pitch, note.figures[-1] if signs else None, 3, verset.signature)
         if is_major(note.pitch, third):
             words.append(say("cadence.half.raised"))

@@ -10,7 +10,7 @@ from builder.analysis.answers import answer, first_entry, free_entry
 from builder.analysis.findings import Entry, Theme
 from builder.analysis.imitation import Match, imitate
 from builder.analysis.line import Run, Sung, pinned_runs, stretches
-from builder.analysis.wording import Say
+from builder.language.texts import Texts
 from builder.source import Verset
 
 RESTATED = 5
@@ -37,7 +37,7 @@ class Candidate:
 
 
 def theme_and_entries(
-    verset: Verset, notes: Sequence[Sung], say: Say, final: str
+    verset: Verset, notes: Sequence[Sung], say: Texts, final: str
 ) -> tuple[Theme, tuple[Entry, ...]]:
     """The theme and every entry in order, judged by the letter of the final. At least one note must sound.
 
@@ -128,7 +128,7 @@ def _whole(theme: Run) -> Match:
     return Match(len(theme), Fraction(1), 0, 0, (0,) * len(theme))
 
 
-def _stretto(candidate: Candidate, before: Sequence[Candidate], theme: Run, say: Say) -> tuple[str, ...]:
+def _stretto(candidate: Candidate, before: Sequence[Candidate], theme: Run, say: Texts) -> tuple[str, ...]:
     """Evidence that an entry comes before another voice has reached the end of the theme."""
     span = theme[-1].onset - theme[0].onset
     for earlier in reversed(before):

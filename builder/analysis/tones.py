@@ -10,7 +10,7 @@ from builder.analysis.compass import Compass, compasses, judged
 from builder.analysis.findings import Cadence, Entry, Evidence, ToneReading
 from builder.analysis.line import Sung
 from builder.analysis.tone_table import TONES, Form, Tone, moved
-from builder.analysis.wording import Say, distance, letter, listing
+from builder.language.texts import Texts
 from builder.music import Signature
 
 NEAR = 2.0
@@ -72,7 +72,7 @@ def material(
     )
 
 
-def weigh(heard: Heard, say: Say) -> tuple[ToneReading, ...]:
+def weigh(heard: Heard, say: Texts) -> tuple[ToneReading, ...]:
     """All eight tones, the likeliest first, each in the form and at the transposition that suits best."""
     readings = []
     for tone in TONES:
@@ -86,7 +86,7 @@ def weigh(heard: Heard, say: Say) -> tuple[ToneReading, ...]:
     return tuple(sorted(readings, key=lambda r: (-r.weight, r.tone)))
 
 
-def chosen(tone: int, readings: Sequence[ToneReading], heard: Heard, say: Say) -> ToneReading:
+def chosen(tone: int, readings: Sequence[ToneReading], heard: Heard, say: Texts) -> ToneReading:
     """The reading of a tone that is told of a verset. One that the music contradicts is held against the
     music where the tone stands in the table, so that it claims nothing by a far transposition."""
     found = next(r for r in readings if r.tone == tone)
@@ -130,7 +130,7 @@ class _Reading:
     tone: Tone
     form: Form
     fifths: int
-    say: Say
+    say: Texts
 
     @property
     def final(self) -> str:
@@ -157,10 +157,10 @@ class _Reading:
         return ToneReading(self.tone.number, weight, evidence, self.final, self.fifths)
 
     def letter(self, name: str) -> str:
-        return letter(self.say, name)
+        return self.say.letter(name)
 
     def letters(self, names: Sequence[str], joint: str = "and") -> str:
-        return listing(self.say, [self.letter(name) for name in names], joint)
+        return self.say.listing([self.letter(name) for name in names], joint)
 
     def _place(self) -> Evidence | None:
         """A transposition, named by its smallest interval (two fifths up are a tone), or a form that
@@ -170,7 +170,7 @@ class _Reading:
             up = steps <= 3 or self.fifths == 1
             text = self.say(
                 "tone.transposed",
-                interval=distance(self.say, steps if up else 7 - steps),
+                interval=self.say.distance(steps if up else 7 - steps),
                 way=self.say("tone.higher" if up else "tone.lower"),
                 final=self.letter(self.final),
                 original=self.letter(self.form.final),

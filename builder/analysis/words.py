@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from builder.analysis.findings import Analysis, Cadence, Entry, ToneReading
-from builder.analysis.wording import Say, letter, listing, where, wording
+from builder.language.texts import Texts, texts
 
 
 def as_words(analysis: Analysis, *, language: str = "en") -> dict[str, tuple[str, ...]]:
     """Sentences by topic: `entries`, `tone`, `cadences`, `warnings`. The evidence inside them is in
     the language in which the verset was analysed."""
-    say = wording(language)
+    say = texts("analysis", language)
     return {
         "entries": _entries(analysis, say),
         "tone": _tone(analysis, say),
@@ -22,7 +22,7 @@ def _capital(text: str) -> str:
     return text[0].upper() + text[1:]
 
 
-def _entries(analysis: Analysis, say: Say) -> tuple[str, ...]:
+def _entries(analysis: Analysis, say: Texts) -> tuple[str, ...]:
     if not analysis.entries:
         return ()
     order = list(dict.fromkeys(e.voice for e in analysis.entries))
@@ -30,27 +30,27 @@ def _entries(analysis: Analysis, say: Say) -> tuple[str, ...]:
     voices = (
         say("words.voices.1")
         if analysis.voices == 1
-        else say("words.voices", count=say(count), voices=listing(say, [say(f"voice.{v}") for v in order]))
+        else say("words.voices", count=say(count), voices=say.listing([say(f"voice.{v}") for v in order]))
     )
-    names = listing(say, [letter(say, p.letter) for p in analysis.theme.pitches])
+    names = say.listing([say.letter(p.letter) for p in analysis.theme.pitches])
     key = "words.theme.1" if analysis.theme.notes == 1 else "words.theme"
     theme = say(key, notes=analysis.theme.notes, pitches=names)
     return voices, theme, *(_entry(e, say) for e in analysis.entries)
 
 
-def _entry(entry: Entry, say: Say) -> str:
+def _entry(entry: Entry, say: Texts) -> str:
     return say(
         "words.entry",
         voice=_capital(say(f"voice.{entry.voice}")),
-        place=where(say, entry.place),
-        pitch=letter(say, entry.pitch.letter),
+        place=say.where(entry.place),
+        pitch=say.letter(entry.pitch.letter),
         kind=say(f"words.kind.{entry.kind}"),
         evidence=entry.evidence,
     )
 
 
-def _tone(analysis: Analysis, say: Say) -> tuple[str, ...]:
-    told = [say("words.final", final=letter(say, analysis.final))] if analysis.final else []
+def _tone(analysis: Analysis, say: Texts) -> tuple[str, ...]:
+    told = [say("words.final", final=say.letter(analysis.final))] if analysis.final else []
     for n, reading in enumerate(analysis.tones):
         key = "words.tone.other" if n else "words.tone"
         reasons = "; ".join((*reading.told, *_against(reading, say)))
@@ -62,16 +62,16 @@ def _tone(analysis: Analysis, say: Say) -> tuple[str, ...]:
     return tuple(told)
 
 
-def _against(reading: ToneReading, say: Say) -> list[str]:
+def _against(reading: ToneReading, say: Texts) -> list[str]:
     """What speaks against a tone, as one phrase; nothing where nothing does."""
-    return [say("words.tone.against", reasons=listing(say, reading.against))] if reading.against else []
+    return [say("words.tone.against", reasons=say.listing(reading.against))] if reading.against else []
 
 
-def _cadence(cadence: Cadence, say: Say) -> str:
+def _cadence(cadence: Cadence, say: Texts) -> str:
     return say(
         "words.cadence",
-        place=_capital(where(say, cadence.place)),
-        degree=letter(say, cadence.degree),
+        place=_capital(say.where(cadence.place)),
+        degree=say.letter(cadence.degree),
         kind=say(f"words.kind.{cadence.kind}"),
         evidence=cadence.evidence,
     )

@@ -16,9 +16,9 @@ from builder.counterpoint import Finding
 from builder.counterpoint.check.musicxml import UnreadableScore, check_musicxml
 from builder.edition.files import write_files
 from builder.edition.imprint import UNSIGNED
+from builder.language.texts import languages, page_texts
 from builder.pages.facts import where
 from builder.pages.trouble import Failure, told_together, tried
-from builder.pages.words import languages, words
 from builder.setting.reading import read_verset
 from builder.setting.report import Json, refused
 from builder.setting.report_text import report_text
@@ -89,7 +89,7 @@ def build(source: Path, folder: Path, audio: bool, move: str = "", language: str
         verset = read_verset(source)
         if move:
             verset = replace(verset, settings=replace(verset.settings, move="" if move == "none" else move))
-        w = words(language or _language(source))
+        w = page_texts(language or _language(source))
         setting: Setting = set_verset(verset, language=w.language)
     except SourceErrors as errors:
         tell(errors.told(language or "en"), file=sys.stderr)

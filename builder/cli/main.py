@@ -10,8 +10,8 @@ from pathlib import Path
 
 from builder.cli import commands
 from builder.cli.telling import tell
+from builder.language.texts import languages
 from builder.pages.trouble import asked_for, log_of, of_the_system, unforeseen
-from builder.pages.words import languages
 from builder.setting.transpose import read_interval
 
 

@@ -5,11 +5,12 @@ from builder.counterpoint.check.check import check
 from builder.counterpoint.check.finding import Finding, Realisation, Sonority
 from builder.counterpoint.check.judge import Checked, Judge
 from builder.counterpoint.check.musicxml import UnreadableScore, check_musicxml
-from builder.counterpoint.rules.phrases import Phrase, said
+from builder.counterpoint.rules.phrases import said
 from builder.counterpoint.rules.rule import Rule
 from builder.counterpoint.rules.rulebook import RULES
 from builder.counterpoint.search.alternatives import alternatives, k_best_settings
 from builder.counterpoint.search.realise import realise
+from builder.language.texts import Phrase
 
 __all__ = [
     "RULES",

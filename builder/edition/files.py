@@ -14,7 +14,7 @@ from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf.sheet import pdf, single
 from builder.edition.pdf.student import student_sheet
 from builder.engraving import clefs_of
-from builder.language.wording import words
+from builder.language.texts import edition_texts
 from builder.music import Score
 from builder.setting.report import report_json
 from builder.setting.setting import Setting
@@ -97,7 +97,7 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
 
 def _sound(setting: Setting, score: Score, paths: list[Path], imprint: Imprint) -> None:
     """One version as sound, rendered once for all formats."""
-    w = words(imprint.lang)
+    w = edition_texts(imprint.lang)
     tags = {
         "title": f"{setting.verset.title} ({w.version(score.version)})",
         "genre": "Organ",

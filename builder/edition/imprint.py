@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from builder.language.wording import words
+from builder.language.texts import edition_texts
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,12 +36,12 @@ class Imprint:
     @property
     def rights(self) -> str:
         """The licence, or else the caution that holds for any edition."""
-        return self.licence or words(self.lang)("caution.rights")
+        return self.licence or edition_texts(self.lang)("caution.rights")
 
     @property
     def terms(self) -> str:
         """The same as a sentence."""
-        w = words(self.lang)
+        w = edition_texts(self.lang)
         return f"{w('label.licence', licence=self.licence)}." if self.licence else self.rights
 
 

@@ -1,2 +1,3 @@
-"""The languages of an edition: its words in each, the letters that print has glyphs for, and those that
-braille has signs for."""
+"""The languages that a course speaks: all that is said to a reader, a file for each language (`texts/`) and
+one way to say it (`texts.py`); the letters that print has glyphs for, and those that braille has signs
+for."""

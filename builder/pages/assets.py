@@ -13,8 +13,8 @@ from pathlib import Path
 import yaml
 
 from builder.counterpoint.rules.page_tables import rule_words, tables
-from builder.counterpoint.rules.phrases import languages
 from builder.engraving.glyphs import outline, width
+from builder.language.texts import languages
 
 HOME = "assets/verset"
 """Folder of the reader's files on a site."""
@@ -49,7 +49,7 @@ class Asset:
 def source_folder() -> Path:
     """The folder `site_src`: inside the installed package, or beside it in a checkout.
 
-    >>> (source_folder() / "words" / "en.yaml").is_file()
+    >>> (source_folder() / "licences.yaml").is_file()
     True
     """
     package = Path(__file__).resolve().parent.parent

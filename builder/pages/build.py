@@ -17,12 +17,12 @@ from builder.counterpoint import alternatives
 from builder.edition.files import AUDIO, Recordings, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.language.markup import Marked, address, md
+from builder.language.texts import Texts, page_texts
 from builder.music import notated
 from builder.pages import facts
 from builder.pages.assets import source_folder
 from builder.pages.lesson import Download, Lesson, LessonPage, relative, slot
 from builder.pages.practice import Stretch, practice
-from builder.pages.words import Words, words
 from builder.plan import picture, told
 from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, Setting, is_error, set_verset
@@ -74,12 +74,12 @@ def build_lesson(path: Path, making: Making, work: Path) -> tuple[Lesson, Settin
     return lesson, setting
 
 
-def read_setting(path: Path, making: Making) -> tuple[Setting, Mapping[str, Any], Words]:
+def read_setting(path: Path, making: Making) -> tuple[Setting, Mapping[str, Any], Texts]:
     """A source read and set as the course says, its front matter, and the words of its language. Raises
     `SourceErrors`."""
     verset = read_verset(path, dict(making.defaults.tunings))
     front = page_front(path.read_text("utf-8-sig"), str(path)) if path.suffix == ".md" else {}
-    w = words(str(front.get("language", making.language)))
+    w = page_texts(str(front.get("language", making.language)))
     return set_verset(verset, making.defaults, language=w.language), front, w
 
 
@@ -93,7 +93,7 @@ class _Maker:
         stem: str,
         downloads: Sequence[Download],
         rules_uri: str,
-        w: Words,
+        w: Texts,
     ) -> None:
         self.setting, self.uri, self.stem, self.w, self.rules_uri = setting, uri, stem, w, rules_uri
         self.downloads = downloads
@@ -251,7 +251,7 @@ def _templates() -> Environment:
     )
 
 
-def _render(template: str, w: Words, **values: Any) -> str:
+def _render(template: str, w: Texts, **values: Any) -> str:
     """A page's Markdown: every value is escaped, but for what is `Marked`."""
     marked = {"w": lambda key, **places: Marked(w(key, **{k: md(v) for k, v in places.items()}))}
     return _templates().get_template(template).render(**marked, slot=lambda n: Marked(slot(n)), **values)

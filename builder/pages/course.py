@@ -16,6 +16,7 @@ from builder.edition.service.order import is_order, read_order
 from builder.edition.service.plan import Playable, Service, plan, service_page
 from builder.language.glyphs import texts_in
 from builder.language.markup import address, md
+from builder.language.texts import page_texts
 from builder.pages.build import Making, with_front
 from builder.pages.crew import Done, do_all
 from builder.pages.jobs import (
@@ -33,7 +34,6 @@ from builder.pages.lesson import Download, Lesson, LessonPage, fill, relative, s
 from builder.pages.pieces import PIECES, Asked, Piece, book_links, index
 from builder.pages.store import Store
 from builder.pages.trouble import Failure, tried
-from builder.pages.words import words
 from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, as_played
 from builder.setting.text_warnings import unprinted
@@ -138,7 +138,7 @@ class Course:
                 return index(self.lessons, uri, self.options.language)
             if match[1] == _BOOK:
                 if self.options.draft:
-                    return words(self.options.language)("pages.bookLater")
+                    return page_texts(self.options.language)("pages.bookLater")
                 return book_links([d.uri for d in self.prints], uri, self.options.language)
             piece = self.pieces.get((uri, match[1]))
             return piece.markdown if piece else match[0]
@@ -324,7 +324,7 @@ class _Builder:
 
     def _service_pages(self, course: Course, services: Mapping[str, Service]) -> tuple[LessonPage, ...]:
         """The page of each service: its plan, and its sheet when sheets are made."""
-        w = words(self.options.language)
+        w = page_texts(self.options.language)
         pages = []
         for uri, service in services.items():
             links = {lesson.name: relative(lesson.uri, uri) for lesson in course.lessons.values()}
@@ -380,7 +380,7 @@ class _Builder:
 
     def _refused(self, uri: str) -> LessonPage:
         """The page that stands where a page would that could not be made: what was wrong, in words."""
-        w, failure = words(self.options.language), self.failures[uri]
+        w, failure = page_texts(self.options.language), self.failures[uri]
         told = f'<pre class="verset-refused" role="alert">{escape(failure.told(w.language))}</pre>'
         text = f"# {w('pages.refused')}\n\n{w('pages.refusedLead')}\n\n{slot('refused')}\n"
         return LessonPage(uri, w("pages.refused"), text, {"refused": told})

@@ -17,12 +17,12 @@ from builder.counterpoint.check.pairs import pair_rules
 from builder.counterpoint.figured_bass.events import Event, events
 from builder.counterpoint.figured_bass.sonority import leading_letter
 from builder.engraving.hands import hands
+from builder.language.texts import Texts
 from builder.music import KEYBOARD, VOICES, Pitch, bar_at, clipped, read_tuning
 from builder.music.temperament import Tuning
 from builder.pages.assets import own_uris
 from builder.pages.facts import where
 from builder.pages.gracing import gracing_data
-from builder.pages.words import Words
 from builder.setting.setting import Setting
 from builder.source import Verset
 
@@ -30,7 +30,7 @@ _ALTERS = (-1, 0, 1)
 _KEYBOARD = Pitch.parse("C2").diatonic, Pitch.parse("C6").diatonic + 1
 
 
-def exercise(setting: Setting, start: Fraction, end: Fraction, words: Words, *, root: str = "") -> str:
+def exercise(setting: Setting, start: Fraction, end: Fraction, words: Texts, *, root: str = "") -> str:
     """HTML of the exercise of a stretch (quarter notes); empty where nothing is to be put in. `root` is
     the way from the page to the root of the site."""
     data = exercise_data(setting, start, end, words)
@@ -53,7 +53,7 @@ def _inline(data: Any) -> str:
     return json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c")
 
 
-def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Words) -> dict[str, Any] | None:
+def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Texts) -> dict[str, Any] | None:
     """The exercise as plain data; None where no voice stands above the line. `key` in it names the
     reader's work in the browser's store and in files."""
     verset = setting.verset
@@ -114,7 +114,7 @@ def _pitch(pitch: Pitch | None) -> list[int] | None:
     return [pitch.diatonic, pitch.alter] if pitch else None
 
 
-def _event(setting: Setting, event: Event, before: Event | None, words: Words) -> dict[str, Any]:
+def _event(setting: Setting, event: Event, before: Event | None, words: Texts) -> dict[str, Any]:
     verset = setting.verset
     bar = bar_at(verset.bars, event.onset).number
     stays = before is not None and before.voice == event.voice and not event.struck

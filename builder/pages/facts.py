@@ -13,8 +13,8 @@ from builder.counterpoint.rules.phrases import worded
 from builder.diminution import Choice
 from builder.edition.pdf.data import minutes, spoken_time
 from builder.language.markup import Marked
+from builder.language.texts import Texts
 from builder.music import Note, Place, clipped
-from builder.pages.words import Words
 from builder.plan import in_words
 from builder.setting.setting import Setting
 from builder.source import Verset
@@ -22,21 +22,21 @@ from builder.source import Verset
 ASTERISK = "*"
 
 
-def where(place: Place, words: Words) -> str:
+def where(place: Place, words: Texts) -> str:
     """Bar and beat in words."""
     whole, rest = divmod(place.beat, 1)
     beat = f"{whole}" if not rest else f"{whole} {rest}"
     return words("pages.place", bar=place.bar, beat=beat)
 
 
-def bars(verset: Verset, start: Fraction, end: Fraction, words: Words) -> str:
+def bars(verset: Verset, start: Fraction, end: Fraction, words: Texts) -> str:
     """The bars of a stretch (quarter notes), with beats where it begins or ends inside one.
 
-    >>> from builder.pages.words import words
+    >>> from builder.language.texts import page_texts
     >>> from builder.source import parse
     >>> source = "---\\ntitle: T\\nverset: {metre: C, signature: none}\\n---\\n\\n" + chr(96) * 3
     >>> source += "given\\ncantus C1 | D5/1 | D5/1 | D5/1\\n" + chr(96) * 3
-    >>> verset, en = parse(source), words("en")
+    >>> verset, en = parse(source), page_texts("en")
     >>> bars(verset, Fraction(0), Fraction(8), en), bars(verset, Fraction(6), Fraction(8), en)
     ('bars 1 to 2', 'bar 2, beat 3, to bar 2, beat 4')
     """
@@ -51,7 +51,7 @@ def bars(verset: Verset, start: Fraction, end: Fraction, words: Words) -> str:
     return words("bars.span", first=first.number, last=last.number)
 
 
-def listed(items: Iterable[str], words: Words) -> str:
+def listed(items: Iterable[str], words: Texts) -> str:
     """`a`, `a and b`, `a, b and c`."""
     all_items = list(items)
     if len(all_items) < 2:
@@ -59,7 +59,7 @@ def listed(items: Iterable[str], words: Words) -> str:
     return f"{', '.join(all_items[:-1])} {words('pages.recurs')} {all_items[-1]}"
 
 
-def voice(name: str, words: Words) -> str:
+def voice(name: str, words: Texts) -> str:
     return words(f"voices.{name}")
 
 
@@ -72,7 +72,7 @@ def opened(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def step_title(step: Step, words: Words) -> str:
+def step_title(step: Step, words: Texts) -> str:
     """What a step is called: who enters, or which cadence."""
     name, _, count = step.name.partition("-")
     if step.kind == "cadence":
@@ -81,7 +81,7 @@ def step_title(step: Step, words: Words) -> str:
     return opened(words(f"pages.{key}", voice=voice(name, words)))
 
 
-def overview(setting: Setting, words: Words) -> dict[str, Any]:
+def overview(setting: Setting, words: Texts) -> dict[str, Any]:
     """Everything the overview says of the music."""
     verset, analysis = setting.verset, setting.analysis
     notes = " ".join(p.name for p in analysis.theme.pitches)
@@ -137,7 +137,7 @@ def overview(setting: Setting, words: Words) -> dict[str, Any]:
     }
 
 
-def _entry_head(entry: Entry, words: Words) -> str:
+def _entry_head(entry: Entry, words: Texts) -> str:
     return opened(
         words(
             "pages.entryHead",
@@ -149,7 +149,7 @@ def _entry_head(entry: Entry, words: Words) -> str:
     )
 
 
-def _tone(setting: Setting, words: Words) -> dict[str, Any]:
+def _tone(setting: Setting, words: Texts) -> dict[str, Any]:
     analysis = setting.analysis
     chosen = analysis.chosen
     evidence = list(chosen.told) if chosen else []
@@ -170,7 +170,7 @@ def _tone(setting: Setting, words: Words) -> dict[str, Any]:
     return {"name": name, "evidence": evidence, "second": second}
 
 
-def lead(setting: Setting, step: Step, words: Words) -> str:
+def lead(setting: Setting, step: Step, words: Texts) -> str:
     """The sentence under a step's title: what happens here."""
     if step.kind == "cadence":
         closing = [c for c in setting.analysis.cadences if step.start < c.onset < step.end]
@@ -212,7 +212,7 @@ def _entry_of(setting: Setting, step: Step) -> Entry | None:
     )
 
 
-def sonorities(setting: Setting, start: Fraction, end: Fraction, words: Words) -> dict[str, Any]:
+def sonorities(setting: Setting, start: Fraction, end: Fraction, words: Texts) -> dict[str, Any]:
     """The table of what sounds above the line: its voices, its rows, whether any is supplied."""
     found = [
         s
@@ -228,7 +228,7 @@ def sonorities(setting: Setting, start: Fraction, end: Fraction, words: Words) -
     }
 
 
-def _row(setting: Setting, sonority: Sonority, above: list[str], words: Words) -> dict[str, Any]:
+def _row(setting: Setting, sonority: Sonority, above: list[str], words: Texts) -> dict[str, Any]:
     sounding = dict(sonority.voices)
     mark = ASTERISK if sonority.supplied == "editor" else ""
     return {
@@ -240,14 +240,14 @@ def _row(setting: Setting, sonority: Sonority, above: list[str], words: Words) -
     }
 
 
-def graces(setting: Setting, start: Fraction, end: Fraction, words: Words) -> list[dict[str, str]]:
+def graces(setting: Setting, start: Fraction, end: Fraction, words: Texts) -> list[dict[str, str]]:
     """The diminutions of a stretch: plain notes, what they become, and why."""
     return [
         _grace(setting, choice, words) for choice in setting.diminution.choices if start <= choice.onset < end
     ]
 
 
-def _grace(setting: Setting, choice: Choice, words: Words) -> dict[str, str]:
+def _grace(setting: Setting, choice: Choice, words: Texts) -> dict[str, str]:
     return {
         "where": where(setting.verset.place(choice.onset), words),
         "voice": voice(choice.voice, words),
@@ -262,7 +262,7 @@ def _note(note: Note) -> str:
 
 
 def findings(
-    setting: Setting, start: Fraction, end: Fraction, words: Words, rules_link: str
+    setting: Setting, start: Fraction, end: Fraction, words: Texts, rules_link: str
 ) -> list[dict[str, str]]:
     """What the rules say of a stretch, each finding with its rule's place on the page of rules."""
     return [
@@ -272,7 +272,7 @@ def findings(
     ]
 
 
-def _finding(version: str, finding: Finding, words: Words, rules_link: str) -> dict[str, str]:
+def _finding(version: str, finding: Finding, words: Texts, rules_link: str) -> dict[str, str]:
     rule = worded(finding.rule, words.language)
     met, mend, reason = finding.told(words.language)
     # What is allowed wants no mending.
@@ -289,7 +289,7 @@ def _finding(version: str, finding: Finding, words: Words, rules_link: str) -> d
     }
 
 
-def summary(setting: Setting, words: Words) -> Mapping[str, str]:
+def summary(setting: Setting, words: Texts) -> Mapping[str, str]:
     """What an index of the course tells of a verset."""
     facts = overview(setting, words)
     last = setting.analysis.cadences[-1:] or ()

@@ -14,17 +14,17 @@ from builder.counterpoint.check.judge import Checked, Judge
 from builder.diminution import Pattern
 from builder.diminution.ficta import Speller
 from builder.diminution.texture import Stem, Texture, lay_out
+from builder.language.texts import Texts
 from builder.music import Note, Part, Pitch, Score, read_tuning
 from builder.pages.facts import where
 from builder.pages.told import note_name
-from builder.pages.words import Words
 from builder.setting.setting import Setting
 
 PATTERNS = 9
 """Most patterns offered for one note: a choice of all densities and figures that can be taken in at once."""
 
 
-def gracing_data(setting: Setting, start: Fraction, end: Fraction, words: Words) -> list[dict[str, Any]]:
+def gracing_data(setting: Setting, start: Fraction, end: Fraction, words: Texts) -> list[dict[str, Any]]:
     """The plain notes of a stretch (quarter notes) that a pattern fits, in time, highest voice first:
     each with its patterns, the notes they become, and the rules these break that the plain note keeps."""
     texture = lay_out(setting.realisation.score)
@@ -67,7 +67,7 @@ def _spread(row: Sequence[Pattern]) -> list[Pattern]:
 class _Places:
     """A verset's plain score, asked for one note after another."""
 
-    def __init__(self, setting: Setting, texture: Texture, words: Words) -> None:
+    def __init__(self, setting: Setting, texture: Texture, words: Texts) -> None:
         self.setting, self.texture, self.words = setting, texture, words
         # The figures that the verset pins are ours; here the reader breaks the plain setting.
         pins = tuple(pin for pin in setting.verset.pins if pin.version == "plain")

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
 
-from builder.pages.words import Words
+from builder.language.texts import Texts
 
 VERSIONS = ("given", "plain", "diminished")
 _TYPES = {".mp3": "audio/mpeg", ".flac": "audio/flac", ".ogg": "audio/ogg", ".wav": "audio/wav"}
@@ -22,7 +22,7 @@ def music(
     systems_by_width: Mapping[str, Sequence[str]],
     version: str,
     label: str,
-    words: Words,
+    words: Texts,
     *,
     clefs: str = "",
     later: bool = False,
@@ -34,8 +34,8 @@ def music(
     fits. `clefs`: `original` or `modern` where the page has the same music in both; the modern one
     waits for the reader to ask. `later`: where there is a script this version waits too.
 
-    >>> from builder.pages.words import words
-    >>> html = music("", {"wide": ["<svg></svg>"]}, "plain", "Bars 1 to 4", words("en"))
+    >>> from builder.language.texts import page_texts
+    >>> html = music("", {"wide": ["<svg></svg>"]}, "plain", "Bars 1 to 4", page_texts("en"))
     >>> 'data-version="plain"' in html
     True
     """
@@ -63,7 +63,7 @@ def player(
     audio_links: Mapping[str, Sequence[str]],
     start: float,
     end: float,
-    words: Words,
+    words: Texts,
     *,
     first: str = "",
     names: Mapping[str, str] | None = None,
@@ -97,7 +97,7 @@ def player(
     )
 
 
-def _recordings(links: Mapping[str, Sequence[str]], fragment: str, words: Words) -> str:
+def _recordings(links: Mapping[str, Sequence[str]], fragment: str, words: Texts) -> str:
     """Recordings of a page, open until the script offers its own sound."""
     rows = []
     for version, sources in links.items():

@@ -8,13 +8,13 @@ from fractions import Fraction
 from typing import Any
 
 from builder.engraving import flow, given_mei, keyboard_mei, page_svg
+from builder.language.texts import Texts
 from builder.music import Clef, Score
 from builder.pages.exercise import exercise
 from builder.pages.facts import bars as told_bars
 from builder.pages.lesson import ROOT
 from builder.pages.player import music, player
 from builder.pages.told import note_name, told
-from builder.pages.words import Words
 from builder.setting.setting import Setting
 from builder.sound import play_data
 from builder.source import Verset
@@ -37,7 +37,7 @@ def practice(
     setting: Setting,
     stretch: Stretch,
     audio: Mapping[str, Sequence[str]],
-    words: Words,
+    words: Texts,
 ) -> str:
     """HTML of a page's music, in each version, and of its player. `audio`: the site's recordings of
     each version, as uris from the root of the site."""
@@ -109,7 +109,7 @@ def _written(verset: Verset, version: str, score: Score) -> list[tuple[str, str]
     return both if both[0][1] != both[1][1] else [("", both[0][1])]
 
 
-def _names(setting: Setting, stretch: Stretch, words: Words) -> dict[str, str]:
+def _names(setting: Setting, stretch: Stretch, words: Texts) -> dict[str, str]:
     """The name of each note a page shows, by its id."""
     return {
         note.id: note_name(note, words, short=True)

@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from html import escape
 
+from builder.language.texts import Texts
 from builder.music import Bar, FigureSign, Note, Score, clipped
-from builder.pages.words import Words
 from builder.source import GivenNote, Verset
 
 
@@ -17,7 +17,7 @@ def told(
     versions: Sequence[str],
     start: Fraction,
     end: Fraction,
-    words: Words,
+    words: Texts,
 ) -> str:
     """HTML that tells the bars from `start` to `end` (quarter notes): the given line with its figures,
     what stands above it in the plain version, and where the diminished one differs."""
@@ -28,18 +28,18 @@ def told(
 
 
 def bar_told(
-    verset: Verset, scores: Mapping[str, Score], versions: Sequence[str], bar: Bar, words: Words
+    verset: Verset, scores: Mapping[str, Score], versions: Sequence[str], bar: Bar, words: Texts
 ) -> str:
     """One bar as a sentence.
 
-    >>> from builder.pages.words import words
+    >>> from builder.language.texts import page_texts
     >>> from builder.source import parse
     >>> source = "---\\ntitle: T\\nverset: {metre: C, signature: none}\\n---\\n\\n" + chr(96) * 3
     >>> source += "given\\ncantus C1 | D5/2 A4/2 | D5/2\\naltus C3 | A4/2{6 5}\\n" + chr(96) * 3
     >>> verset = parse(source)
-    >>> bar_told(verset, {}, ("given",), verset.bars[0], words("en"))
+    >>> bar_told(verset, {}, ("given",), verset.bars[0], page_texts("en"))
     'Bar 1: cantus enters on D, then A.'
-    >>> bar_told(verset, {}, ("given",), verset.bars[1], words("en"))
+    >>> bar_told(verset, {}, ("given",), verset.bars[1], page_texts("en"))
     'Bar 2: cantus has D; altus enters on A (6, then 5).'
     """
     parts = _line(verset, bar, words) or [words("told.silence")]
@@ -54,7 +54,7 @@ def bar_told(
     return words("told.bar", bar=bar.number, events="; ".join(parts))
 
 
-def _line(verset: Verset, bar: Bar, words: Words) -> list[str]:
+def _line(verset: Verset, bar: Bar, words: Texts) -> list[str]:
     """The given line of a bar, voice by voice as it goes through them."""
     runs: list[tuple[str, list[GivenNote]]] = []
     for given in verset.given:
@@ -66,7 +66,7 @@ def _line(verset: Verset, bar: Bar, words: Words) -> list[str]:
     return [_run(verset, voice, run, words) for voice, run in runs]
 
 
-def _run(verset: Verset, voice: str, run: Sequence[GivenNote], words: Words) -> str:
+def _run(verset: Verset, voice: str, run: Sequence[GivenNote], words: Texts) -> str:
     name = words(f"voices.{voice}")
     notes = [_figured(given, words) for given in run]
     if not _enters(verset, voice, run[0]):
@@ -81,7 +81,7 @@ def _enters(verset: Verset, voice: str, first: GivenNote) -> bool:
     return not before or before[-1].voice != voice or before[-1].note.pitch is None
 
 
-def _figured(given: GivenNote, words: Words) -> str:
+def _figured(given: GivenNote, words: Texts) -> str:
     assert given.note.pitch is not None
     name = note_name(given.note, words)
     stacks = [
@@ -91,14 +91,14 @@ def _figured(given: GivenNote, words: Words) -> str:
     return words("told.figured", note=name, figures=words("told.and_then").join(stacks)) if stacks else name
 
 
-def _sign(sign: FigureSign, words: Words) -> str:
+def _sign(sign: FigureSign, words: Texts) -> str:
     if not sign.sign:
         return str(sign.number)
     key = {"#": "told.raised", "b": "told.lowered", "n": "told.natural"}[sign.sign[0]]
     return words(key, number=words("told.third") if sign.lone else sign.number)
 
 
-def _voices(verset: Verset, score: Score, bar: Bar, words: Words) -> dict[str, str]:
+def _voices(verset: Verset, score: Score, bar: Bar, words: Texts) -> dict[str, str]:
     """What each voice above the line has in a bar; notes held from before are not told again."""
     found = {}
     for part in score.parts:
@@ -127,13 +127,13 @@ def _held(notes: Sequence[Note], note: Note) -> bool:
     return any(n.tied and n.end == note.onset and n.pitch == note.pitch for n in notes)
 
 
-def note_name(note: Note, words: Words, *, short: bool = False) -> str:
+def note_name(note: Note, words: Texts, *, short: bool = False) -> str:
     """A note's name in the page's language, without its octave.
 
-    >>> from builder.pages.words import words
+    >>> from builder.language.texts import page_texts
     >>> from builder.music import Pitch
     >>> note = Note(Fraction(0), Fraction(1), Pitch.parse("Bb4"))
-    >>> [note_name(note, words(language), short=True) for language in ("en", "it", "de")]
+    >>> [note_name(note, page_texts(language), short=True) for language in ("en", "it", "de")]
     ['B♭', 'si♭', 'b']
     """
     assert note.pitch is not None

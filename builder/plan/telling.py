@@ -2,30 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from functools import cache
-from importlib.resources import files
-from string import Formatter
 from typing import Any
 
-import yaml
-
-from builder.analysis.wording import LANGUAGES, distance, listing, where, wording
-from builder.counterpoint import Phrase
+from builder.language.texts import Phrase, texts
 from builder.plan.plan import Plan
 
 
 def in_words(phrase: Phrase, language: str = "en") -> str:
-    """A phrase of the plan in words; `KeyError` when it has no wording. A language without a catalogue speaks
-    English.
+    """A phrase of the plan in words; `KeyError` when it has no wording.
 
     >>> in_words(Phrase.of("suspension", pitch="D5"))
     'D5 is held over into a dissonance and falls by step.'
     >>> in_words(Phrase.of("suspension", pitch="D5"), "it")
     'D5 si tiene fino alla dissonanza e scende di grado.'
     """
-    speaker = _speaker(language if language in LANGUAGES else "en")
-    text = speaker.said(phrase)
+    text = texts("plan", language).said(phrase)
     return text[:1].upper() + text[1:]
 
 
@@ -63,34 +54,3 @@ def told_statement(plan: Plan, number: int) -> Phrase:
 
 def _count(length: Any) -> str:
     return str(length) if length.denominator == 1 else f"{float(length):g}"
-
-
-class _Speaker(Formatter):
-    """Says phrases in one language."""
-
-    def __init__(self, language: str) -> None:
-        source = files("builder.plan") / "wording" / f"{language}.yaml"
-        self.texts: Mapping[str, str] = yaml.safe_load(source.read_text("utf-8"))
-        self.language, self.say = language, wording(language)
-
-    def said(self, phrase: Phrase) -> str:
-        return self.vformat(self.texts[phrase.key], (), dict(phrase.values))
-
-    def format_field(self, value: Any, format_spec: str) -> str:
-        return _READ[format_spec](self, value) if format_spec else str(value)
-
-
-_READ: Mapping[str, Callable[[_Speaker, Any], str]] = {
-    "voice": lambda speaker, name: LANGUAGES[speaker.language].get(f"voice.{name}", name),
-    "voices": lambda speaker, names: listing(
-        speaker.say, [LANGUAGES[speaker.language].get(f"voice.{n}", n) for n in names]
-    ),
-    "place": lambda speaker, place: where(speaker.say, place),
-    "distance": lambda speaker, steps: distance(speaker.say, steps),
-    "as": lambda speaker, key: speaker.texts[key],
-}
-
-
-@cache
-def _speaker(language: str) -> _Speaker:
-    return _Speaker(language)

@@ -13,6 +13,7 @@ from mkdocs.exceptions import PluginError
 
 from builder.diminution import load_tables, patterns
 from builder.edition.book.book import Book
+from builder.language.texts import ENGLISH, languages
 from builder.music import read_tuning
 from builder.pages.course import Options
 from builder.setting.setting import Defaults
@@ -30,7 +31,7 @@ Numbers = TypeVar("Numbers", Breathing, Articulation)
 class VersetConfig(Config):
     """Options of the plugin."""
 
-    language = opt.Choice(("en", "it", "de"), default="en")
+    language = opt.Choice(languages(), default=ENGLISH)
     """Language of the interface texts; a page can differ with `language:` in its front matter."""
 
     tuning = opt.Type(str, default="quarter-comma")

@@ -20,13 +20,13 @@ from mkdocs.utils import CountHandler, get_relative_url
 from mkdocs.utils.templates import TemplateContext
 
 from builder.language.markup import harmless
+from builder.language.texts import page_texts
 from builder.pages import assets
 from builder.pages.course import Course, Options, build_course
 from builder.pages.policy import inline_scripts, policy, with_policy
 from builder.pages.publishing import Publication, PublishingError
 from builder.pages.store import Store, StoreError
 from builder.pages.trouble import asked_for, log_of, of_the_system, told_together, unforeseen
-from builder.pages.words import words
 from builder.plugin.config import VersetConfig, course_options
 from builder.plugin.escaping import escape_texts
 from builder.plugin.nav import expanded, in_order, near
@@ -105,7 +105,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
             self._replace(files, File.generated(config, download.uri, abs_src_path=str(download.path)))
         config.nav = expanded(config.nav, files, self.course.sections)
         if (listing := self.course.listing) and (file := files.get_file_from_path(listing)):
-            said, address = words(self.config.language), file.url
+            said, address = page_texts(self.config.language), file.url
             self.rest = lambda count: Link(said("pages.navAll", n=count), address)
         return files
 

@@ -8,9 +8,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from difflib import get_close_matches
 from pathlib import Path
 
-from builder.analysis.wording import LANGUAGES
 from builder.counterpoint import RULES
 from builder.counterpoint.search.costs import COSTS
+from builder.language.texts import languages
 from builder.music import read_tuning
 from builder.setting.transpose import read_interval, transpose
 from builder.sound import Registration
@@ -48,8 +48,8 @@ def _unknown_names(verset: Verset, path: Path, own: Mapping[str, str]) -> Iterat
         return SourceError(str(path), line, column, found, expected, text)
 
     language = page_front(text, str(path)).get("language", "en")
-    if not isinstance(language, str) or language not in LANGUAGES:
-        yield error("language", f"language {language!r}", listing(LANGUAGES))
+    if not isinstance(language, str) or language not in languages():
+        yield error("language", f"language {language!r}", listing(languages()))
     if settings.tuning:
         try:
             read_tuning(settings.tuning, own)

@@ -9,9 +9,8 @@ from itertools import groupby, pairwise
 
 from builder.analysis import Analysis
 from builder.analysis.line import strength
-from builder.analysis.wording import listing
 from builder.counterpoint import Finding
-from builder.language.wording import Words, words
+from builder.language.texts import EditionTexts, edition_texts
 from builder.source import GivenNote, Verset
 
 Block = Sequence[GivenNote]
@@ -31,7 +30,7 @@ def source_warnings(
     verset: Verset, analysis: Analysis, findings: Iterable[Finding], language: str = "en"
 ) -> Iterator[str]:
     """Sentences, each with the line of the source that it is about."""
-    w = words(language)
+    w = edition_texts(language)
     yield from _headings(verset, analysis, w)
     yield from _licences(verset, tuple(findings), w)
     yield from _twice(verset, w)
@@ -41,31 +40,31 @@ def source_warnings(
 
 def lost_warnings(verset: Verset, language: str = "en") -> Iterator[str]:
     """What a file of music has that is not kept, each with its bars."""
-    w = words(language)
+    w = edition_texts(language)
     for loss in verset.lost:
-        bars = listing(w.say, [str(bar) for bar in loss.bars])
+        bars = w.listing([str(bar) for bar in loss.bars])
         yield w("source.lost", what=w(f"source.lost-{loss.kind}"), bars=bars)
 
 
-def _headings(verset: Verset, analysis: Analysis, w: Words) -> Iterator[str]:
+def _headings(verset: Verset, analysis: Analysis, w: EditionTexts) -> Iterator[str]:
     """Words under a heading that names no step stand on no page."""
     names = [step.name for step in analysis.steps]
     names += [name.removesuffix("-1") for name in names if name.endswith("-1")] + ["whole"]
     for heading in verset.words:
         if heading not in names:
             span = verset.headings.get(heading)
-            would = listing(w.say, names, "or")
+            would = w.listing(names, "or")
             yield w("source.heading", line=span.line if span else 0, heading=heading, names=would)
 
 
-def _licences(verset: Verset, findings: Sequence[Finding], w: Words) -> Iterator[str]:
+def _licences(verset: Verset, findings: Sequence[Finding], w: EditionTexts) -> Iterator[str]:
     for licence in verset.licences:
         used = any(f.allowed and (f.rule, f.place.bar) == (licence.rule, licence.bar) for f in findings)
         if not used:
             yield w("source.licence", line=licence.span.line, rule=licence.rule, bar=licence.bar)
 
 
-def _twice(verset: Verset, w: Words) -> Iterator[str]:
+def _twice(verset: Verset, w: EditionTexts) -> Iterator[str]:
     """A line that stands a second time right after itself."""
     lines = [list(block) for _, block in groupby(verset.given, lambda g: (g.span.line, g.voice))]
     for before, after in pairwise(lines):
@@ -82,7 +81,7 @@ def _shape(block: Block) -> tuple[object, ...]:
     )
 
 
-def _at_once(verset: Verset, analysis: Analysis, w: Words) -> Iterator[str]:
+def _at_once(verset: Verset, analysis: Analysis, w: EditionTexts) -> Iterator[str]:
     """Two stretches of the line that are as long as one another and agree, note against note, where the
     second does not take up the theme: two voices written one below the other."""
     entered = {e.taken for e in analysis.entries if e.matched}

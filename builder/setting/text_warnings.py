@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from builder.language.braille import without_sign
 from builder.language.glyphs import STAND_IN, missing, named
-from builder.language.wording import words
+from builder.language.texts import edition_texts
 from builder.source.verset import Verset
 
 
@@ -30,13 +30,13 @@ def text_warnings(verset: Verset, language: str = "en") -> Iterator[str]:
         ),
         language,
     )
-    w = words(language)
+    w = edition_texts(language)
     if unread := without_sign([verset.title], language):
         yield w("text.no-braille", signs=w.listing([named(c) for c in unread]))
 
 
 def unprinted(texts: Iterable[str], language: str = "en") -> Iterator[str]:
     """One sentence when characters of some texts have no glyph in print."""
-    w = words(language)
+    w = edition_texts(language)
     if found := missing(texts):
         yield w("text.no-glyph", signs=w.listing([named(c) for c in found]), instead=STAND_IN)

@@ -12,11 +12,11 @@ from typing import Any
 import material
 
 from builder.engraving import flow, given_mei, keyboard_mei, page_svg
+from builder.language.texts import page_texts as words
 from builder.music import Bar, Clef, Metre, Note, Part, Pitch, Score, Signature, notated
 from builder.music.time import VALUES
 from builder.pages import assets, player
 from builder.pages.told import note_name
-from builder.pages.words import words
 from builder.sound import play_data as data_of
 from builder.source import Verset, parse
 

@@ -18,11 +18,11 @@ from builder.counterpoint.rules.motion import perfect
 from builder.counterpoint.rules.page_tables import tables
 from builder.counterpoint.rules.rule import Move, Rule
 from builder.counterpoint.rules.rulebook import RULES, asked
+from builder.language.texts import page_texts as words
 from builder.music import Pitch as Key
 from builder.music import read_tuning
 from builder.pages.exercise import exercise_data
 from builder.pages.gracing import gracing_data
-from builder.pages.words import words
 from builder.setting.setting import Setting, set_verset
 from builder.source import read
 

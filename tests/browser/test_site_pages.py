@@ -15,7 +15,7 @@ from playwright.sync_api import Page
 
 from builder.counterpoint.rules.phrases import worded
 from builder.counterpoint.rules.rulebook import RULES
-from builder.pages.words import words
+from builder.language.texts import page_texts as words
 
 PLAYER = "document.querySelector('.verset-player').verset"
 PAGES = (

@@ -17,7 +17,7 @@ from builder.edition.imprint import Imprint
 from builder.edition.pdf.sheet import single
 from builder.language.braille import in_braille
 from builder.language.glyphs import STAND_IN, missing
-from builder.language.wording import LANGUAGES
+from builder.language.texts import languages
 from builder.setting.setting import Setting, set_verset
 from builder.source import parse
 
@@ -106,11 +106,11 @@ def test_a_recording_carries_a_title_in_any_script(setting: Setting, tmp_path: P
             assert sound.title == tags["title"]
 
 
-@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("language", languages())
 def test_the_words_of_the_edition_itself_need_no_stand_in(language: str) -> None:
-    from builder.language.wording import performance_notes, words
+    from builder.language.texts import edition_texts as words
 
-    texts = [*words(language).texts.values(), performance_notes(language)]
+    texts = [*words(language).texts.values(), words(language)("performance")]
     assert missing(texts) == ()
     assert all("⠿" not in in_braille(word, language) for word in words(language).section("label").values())
 

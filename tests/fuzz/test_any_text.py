@@ -28,7 +28,7 @@ from builder.edition.service.plan import plan, service_page
 from builder.language.braille import in_braille
 from builder.language.glyphs import STAND_IN, printable
 from builder.language.markup import md
-from builder.language.wording import words
+from builder.language.texts import edition_texts as words
 from builder.pages.lesson import slot
 from builder.setting.report import report_json
 from builder.setting.setting import set_verset

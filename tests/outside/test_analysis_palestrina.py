@@ -1,8 +1,9 @@
 """Tones held against Palestrina's masses (music21's corpus, edited in Humdrum).
 
 The published titles of three masses name their tone: *Missa Primi toni*, *Missa Quinti toni*, *Missa Octavi
-toni*. The editors of the corpus give the final of every movement. No title and no final was used to set
-the weights: the even-numbered files were worked with, the odd-numbered ones are reported here.
+toni*. The editors of the corpus give the final of every movement. The even-numbered files were worked with,
+the odd-numbered ones are reported here; but one weight (`HALF` in `tones.py`) was added after failures among
+the odd titled masses had been seen, so the count of titles below is no clean test of it.
 """
 
 import os
@@ -16,7 +17,7 @@ import pytest
 
 from builder.analysis.compass import Compass
 from builder.analysis.tones import Heard, weigh
-from builder.analysis.wording import wording
+from builder.language import texts as language
 from builder.music import Pitch, Signature
 
 corpus = pytest.importorskip("music21.corpus")
@@ -94,7 +95,7 @@ def test_movements_of_masses_that_name_their_tone_are_read_in_it() -> None:
     for path, text, tone in named():
         heard = offered(path, text)
         if heard.last == final_of(text):
-            likely = weigh(heard, wording())[0]
+            likely = weigh(heard, language.texts("analysis"))[0]
             read.append((path.name, tone, likely.tone, likely.final))
     wrong = [r for r in read if r[1] != r[2]]
     assert len(read) >= 10
@@ -106,7 +107,7 @@ def test_movements_of_masses_that_name_their_tone_are_read_in_it() -> None:
 def test_the_first_tone_a_fourth_higher_is_told_from_the_second_by_its_compass() -> None:
     """*Missa Primi toni* stands on G with a flat, as the second tone does at the organ."""
     path, text, _ = next(found for found in named() if found[2] == 1)
-    first, second = weigh(offered(path, text), wording())[:2]
+    first, second = weigh(offered(path, text), language.texts("analysis"))[:2]
     assert (first.tone, first.fifths) == (1, -1)
     assert "transposed a fourth higher, with G as final instead of D" in first.told
     assert {second.tone} <= {2, 8}
@@ -120,6 +121,6 @@ def test_the_finals_of_movements_are_the_editors() -> None:
         if heard.last != final_of(text):
             continue
         count += 1
-        right += weigh(heard, wording())[0].final == heard.last
+        right += weigh(heard, language.texts("analysis"))[0].final == heard.last
     assert count >= 10
     assert right >= 0.9 * count, (right, count)

@@ -6,9 +6,9 @@ import jsonschema
 import pytest
 
 from builder.edition.pdf.data import critical
-from builder.language.wording import words as edition_words
+from builder.language.texts import edition_texts as edition_words
+from builder.language.texts import page_texts as words
 from builder.pages import facts
-from builder.pages.words import words
 from builder.setting.report import schema
 from builder.setting.setting import Setting, set_verset
 from builder.source import parse

@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 
 from builder.diminution.texture import lay_out
+from builder.language.texts import page_texts as words
 from builder.music import Pitch
 from builder.pages.exercise import exercise_data
 from builder.pages.gracing import PATTERNS, fitting, gracing_data
-from builder.pages.words import words
 from builder.setting.setting import Setting, set_verset
 from builder.source import parse, read
 

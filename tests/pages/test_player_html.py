@@ -4,8 +4,8 @@ import json
 import re
 from xml.etree import ElementTree
 
+from builder.language.texts import page_texts as words
 from builder.pages import assets, player
-from builder.pages.words import words
 
 PLAY = {"v": 1, "voices": ["cantus"], "end": 20.0, "versions": {"given": [], "plain": []}, "bars": [[1, 0.0]]}
 EN = words("en")

@@ -4,7 +4,8 @@ import re
 
 import pytest
 
-from builder.pages.words import languages, words
+from builder.language.texts import languages
+from builder.language.texts import page_texts as words
 
 PLACE = re.compile(r"\{(\w+)\}")
 
@@ -26,7 +27,7 @@ def test_every_text_has_the_places_of_the_english_one(language: str) -> None:
 
 
 def test_a_language_without_catalogue_is_named() -> None:
-    with pytest.raises(ValueError, match="'fr'; there are: de, en, it"):
+    with pytest.raises(ValueError, match="'fr'; there are: en, de, it"):
         words("fr")
 
 

@@ -8,11 +8,11 @@ from fractions import Fraction
 
 import pytest
 
+from builder.language.texts import page_texts as words
 from builder.pages import facts
 from builder.pages.exercise import exercise_data
 from builder.pages.practice import Stretch, practice
 from builder.pages.told import told
-from builder.pages.words import words
 from builder.setting.setting import Setting, set_verset
 from builder.source import parse
 

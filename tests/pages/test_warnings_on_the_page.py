@@ -6,9 +6,9 @@ import re
 
 import pytest
 
-from builder.counterpoint.rules.phrases import _texts
+from builder.counterpoint.rules.phrases import finding_texts
+from builder.language.texts import page_texts as words
 from builder.pages import facts
-from builder.pages.words import words
 from builder.setting.setting import Setting, set_verset
 from builder.source import parse
 
@@ -54,7 +54,7 @@ def test_no_warning_of_an_overview_is_left_in_english(language: str, lacking: st
     setting, warnings = told(language)
     assert any(lacking in text for text in warnings) and any(wolf in text for text in warnings)
     assert len(warnings) == len(setting.warnings())
-    english = letters(" ".join(_texts("en")["findings"].values()))
+    english = letters(" ".join(finding_texts("en").texts.values()))
     for text in warnings:
         assert not letters(text) & english - {"note", "wolf"}, text
     assert any("Just has no D#; Eb sounds;" in text for text in setting.warnings())

@@ -8,7 +8,7 @@ from fractions import Fraction as F
 import pytest
 
 from builder.counterpoint import Phrase, said
-from builder.counterpoint.rules.phrases import languages
+from builder.language.texts import languages
 from builder.music import TUNINGS, Bar, Metre, Note, Part, Pitch, Score, Signature, missing, read_tuning
 from builder.music.tuner import _SHIFTS
 from builder.sound import advice, keyboard_warnings, tuning_warnings

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from builder.language.texts import languages
 from builder.source import SourceError, SourceErrors
-from builder.source.wording import _phrases, knows, languages, told
+from builder.source.wording import _phrases, knows, told
 
 _SPEC = spec_from_file_location("known_mistakes", Path(__file__).with_name("test_source_errors.py"))
 assert _SPEC and _SPEC.loader

@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from builder.counterpoint.rules.phrases import Phrase, said, worded
+from builder.counterpoint.rules.phrases import said, worded
 from builder.counterpoint.rules.rule import Severity
 from builder.counterpoint.rules.rulebook import RULES
+from builder.language.texts import Phrase
 from builder.music import Figure, Pitch, Place, Score
 
 

@@ -9,8 +9,8 @@ from typing import NamedTuple
 import numpy as np
 
 from builder.counterpoint.rules.context import Array
-from builder.counterpoint.rules.phrases import Phrase
 from builder.counterpoint.rules.slices import Grid
+from builder.language.texts import Phrase
 from builder.music import Pitch
 
 

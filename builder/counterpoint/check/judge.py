@@ -16,11 +16,11 @@ from builder.counterpoint.check.hit import Hit
 from builder.counterpoint.check.reach import Reach
 from builder.counterpoint.figured_bass.events import Event, events
 from builder.counterpoint.rules.context import Of, When
-from builder.counterpoint.rules.phrases import Phrase
 from builder.counterpoint.rules.rule import NOTE, Severity
 from builder.counterpoint.rules.rulebook import RULES, met
 from builder.counterpoint.rules.slices import Grid
 from builder.counterpoint.rules.treatment import Treatment
+from builder.language.texts import Phrase
 from builder.music import VOICES, Place, Score
 from builder.source import Verset
 from builder.source.verset import GivenNote

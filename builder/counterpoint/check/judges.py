@@ -10,12 +10,12 @@ import numpy as np
 from builder.counterpoint.check.hit import Hit, ends, note_at, sounding
 from builder.counterpoint.rules.context import Array, Intervals, Of, Tone, When, Where
 from builder.counterpoint.rules.keyboard import hand_spans
-from builder.counterpoint.rules.phrases import Phrase
 from builder.counterpoint.rules.rule import Rule, Severity
 from builder.counterpoint.rules.rulebook import asked, met
 from builder.counterpoint.rules.slices import Grid
 from builder.counterpoint.rules.tables import MELODY_BITS, TURNS_FROM, interval, look, pitch_code
 from builder.counterpoint.rules.treatment import UNTREATED, Treatment, clashes
+from builder.language.texts import Phrase
 from builder.music import KEYBOARD, Pitch, tuning_for
 
 _SONORITY = asked(When.ONSET, Of.SONORITY)

@@ -10,7 +10,6 @@ import numpy as np
 
 from builder.counterpoint.check.hit import Hit, ends, note_at, pitch_at
 from builder.counterpoint.rules.context import VOICES, Array, Intervals, Of, When, Where
-from builder.counterpoint.rules.phrases import Phrase
 from builder.counterpoint.rules.rule import Rule
 from builder.counterpoint.rules.rulebook import RULES, asked
 from builder.counterpoint.rules.slices import Grid, natural
@@ -26,6 +25,7 @@ from builder.counterpoint.rules.tables import (
     named,
     pitch_code,
 )
+from builder.language.texts import Phrase
 from builder.music import Pitch, tuning_for
 from builder.music.temperament import TUNINGS
 

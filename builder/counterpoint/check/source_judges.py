@@ -13,10 +13,10 @@ from builder.counterpoint.check.hit import Hit, note_at, pitch_at
 from builder.counterpoint.figured_bass.events import Event
 from builder.counterpoint.figured_bass.sonority import Variant, leading_letter
 from builder.counterpoint.rules.context import Of, When
-from builder.counterpoint.rules.phrases import Phrase
 from builder.counterpoint.rules.rulebook import met
 from builder.counterpoint.rules.slices import Grid, Line, natural
 from builder.counterpoint.rules.treatment import UNTREATED, clashes, excused
+from builder.language.texts import Phrase
 from builder.music import Note, Pitch, tuning_for
 from builder.source import Verset
 from builder.source.verset import GivenNote

@@ -12,13 +12,13 @@ from builder.counterpoint.check.finding import Finding
 from builder.counterpoint.figured_bass.events import Event
 from builder.counterpoint.figured_bass.sonority import Role, consonant, read_figure
 from builder.counterpoint.rules.context import Array
-from builder.counterpoint.rules.phrases import Phrase
 from builder.counterpoint.rules.rule import ERROR
 from builder.counterpoint.search.arcs import arcs, broken
 from builder.counterpoint.search.lattice import Blocked, Lattice, forward, shape_of
 from builder.counterpoint.search.step_costs import contexts
 from builder.counterpoint.search.steps import Joint
 from builder.counterpoint.search.voicing import Voicings, voicings
+from builder.language.texts import Phrase
 from builder.music import FigureSign, Pitch
 from builder.source import Verset
 

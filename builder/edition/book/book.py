@@ -14,7 +14,7 @@ from builder.edition.pdf.paper import paper
 from builder.edition.pdf.sheet import HEAD, NOTES, VERSIONS, Pictures, depth, document, told_verset
 from builder.edition.pdf.typeset import typeset
 from builder.edition.service.plan import Service, service_heads, service_rows
-from builder.language.wording import Words, performance_notes, words
+from builder.language.texts import EditionTexts, edition_texts
 from builder.setting.setting import Setting
 
 
@@ -64,7 +64,7 @@ def chapter(
 ) -> Chapter:
     """A verset ready for a book in the language of `front`; `ValueError` for an unknown paper, version or
     language."""
-    page, pictures, w = paper(paper_name), Pictures(), words(front.lang)
+    page, pictures, w = paper(paper_name), Pictures(), edition_texts(front.lang)
     told = told_verset(setting, page, pictures, versions, w, open_score=front.open_score, key="0")
     told["opening"] = depth(told["versions"]) + HEAD + NOTES > page.depth
     analysis = setting.analysis
@@ -97,7 +97,7 @@ def bind(
     """
     if not chapters:
         raise ValueError("a book needs at least one verset")
-    w = words(front.lang)
+    w = edition_texts(front.lang)
     subtitle = front.subtitle or w("description.book")
     told = [_numbered(each.told, str(n)) for n, each in enumerate(chapters, 1)]
     data = document(front.title, paper(paper_name), front.signed, told, subtitle)
@@ -106,7 +106,7 @@ def bind(
         "edition": w("label.edition", version=front.version) if front.version else "",
         "imprint": list(front.imprint),
         "preface": told_words(front.preface),
-        "performance": told_words(front.performance or performance_notes(front.lang)),
+        "performance": told_words(front.performance or edition_texts(front.lang)("performance")),
         "services": [told_service(s) for s in services],
         "indexes": list(_indexes(chapters, services, w)),
     }
@@ -130,14 +130,14 @@ def _numbered(told: Any, number: str) -> Any:
 
 def service_sheet(service: Service, *, paper_name: str = "a4", imprint: Imprint = UNSIGNED) -> bytes:
     """The plan of one service as a PDF for the desk."""
-    w = words(imprint.lang)
+    w = edition_texts(imprint.lang)
     data = document(service.title, paper(paper_name), imprint, [], w("description.service"))
     return typeset("service.typ", data | {"services": [told_service(service)]}, {})
 
 
 def told_service(service: Service) -> dict[str, Any]:
     """A service as the templates take it."""
-    w = words(service.lang)
+    w = edition_texts(service.lang)
     return {
         "title": service.title,
         "intro": told_words(service.intro),
@@ -149,7 +149,9 @@ def told_service(service: Service) -> dict[str, Any]:
     }
 
 
-def _indexes(chapters: Sequence[Chapter], services: Sequence[Service], w: Words) -> Iterable[dict[str, Any]]:
+def _indexes(
+    chapters: Sequence[Chapter], services: Sequence[Service], w: EditionTexts
+) -> Iterable[dict[str, Any]]:
     keyed = [(str(n), each) for n, each in enumerate(chapters, 1)]
     tones = [(w(f"tone.{n}"), [k for k in keyed if k[1].tone == n]) for n in range(1, 9)]
     yield _index(w("index.tone"), tones)

@@ -8,7 +8,7 @@ from typing import Any
 
 from builder.counterpoint.rules.phrases import worded
 from builder.edition.pdf.markdown import signs
-from builder.language.wording import Words
+from builder.language.texts import EditionTexts
 from builder.music import Clef, Place
 from builder.setting.setting import Setting
 from builder.source.verset import Verset
@@ -23,7 +23,7 @@ _VALUES = {
 _SIGNS = {"#": "sharp", "b": "flat", "n": "natural", "##": "double-sharp", "bb": "double-flat"}
 
 
-def facts(setting: Setting, w: Words) -> list[str]:
+def facts(setting: Setting, w: EditionTexts) -> list[str]:
     """Tone, voices and tempo, a line each."""
     verset, analysis = setting.verset, setting.analysis
     final = signs(w.letter(analysis.final))
@@ -55,7 +55,7 @@ def spoken_time(length: Fraction) -> str:
     return " ".join(parts + ([f"{seconds} s"] if seconds or not whole else []))
 
 
-def tempo(verset: Verset, w: Words) -> str:
+def tempo(verset: Verset, w: EditionTexts) -> str:
     """The value that is counted, how many a minute, and how long that makes the verset."""
     value, beats = verset.tempo
     key = _VALUES.get(value) or f"dotted-{_VALUES[value * 2 / 3]}"
@@ -63,7 +63,7 @@ def tempo(verset: Verset, w: Words) -> str:
     return w("fact.tempo", value=w(f"value.{key}"), rate=f"{float(beats):g}", time=time)
 
 
-def practice(setting: Setting, w: Words) -> list[tuple[str, str]]:
+def practice(setting: Setting, w: EditionTexts) -> list[tuple[str, str]]:
     """Registration, tuning and pitch, as label and words."""
     own = setting.verset.settings
     drawn = setting.registration
@@ -80,7 +80,7 @@ def practice(setting: Setting, w: Words) -> list[tuple[str, str]]:
     return rows
 
 
-def critical(setting: Setting, w: Words) -> list[dict[str, Any]]:
+def critical(setting: Setting, w: EditionTexts) -> list[dict[str, Any]]:
     """The critical report: readings, what the editor supplied, licences and what stays unmet.
     Sections with nothing to say are left out."""
     sections = (
@@ -95,14 +95,14 @@ def critical(setting: Setting, w: Words) -> list[dict[str, Any]]:
     ]
 
 
-def written_pitch(setting: Setting, w: Words) -> str:
+def written_pitch(setting: Setting, w: EditionTexts) -> str:
     """A warning over words of a moved verset: they name pitches as the source writes them."""
     if not setting.original:
         return ""
     return w("critical.written-pitch", move=w.move(setting.original.settings.move))
 
 
-def incipit_alt(verset: Verset, w: Words) -> str:
+def incipit_alt(verset: Verset, w: EditionTexts) -> str:
     clefs: dict[str, Clef] = {}
     for g in verset.given:
         clefs.setdefault(g.voice, g.clef)
@@ -112,13 +112,13 @@ def incipit_alt(verset: Verset, w: Words) -> str:
     return w("alt.incipit", clefs=told, signature=signature, metre=verset.metre.symbol)
 
 
-def _at(place: Place, w: Words, voice: str = "") -> str:
+def _at(place: Place, w: EditionTexts, voice: str = "") -> str:
     text = w.where(place)
     text = text[0].upper() + text[1:]
     return f"{text}, {w.voice(voice)}" if voice else text
 
 
-def _readings(setting: Setting, w: Words) -> Iterable[str]:
+def _readings(setting: Setting, w: EditionTexts) -> Iterable[str]:
     readings = setting.verset.readings
     if readings and (told := written_pitch(setting, w)):
         yield told
@@ -127,13 +127,13 @@ def _readings(setting: Setting, w: Words) -> Iterable[str]:
         yield signs(w("critical.reading", bar=r.bar, voice=voice, source=r.source, adopted=r.adopted))
 
 
-def _accidentals(verset: Verset, w: Words) -> Iterable[str]:
+def _accidentals(verset: Verset, w: EditionTexts) -> Iterable[str]:
     for g in verset.given:
         if g.note.editorial and g.note.pitch:
             yield f"{_at(verset.place(g.note.onset), w, g.voice)}: {signs(w.letter(g.note.pitch.letter))}."
 
 
-def _figures(verset: Verset, w: Words) -> Iterable[str]:
+def _figures(verset: Verset, w: EditionTexts) -> Iterable[str]:
     for g in verset.given:
         for figure in g.figures:
             if any(s.editorial for s in figure.signs):
@@ -143,21 +143,21 @@ def _figures(verset: Verset, w: Words) -> Iterable[str]:
                 yield f"{_at(verset.place(figure.onset), w, g.voice)}: {shown}."
 
 
-def _spoken_sign(sign: str, number: int, lone: bool, w: Words) -> str:
+def _spoken_sign(sign: str, number: int, lone: bool, w: EditionTexts) -> str:
     if not sign:
         return str(number)
     name = _SIGNS[sign]
     return w(f"critical.{name}-third") if lone else w(f"critical.{name}", number=number)
 
 
-def _licences(setting: Setting, w: Words) -> Iterable[str]:
+def _licences(setting: Setting, w: EditionTexts) -> Iterable[str]:
     for licence in setting.verset.licences:
         who = f" ({w.listing([w.voice(v) for v in licence.voices])})" if licence.voices else ""
         rule = worded(licence.rule, w.language).title
         yield w("critical.licence", bar=licence.bar, rule=rule, voices=who, because=licence.because)
 
 
-def _unmet(setting: Setting, w: Words) -> Iterable[str]:
+def _unmet(setting: Setting, w: EditionTexts) -> Iterable[str]:
     for version, finding in setting.findings:
         if finding.severity == "error" and not finding.allowed:
             voices = f", {w.listing([w.voice(v) for v in finding.voices])}" if finding.voices else ""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder.edition.pdf.systems import System
-from builder.language.wording import Words
+from builder.language.texts import EditionTexts
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ def laid_out(
     page: Paper,
     first_bar: int,
     name: str,
-    w: Words,
+    w: EditionTexts,
     *,
     gap: float = GAP,
     head: float = HEADING,

@@ -16,7 +16,7 @@ from builder.edition.pdf.typeset import typeset
 from builder.engraving.given import given_mei
 from builder.engraving.keyboard import keyboard_mei
 from builder.engraving.openscore import clefs_of, open_mei
-from builder.language.wording import Words, words
+from builder.language.texts import EditionTexts, edition_texts
 from builder.music import Score
 from builder.setting.setting import Setting
 
@@ -54,7 +54,7 @@ def pdf(
     meets PDF/A-2a, has bookmarks, and is the same bytes for the same input. `ValueError` for an
     unknown paper, version or language.
     """
-    page, pictures, w = paper(paper_name), Pictures(), words(imprint.lang)
+    page, pictures, w = paper(paper_name), Pictures(), edition_texts(imprint.lang)
     told = told_verset(setting, page, pictures, versions, w, open_score=open_score)
     data = document(setting.verset.title, page, imprint, [told])
     return typeset("verset.typ", data, pictures.files)
@@ -62,7 +62,7 @@ def pdf(
 
 def single(setting: Setting, version: str, *, paper_name: str = "a4", imprint: Imprint = UNSIGNED) -> bytes:
     """One version on a sheet of its own, with its title and nothing else to read."""
-    page, pictures, w = paper(paper_name), Pictures(), words(imprint.lang)
+    page, pictures, w = paper(paper_name), Pictures(), edition_texts(imprint.lang)
     told = told_verset(setting, page, pictures, (version,), w, head=TITLE) | {"gap": GAP}
     told["facts"] = [w.version(version), *told["facts"][:1], *told["facts"][2:]]
     told["versions"][0]["heading"] = ""
@@ -74,7 +74,7 @@ def document(
     title: str, page: Paper, imprint: Imprint, told: Sequence[dict[str, Any]], description: str = ""
 ) -> dict[str, Any]:
     """The data that every template asks for."""
-    w = words(imprint.lang)
+    w = edition_texts(imprint.lang)
     return {
         "lang": imprint.lang,
         "title": title,
@@ -94,7 +94,7 @@ def document(
     }
 
 
-def _colophon(imprint: Imprint, w: Words) -> str:
+def _colophon(imprint: Imprint, w: EditionTexts) -> str:
     """The line at the end: who publishes, and under which licence."""
     licence = w("label.licence", licence=imprint.licence) if imprint.licence else ""
     return " · ".join(text for text in (imprint.publisher, licence) if text)
@@ -105,7 +105,7 @@ def told_verset(
     page: Paper,
     pictures: Pictures,
     versions: Sequence[str],
-    w: Words,
+    w: EditionTexts,
     *,
     open_score: bool = False,
     head: float = HEADING,
@@ -146,7 +146,7 @@ def depth(versions: Sequence[dict[str, Any]]) -> float:
     return float(music + HEADING * len(versions))
 
 
-def _intro(setting: Setting, w: Words) -> list[Any]:
+def _intro(setting: Setting, w: EditionTexts) -> list[Any]:
     """The commentary before the first heading; over that of a moved verset it says which pitch is meant."""
     intro = setting.verset.intro
     warning = pdf_data.written_pitch(setting, w) if intro else ""
@@ -158,7 +158,7 @@ def _version(
     version: str,
     page: Paper,
     pictures: Pictures,
-    w: Words,
+    w: EditionTexts,
     *,
     open_score: bool,
     head: float,
@@ -200,7 +200,7 @@ def _drawn(mei: str, page: Paper, head: float) -> tuple[System, ...]:
     return drawn
 
 
-def _note(score: Score, w: Words) -> str:
+def _note(score: Score, w: EditionTexts) -> str:
     """What a reader must know of the signs: said only where they occur."""
     told = []
     if any(n.editorial for p in score.parts for n in p.notes):

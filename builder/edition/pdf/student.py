@@ -12,7 +12,7 @@ from builder.edition.pdf.systems import systems
 from builder.edition.pdf.typeset import typeset
 from builder.engraving.given import given_mei
 from builder.engraving.openscore import clefs_of
-from builder.language.wording import words
+from builder.language.texts import edition_texts
 from builder.music import Clef
 from builder.setting.setting import Setting
 
@@ -33,7 +33,7 @@ def student_sheet(
     `staves` are their clefs; without them each voice but the lowest has a stave in the clef in which
     it enters.
     """
-    page, pictures, w = paper(paper_name), Pictures(), words(imprint.lang)
+    page, pictures, w = paper(paper_name), Pictures(), edition_texts(imprint.lang)
     verset = setting.verset
     clefs = clefs_of(verset)
     empty = [clefs[v] for v in verset.voices[:-1]] if staves is None else list(staves)

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from builder.language.wording import Words
+from builder.language.texts import EditionTexts
 
 Json = dict[str, Any]
 _MUSIC = ("encoding",)
@@ -45,7 +45,7 @@ def _numbers(version: str) -> tuple[int, ...]:
     return tuple(map(int, version.split(".")))
 
 
-def changes(index: Json, last: Json | None, w: Words) -> str:
+def changes(index: Json, last: Json | None, w: EditionTexts) -> str:
     """The list of changes as Markdown: versets that came, went or sound or look otherwise, and how
     many other files. Told in the language of the words."""
     head = f"# {index['title']} {index['version']}\n\n"
@@ -62,7 +62,7 @@ def _by_folder(index: Json) -> dict[str, Json]:
     return {v["files"][0].rpartition("/")[0]: v for v in index["versets"] if v["files"]}
 
 
-def _came_and_went(index: Json, last: Json, w: Words) -> Iterator[str]:
+def _came_and_went(index: Json, last: Json, w: EditionTexts) -> Iterator[str]:
     new, old = _by_folder(index), _by_folder(last)
     yield from (w("release.new", title=new[k]["title"]) for k in sorted(new.keys() - old.keys()))
     yield from (w("release.gone", title=old[k]["title"]) for k in sorted(old.keys() - new.keys()))
@@ -72,7 +72,7 @@ def _sums(index: Json) -> Mapping[str, tuple[str, str]]:
     return {f["path"]: (f["sha256"], f["kind"]) for f in index["files"]}
 
 
-def _otherwise(index: Json, last: Json, w: Words) -> Iterator[str]:
+def _otherwise(index: Json, last: Json, w: EditionTexts) -> Iterator[str]:
     new, old = _by_folder(index), _by_folder(last)
     sums, before = _sums(index), _sums(last)
     for key in sorted(new.keys() & old.keys()):
@@ -86,7 +86,7 @@ def _otherwise(index: Json, last: Json, w: Words) -> Iterator[str]:
             yield w("release.changed", title=new[key]["title"], versions=", ".join(told))
 
 
-def _others(index: Json, last: Json, w: Words) -> Iterator[str]:
+def _others(index: Json, last: Json, w: EditionTexts) -> Iterator[str]:
     sums, before = _sums(index), _sums(last)
     came, went = len(sums.keys() - before.keys()), len(before.keys() - sums.keys())
     changed = sum(sums[p] != before[p] for p in sums.keys() & before.keys())

@@ -25,7 +25,7 @@ import yaml
 
 from builder.edition.pdf.typeset import release_date
 from builder.edition.release.changes import changes, newer, read_index
-from builder.language.wording import words
+from builder.language.texts import edition_texts
 
 Json = dict[str, Any]
 FORMAT = 1
@@ -108,7 +108,7 @@ def release(
         "README.txt": _readme(about),
         "LICENSE": about.licence_text.rstrip() + "\n",
         "CITATION.cff": citation(about),
-        "CHANGES.md": changes(index, last, words(about.lang)),
+        "CHANGES.md": changes(index, last, edition_texts(about.lang)),
         "index.json": json.dumps(index, ensure_ascii=False, indent=1, sort_keys=True) + "\n",
     }
     parts |= {name: text.encode() for name, text in texts.items()}
@@ -127,7 +127,7 @@ def citation(about: About) -> str:
     """
     card: Json = {
         "cff-version": "1.2.0",
-        "message": words(about.lang)("release.cite"),
+        "message": edition_texts(about.lang)("release.cite"),
         "type": "dataset",
         "title": about.title,
         "version": about.version,
@@ -245,7 +245,7 @@ def _sha(part: Path | bytes) -> str:
 
 
 def _readme(about: About) -> str:
-    w = words(about.lang)
+    w = edition_texts(about.lang)
     parts = (
         (about.title, w("label.edition", version=about.version)),
         (w("release.open"), w("release.holds"), w("release.whole", command="sha256sum -c SHA256SUMS")),

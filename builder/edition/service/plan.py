@@ -19,7 +19,7 @@ from builder.edition.pdf.data import spoken_time
 from builder.edition.pdf.markdown import signs
 from builder.edition.service.order import STILL, Order, Played, Sung
 from builder.language.markup import Marked, address, md
-from builder.language.wording import Words, words
+from builder.language.texts import EditionTexts, edition_texts
 from builder.music import Pitch
 from builder.setting.transpose import spoken_interval, transpose
 from builder.source import Verset
@@ -75,7 +75,7 @@ class Service:
 def plan(order: Order, known: Mapping[str, Playable], *, language: str = "en") -> Service:
     """Lay out a service. `known` are the versets of the course by name; `SourceErrors` names every one that
     is not there, and every move that cannot be made."""
-    w = words(language)
+    w = edition_texts(language)
     faults = Faults(order.path)
     made = [_row(item, known, faults) for item in order.items]
     faults.stop()
@@ -117,7 +117,7 @@ def _above(low: str, high: str) -> int:
     return (Pitch.parse(f"{high}4").midi - Pitch.parse(f"{low}4").midi) % 12
 
 
-def _taking(row: Row, after: Row | None, w: Words) -> Row:
+def _taking(row: Row, after: Row | None, w: EditionTexts) -> Row:
     """An organ row with what the choir takes its note from."""
     if row.kind != "organ" or after is None or after.kind != "choir" or not after.begins:
         return row
@@ -125,13 +125,13 @@ def _taking(row: Row, after: Row | None, w: Words) -> Row:
     return replace(row, takes=w(f"service.from-{heard}", note=after.begins))
 
 
-def _warnings(rows: Sequence[Row], w: Words) -> Iterator[str]:
+def _warnings(rows: Sequence[Row], w: EditionTexts) -> Iterator[str]:
     for n, (row, after) in enumerate(pairwise(rows), 1):
         for what in _between(row, after, w):
             yield w("service.verses", one=n, two=n + 1, what=what)
 
 
-def _between(row: Row, after: Row, w: Words) -> Iterator[str]:
+def _between(row: Row, after: Row, w: EditionTexts) -> Iterator[str]:
     """What does not meet between a verse and the next."""
     if row.kind == after.kind:
         yield w(f"service.turns-{row.kind}")
@@ -176,13 +176,13 @@ _HEADS = ("who", "verse", "tone", "length", "begins", "closes", "takes")
 
 def service_heads(service: Service) -> list[str]:
     """The heads of the columns of `service_rows`."""
-    w = words(service.lang)
+    w = edition_texts(service.lang)
     return ["", *(w(f"service.{head}") for head in _HEADS)]
 
 
 def service_rows(service: Service) -> list[list[str]]:
     """The plan as a table, for a page or a sheet."""
-    w = words(service.lang)
+    w = edition_texts(service.lang)
     return [
         [
             str(n),
@@ -200,7 +200,7 @@ def service_rows(service: Service) -> list[list[str]]:
 
 def service_page(service: Service, links: Mapping[str, str] | None = None) -> str:
     """The plan as Markdown for a page; `links` gives the address of a verset's page by its name."""
-    there, w, heads = links or {}, words(service.lang), service_heads(service)
+    there, w, heads = links or {}, edition_texts(service.lang), service_heads(service)
     lines = [service.intro, ""] if service.intro else []
     # On a page the column of numbers has a head too, for readers who hear the table.
     lines += [f"| {' | '.join(head or '№' for head in heads)} |", f"|{'---|' * len(heads)}"]

@@ -6,13 +6,13 @@ import posixpath
 from collections.abc import Mapping, Sequence
 
 from builder.language.markup import address, md
+from builder.language.texts import page_texts
 from builder.pages.lesson import Lesson, relative
-from builder.pages.words import words
 
 
 def book_links(files: Sequence[str], uri: str, language: str) -> str:
     """Links to the book on each paper, for the page at `uri`."""
-    w = words(language)
+    w = page_texts(language)
     books = [file for file in files if posixpath.basename(file).startswith("book-")]
     names = {file: w(f"pages.bookOn.{posixpath.basename(file)[5:-4]}") for file in books}
     return "\n".join(f"- [{names[file]}]({address(relative(file, uri))})" for file in books)
@@ -20,7 +20,7 @@ def book_links(files: Sequence[str], uri: str, language: str) -> str:
 
 def index(lessons: Mapping[str, Lesson], uri: str, language: str) -> str:
     """A table of the course's versets, for the page at `uri`."""
-    w = words(language)
+    w = page_texts(language)
     columns = ("Verset", "Tone", "Voices", "Cadence", "Length")
     lines = ["| " + " | ".join(w(f"pages.index{c}") for c in columns) + " |", "|---" * len(columns) + "|"]
     for lesson in lessons.values():

@@ -8,10 +8,10 @@ from itertools import groupby
 
 from builder.diminution import Pattern, patterns
 from builder.language.markup import md
+from builder.language.texts import Texts
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated
 from builder.pages.lesson import LessonPage, slot
 from builder.pages.pieces.piece import Asked, Piece, heard
-from builder.pages.words import Words
 
 
 def diminutions(asked: Asked) -> Piece:
@@ -42,7 +42,7 @@ def _page(name: str, members: Sequence[Pattern], asked: Asked) -> LessonPage:
     return LessonPage(asked.sub(name), title, markdown, {"patterns": heard(scores, title, asked)})
 
 
-def _table(members: Sequence[Pattern], w: Words) -> str:
+def _table(members: Sequence[Pattern], w: Texts) -> str:
     columns = ("patternFigure", "pattern", "patternCharacter", "patternPlace", "patternSource")
     rows = [
         f"| {w('pages.patternBar')} | " + " | ".join(w(f"pages.{c}") for c in columns) + " |",

@@ -9,10 +9,10 @@ from fractions import Fraction
 
 from builder.engraving import flow, open_mei, page_svg
 from builder.language.markup import address
+from builder.language.texts import Texts, page_texts
 from builder.music import Clef, Score
 from builder.pages.lesson import LessonPage, relative
 from builder.pages.player import music, player
-from builder.pages.words import Words, words
 from builder.setting.setting import Defaults
 from builder.sound import TempoMap, play_data
 from builder.source import Settings, Verset
@@ -30,8 +30,8 @@ class Asked:
     uri: str
 
     @property
-    def words(self) -> Words:
-        return words(self.language)
+    def words(self) -> Texts:
+        return page_texts(self.language)
 
     def sub(self, name: str) -> str:
         """The uri of a page below the one that asks."""

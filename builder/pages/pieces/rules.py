@@ -7,10 +7,10 @@ from builder.counterpoint.rules.example import example
 from builder.counterpoint.rules.phrases import worded
 from builder.counterpoint.rules.rule import Rule
 from builder.engraving import flow
+from builder.language.texts import Texts
 from builder.music import notated
 from builder.pages.lesson import slot
 from builder.pages.pieces.piece import Asked, Piece, open_score, with_shared_signs
-from builder.pages.words import Words
 
 SMALL = {"wide": (320.0, 34.0)}
 
@@ -44,7 +44,7 @@ def rules(asked: Asked) -> Piece:
     return Piece("\n".join(lines), with_shared_signs(pictures))
 
 
-def _severity(rule: Rule, w: Words) -> str:
+def _severity(rule: Rule, w: Texts) -> str:
     told = {n: w(f"pages.severity{rule.severity[n].capitalize()}") for n in (2, 3, 4)}
     return w("pages.ruleSeverity", two=told[2], three=told[3], four=told[4])
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
+from builder.language.texts import Texts
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated
 from builder.music.temperament import TUNINGS
 from builder.pages.lesson import LessonPage, slot
 from builder.pages.pieces.piece import Asked, Piece, heard
-from builder.pages.words import Words
 from builder.sound import describe
 
 TRIADS = ("Eb4", "Bb4", "F4", "C4", "G4", "D4", "A4", "E4", "B4", "F#4", "C#4", "G#4")
@@ -61,7 +61,7 @@ def _triads(title: str) -> Score:
     return notated(Score(title, "plain", Metre.parse("C"), Signature(), bars, parts))
 
 
-def _chart(intervals: list[dict[str, Any]], title: str, pure: str, w: Words) -> str:
+def _chart(intervals: list[dict[str, Any]], title: str, pure: str, w: Texts) -> str:
     """Bars that rise above or fall below the line of the pure interval, with the numbers beside them; below,
     the upper note over the lower one."""
     width, height, middle, scale = 44, 190, 85, 1.3

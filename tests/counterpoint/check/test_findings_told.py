@@ -9,7 +9,8 @@ import pytest
 from builder.analysis import analyse
 from builder.counterpoint import RULES, Finding, check, realise
 from builder.counterpoint.rules.example import example
-from builder.counterpoint.rules.phrases import Phrase, _texts, said, worded
+from builder.counterpoint.rules.phrases import finding_texts, said, worded
+from builder.language.texts import Phrase
 from builder.source import parse
 
 FRONT = "---\ntitle: Example\nverset:\n  metre: C\n  signature: none\n---\n\n```given\n"
@@ -23,7 +24,7 @@ def met(rule: str, music: str, given: str = "") -> Finding:
 
 def english() -> set[str]:
     """Words of three letters and more that English tells findings with: phrases, titles and advice."""
-    texts = [*_texts("en")["findings"].values()]
+    texts = [*finding_texts("en").texts.values()]
     for rule in RULES.values():
         texts += [rule.title, rule.advice]
     return words(re.sub(r"\{\{.*\}\}|\{.*?\}", " ", " ".join(texts)))

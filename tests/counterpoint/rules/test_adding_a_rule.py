@@ -166,11 +166,9 @@ def enter(house: Path, name: str, entry: str) -> None:
     assert text.count(opening) == 1
     path.write_text(text.replace(opening, entry), "utf-8")
     for language in ("it", "de"):
-        words = house / f"builder/counterpoint/rules/wording/{language}.yaml"
-        entry = (
-            f"rules:\n  {name}:\n    title: {name} {language}\n    sentence: ein Satz\n    advice: ein Rat\n"
-        )
-        words.write_text(words.read_text("utf-8").replace("rules:\n", entry, 1), "utf-8")
+        words = house / f"builder/language/texts/{language}.yaml"
+        entry = f"  {name}:\n    title: {name} {language}\n    sentence: ein Satz\n    advice: ein Rat\n"
+        words.write_text(words.read_text("utf-8").replace("\nrules:\n", f"\nrules:\n{entry}", 1), "utf-8")
 
 
 def python(house: Path, code: str) -> subprocess.CompletedProcess[str]:

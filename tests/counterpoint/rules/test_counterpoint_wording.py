@@ -7,27 +7,23 @@ from string import Formatter
 
 import pytest
 
-from builder.counterpoint.rules.phrases import _READ, Phrase, _texts, languages, said, worded
+from builder.counterpoint.rules.phrases import FindingTexts, finding_texts, said, worded
 from builder.counterpoint.rules.rulebook import RULES
 from builder.counterpoint.rules.treatment import UNTREATED, Treatment
+from builder.language.texts import Phrase, languages, texts
 from builder.music import Pitch
 from builder.music.temperament import TUNINGS
-from builder.pages.words import languages as of_pages
 
 ALIKE = {"it": {"comma", "note"}, "de": {"bass", "hand", "wolf"}}
 OTHERS = tuple(language for language in languages() if language != "en")
 
 
-def test_the_rules_speak_every_language_of_the_interface() -> None:
-    assert set(languages()) == set(of_pages())
-
-
 @pytest.mark.parametrize("language", OTHERS)
 def test_every_rule_has_title_sentence_and_advice_and_no_other_rule_is_told(language: str) -> None:
-    texts = _texts(language)["rules"]
-    assert set(texts) == set(RULES)
+    known = texts("rules", language)
+    assert {key.partition(".")[0] for key in known.texts} == set(RULES)
     for name, rule in RULES.items():
-        assert set(texts[name]) == {"title", "sentence", "advice"}
+        assert set(known.section(name)) == {"title", "sentence", "advice"}
         told = worded(name, language)
         assert told.id == rule.id and told.severity == rule.severity
         for text, english in (
@@ -46,22 +42,22 @@ def values(text: str) -> set[str]:
 
 @pytest.mark.parametrize("language", OTHERS)
 def test_every_language_has_the_same_phrases_with_the_same_values(language: str) -> None:
-    english, texts = _texts("en")["findings"], _texts(language)["findings"]
-    assert list(texts) == list(english)
-    for key, text in texts.items():
+    english, other = finding_texts("en").texts, finding_texts(language).texts
+    assert list(other) == list(english)
+    for key, text in other.items():
         assert text.strip() == text and text
         assert values(text) == values(english[key]), key
 
 
 @pytest.mark.parametrize("language", languages())
 def test_a_place_is_read_in_a_way_that_is_known(language: str) -> None:
-    for key, text in _texts(language)["findings"].items():
+    for key, text in finding_texts(language).texts.items():
         read = {spec for _, name, spec, _ in Formatter().parse(text) if name and spec}
-        assert read <= set(_READ), key
+        assert all(hasattr(FindingTexts, f"as_{spec}") for spec in read), key
 
 
 def test_tunings_are_called_as_the_tuner_calls_them_and_every_looser_treatment_has_its_words() -> None:
-    english = _texts("en")["findings"]
+    english = finding_texts("en").texts
     assert {name: english[name] for name in TUNINGS} == {name: t.title for name, t in TUNINGS.items()}
     assert {t.name.lower() for t in Treatment if t >= Treatment.CADENTIAL and t not in UNTREATED} <= set(
         english
@@ -115,11 +111,12 @@ def test_a_tuning_is_named_with_what_the_tuner_changed(
         assert said(wolf, language).endswith(f" {name}")
 
 
-def test_a_text_and_a_voice_of_its_own_name_stay_as_they_are_and_an_unknown_language_speaks_english() -> None:
+def test_a_text_and_a_voice_of_its_own_name_stay_as_they_are_and_an_unknown_language_is_refused() -> None:
     assert said("horn fifths", "it") == "horn fifths"
     phrase = Phrase.of("goes-to", note=("voice 2", Pitch.parse("C#4")), after=Pitch.parse("A3"))
     assert said(phrase, "de") == "voice 2 C#4 geht nach A3"
-    assert said(phrase, "xx") == "voice 2 C#4 goes to A3"
+    with pytest.raises(ValueError, match="no texts in 'xx'; there are: en, de, it"):
+        said(phrase, "xx")
 
 
 def test_a_value_that_is_lacking_is_an_error() -> None:
@@ -137,4 +134,4 @@ def test_no_word_of_a_catalogue_is_left_in_english(language: str) -> None:
         bare = (re.sub(r"\{\{.*\}\}|\{.*?\}", " ", text) for text in texts.values())
         return {w.lower() for text in bare for w in re.findall(r"[^\W\d_]{4,}", text)}
 
-    assert words(_texts("en")["findings"]) & words(_texts(language)["findings"]) == ALIKE[language]
+    assert words(finding_texts("en").texts) & words(finding_texts(language).texts) == ALIKE[language]

@@ -9,13 +9,13 @@ from pathlib import Path
 import pymupdf
 import pytest
 
-from builder.analysis.wording import LANGUAGES
 from builder.edition.book.book import Book, book, service_sheet
 from builder.edition.imprint import Imprint
 from builder.edition.pdf.sheet import pdf
 from builder.edition.service.order import parse_order
 from builder.edition.service.plan import plan
-from builder.language.wording import performance_notes, words
+from builder.language.texts import edition_texts as words
+from builder.language.texts import languages
 from builder.music import Interval
 from builder.setting.setting import Setting, set_verset
 from builder.setting.transpose import read_interval, spoken_interval
@@ -40,7 +40,7 @@ def places(text: str) -> list[str]:
     return sorted(re.findall(r"\{(\w+)\}", text))
 
 
-@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("language", languages())
 def test_every_language_has_the_same_texts_with_the_same_places(language: str) -> None:
     english, other = words("en").texts, words(language).texts
     assert list(other) == list(english)
@@ -49,13 +49,13 @@ def test_every_language_has_the_same_texts_with_the_same_places(language: str) -
     }
 
 
-@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("language", languages())
 def test_the_notes_on_performance_have_the_same_chapters(language: str) -> None:
-    assert performance_notes(language).count("### ") == performance_notes("en").count("### ") == 6
+    assert words(language)("performance").count("### ") == words("en")("performance").count("### ") == 6
 
 
 def test_a_language_without_words_is_named() -> None:
-    with pytest.raises(ValueError, match=r"no printed edition in 'xx'; there are: en, it, de"):
+    with pytest.raises(ValueError, match=r"no texts in 'xx'; there are: en, de, it"):
         words("xx")
     assert words("de-AT").language == "de"
 
@@ -106,7 +106,7 @@ def test_a_moved_verset_says_that_readings_name_the_written_pitch(sixth: Setting
 
 
 def test_every_interval_by_which_a_verset_is_moved_has_words() -> None:
-    for language in LANGUAGES:
+    for language in languages():
         for name in words("en").section("interval"):
             article = "an" if name == "octave" else "a"
             for way in ("lower", "higher"):

@@ -1,24 +1,19 @@
 """What a source is told, in Italian and German: for each English phrase one with the same places.
 
-The English stands in the code, beside the check that says it; a catalogue beside this file has the same
-phrase in another language. What stands in a place is told in turn: notes and quoted text stay as they are.
+The English stands in the code, beside the check that says it; the file of another language has the same
+phrase in its section `source`. What stands in a place is told in turn: notes and quoted text stay as
+they are.
 """
 
 from __future__ import annotations
 
 import re
 from functools import cache
-from importlib.resources import files
 
-import yaml
+from builder.language.texts import texts
 
 _QUOTED = re.compile(r'"[^"]*"')
 _PLACE = re.compile(r"\{(a|b|n|voice|found|expected|bar|beat)\}")
-
-
-def languages() -> tuple[str, ...]:
-    """The languages that sources are told in."""
-    return ("en", "it", "de")
 
 
 def told(text: str, language: str) -> str:
@@ -51,10 +46,7 @@ def knows(text: str, language: str) -> bool:
 @cache
 def _phrases(language: str) -> tuple[tuple[re.Pattern[str], str], ...]:
     """Patterns of English phrases and the same in a language, those that say most first."""
-    if language not in languages() or language == "en":
-        return ()
-    text = (files("builder.source") / "wording" / f"{language}.yaml").read_text("utf-8")
-    catalogue: dict[str, str] = yaml.safe_load(text)
+    catalogue = texts("source", language).texts
     order = sorted(catalogue, key=lambda english: (-len(_PLACE.sub("", english)), english))
     return tuple((_pattern(english), catalogue[english]) for english in order)
 

@@ -8,10 +8,10 @@ from collections.abc import Collection
 from graphlib import TopologicalSorter
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 ROOMS = (
-    "music", "source", "analysis", "counterpoint", "plan", "diminution", "engraving",
-    "sound", "language", "setting", "edition", "pages", "plugin", "cli",
+    "music", "language", "source", "analysis", "counterpoint", "plan", "diminution", "engraving",
+    "sound", "setting", "edition", "pages", "plugin", "cli",
 )  # fmt: skip
 SUB_ROOMS = {
     "counterpoint": ("figured_bass", "rules", "check", "search"),

@@ -1,0 +1,280 @@
+"""What is said to a reader: a file for each language (`texts/*.yaml`), the same keys in all.
+
+A file has a section for each room that speaks (`analysis`, `rules`, `findings`, `plan`, `source`, `edition`,
+`page`) and one that all may use (`common`: letters, voices, intervals, places). Another language is another
+file. A place in braces may say how its value is read:
+
+- `{x}`: a pitch, a figure or a number as sources write it; a phrase in its words
+- `{x:voice}`, `{x:voices}`: a voice, and several, by name
+- `{x:note}`: a voice and its pitch
+- `{x:line}`, `{x:row}`: pitches one after another, and beside one another
+- `{x:tones}`: letters, each with its number above the bass
+- `{x:letter}`: a letter with its sign, as it is said
+- `{x:distance}`: a number of staff steps, as an interval
+- `{x:interval}`, `{x:size}`: two pitches, as the interval between them and as its sign (`P5`)
+- `{x:place}`: a bar and beat
+- `{x:as}`: a key, as what it says
+- `{x:each}`: several phrases
+- in findings also `{x:rule}`: a rule's id, as its title; `{x:rules}`, `{x:titles}`: several, in small letters
+  or as they stand; `{x:tuning}`: words that ask for a tuning, as its name
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
+from importlib.resources import files
+from string import Formatter
+from typing import Any, NamedTuple, NewType
+
+import yaml
+
+from builder.music import Interval, Pitch, Place
+
+Language = NewType("Language", str)
+"""A language that has a file of texts, by its code: `en`."""
+
+ENGLISH = Language("en")
+
+_Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+_SIGNS = (("##", "double-sharp"), ("bb", "double-flat"), ("#", "sharp"), ("b", "flat"))
+
+
+@cache
+def languages() -> tuple[Language, ...]:
+    """The languages that have a file of texts, English first.
+
+    >>> languages()
+    ('en', 'de', 'it')
+    """
+    names = {f.name[:-5] for f in _folder().iterdir() if f.name.endswith(".yaml")}
+    return (ENGLISH, *map(Language, sorted(names - {ENGLISH})))
+
+
+def known_language(tag: str) -> Language:
+    """The language that a BCP 47 tag asks for; `ValueError` when it has no file of texts.
+
+    >>> known_language("de-AT")
+    'de'
+    """
+    plain = Language(tag.partition("-")[0])
+    if plain not in languages():
+        raise ValueError(f"no texts in {tag!r}; there are: {', '.join(languages())}")
+    return plain
+
+
+class Phrase(NamedTuple):
+    """Something to be said: its key among the texts, and its values by name."""
+
+    key: str
+    values: tuple[tuple[str, Any], ...] = ()
+
+    @classmethod
+    def of(cls, key: str, **values: Any) -> Phrase:
+        """A phrase with its values; whether they fit the key shows when it is said.
+
+        >>> Phrase.of("goes-to", note=("tenor", Pitch.parse("C#4")), after=Pitch.parse("A3")).key
+        'goes-to'
+        """
+        return cls(key, tuple(values.items()))
+
+
+class Texts(Formatter):
+    """The texts of one section in one language. A key is a path with points.
+
+    >>> en = Texts("page", ENGLISH)
+    >>> en("voices.altus"), en("bars.span", first=3, last=6)
+    ('altus', 'bars 3 to 6')
+    """
+
+    def __init__(self, section: str, language: Language) -> None:
+        self.language = language
+        self.texts: Mapping[str, str] = _section(language, section)
+        self._common = _section(language, "common")
+
+    def __call__(self, key: str, **values: object) -> str:
+        """The text of a key, its places filled in; `KeyError` when there is none."""
+        return self.vformat(self.texts[key] if key in self.texts else self._common[key], (), values)
+
+    def section(self, name: str) -> dict[str, str]:
+        """All texts below a key, their places still open."""
+        stem = f"{name}."
+        return {key[len(stem) :]: text for key, text in self.texts.items() if key.startswith(stem)}
+
+    def said(self, phrase: Phrase) -> str:
+        """A phrase in words; `KeyError` when it has no text, or lacks a value."""
+        return self.vformat(self.texts[phrase.key], (), dict(phrase.values))
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if format_spec:
+            return str(getattr(self, f"as_{format_spec}")(value))
+        return self.said(value) if isinstance(value, Phrase) else str(value)
+
+    def letter(self, name: str) -> str:
+        """A letter as the language says it; an octave number is kept.
+
+        >>> en, de = Texts("common", ENGLISH), Texts("common", Language("de"))
+        >>> en.letter("Bb"), en.letter("F#4"), de.letter("Bb")
+        ('B flat', 'F sharp 4', 'Bb')
+        """
+        for sign, word in _SIGNS:
+            if name[1:].startswith(sign):
+                return self(f"letter.{word}", letter=name[0], octave=name[1 + len(sign) :]).rstrip()
+        return name
+
+    def voice(self, name: str) -> str:
+        """A voice's name; scores from outside name some of their own."""
+        return self._common.get(f"voice.{name}", name)
+
+    def listing(self, words: Sequence[str], joint: str = "and") -> str:
+        """Words in a row; `joint` is `and` or `or`.
+
+        >>> Texts("common", ENGLISH).listing(["D", "A", "F"])
+        'D, A and F'
+        >>> Texts("common", Language("de")).listing(["D", "A"], "or")
+        'D oder A'
+        """
+        if len(words) < 2:
+            return "".join(words)
+        return self(f"list.{joint}", others=", ".join(words[:-1]), last=words[-1])
+
+    def where(self, place: Place) -> str:
+        """Bar and beat in words.
+
+        >>> from fractions import Fraction
+        >>> Texts("common", ENGLISH).where(Place(3, Fraction(5, 2)))
+        'bar 3, beat 2 1/2'
+        """
+        whole, rest = divmod(place.beat, 1)
+        return self("place", bar=place.bar, beat=f"{whole} {rest}" if rest else f"{whole}")
+
+    def distance(self, steps: int) -> str:
+        """How far a number of staff steps reaches, in words.
+
+        >>> en = Texts("common", ENGLISH)
+        >>> en.distance(-10), en.distance(7), en.distance(14)
+        ('an octave and a fourth', 'an octave', '2 octaves')
+        """
+        octaves, rest = divmod(abs(steps), 7)
+        if not rest:
+            return self("interval.0") if octaves == 1 else self("interval.octaves", count=octaves)
+        name = self(f"interval.{rest}")
+        if not octaves:
+            return name
+        if octaves == 1:
+            return self("interval.octave-and", interval=name)
+        return self("interval.octaves-and", count=octaves, interval=name)
+
+    as_voice = voice
+    as_letter = letter
+    as_place = where
+    as_distance = distance
+
+    def as_voices(self, names: Sequence[str]) -> str:
+        return self.listing([self.voice(name) for name in names])
+
+    def as_note(self, sung: tuple[str, Pitch]) -> str:
+        return f"{self.voice(sung[0])} {sung[1]}"
+
+    def as_line(self, pitches: Sequence[Pitch]) -> str:
+        return "–".join(map(str, pitches))
+
+    def as_row(self, pitches: Sequence[Pitch]) -> str:
+        return ", ".join(map(str, pitches))
+
+    def as_tones(self, tones: Sequence[tuple[str, int]]) -> str:
+        return ", ".join(f"{letter} ({number})" for letter, number in tones)
+
+    def as_interval(self, ends: tuple[Pitch, Pitch]) -> str:
+        """An interval beyond the octave as within it."""
+        found = Interval.between(*sorted(ends, key=lambda p: p.midi))
+        number = found.number if found.number <= 8 else (found.number - 2) % 7 + 2
+        quality = found.quality[0] if found.quality[0] in "Ad" else ""
+        return self.texts[f"{quality}{number}"]
+
+    def as_size(self, ends: tuple[Pitch, Pitch]) -> str:
+        return Interval.between(*ends).name
+
+    def as_as(self, key: str) -> str:
+        return self.texts[key]
+
+    def as_each(self, phrases: Sequence[Phrase]) -> str:
+        return "; ".join(map(self.said, phrases))
+
+
+class EditionTexts(Texts):
+    """The words of the printed edition.
+
+    >>> en = edition_texts("en")
+    >>> en("label.index"), en.letter("Bb"), en.move("a tone lower")
+    ('Index', 'B flat', 'a tone lower')
+    >>> edition_texts("it").move("a minor third higher")
+    'una terza minore sopra'
+    """
+
+    def version(self, name: str) -> str:
+        """What a version is called, with its level where it is not the one asked for.
+
+        >>> edition_texts("en").version("plain"), edition_texts("en").version("diminished-3")
+        ('Plain', 'Diminished, full diminution')
+        """
+        base, _, level = name.partition("-")
+        return self(f"version.{base}") + (self(f"level.{level}") if level else "")
+
+    def move(self, interval: str) -> str:
+        """An interval as sources write it (`a tone lower`) in this language."""
+        _, _, name = interval.partition(" ")
+        name, _, way = name.rpartition(" ")
+        return self(f"move.{way}", interval=self(f"interval.{name}"))
+
+
+@cache
+def texts(section: str, language: str = ENGLISH) -> Texts:
+    """The texts of a section of a language's file; `ValueError` when there is no such language.
+
+    >>> [texts("analysis", language)("tone.last.final", letter="D") for language in ("en", "it")]
+    ['the last note, D, is the final', "l'ultima nota, D, è la finale"]
+    """
+    return Texts(section, known_language(language))
+
+
+def page_texts(language: str = ENGLISH) -> Texts:
+    """The texts of the reader's page.
+
+    >>> page_texts("it")("voices.altus")
+    'alto'
+    """
+    return texts("page", language)
+
+
+@cache
+def edition_texts(language: str = ENGLISH) -> EditionTexts:
+    """The words of the printed edition; `ValueError` when there is no such language.
+
+    >>> edition_texts("de")("label.index")
+    'Register'
+    """
+    return EditionTexts("edition", known_language(language))
+
+
+def _folder() -> Any:
+    return files("builder.language") / "texts"
+
+
+@cache
+def _file(language: Language) -> Mapping[str, Any]:
+    text = (_folder() / f"{language}.yaml").read_text("utf-8")
+    found: Mapping[str, Any] = yaml.load(text, _Loader)
+    return found
+
+
+def _section(language: Language, name: str) -> dict[str, str]:
+    return dict(_flat(_file(language).get(name, {})))
+
+
+def _flat(tree: Mapping[Any, Any], stem: str = "") -> Iterator[tuple[str, str]]:
+    for key, value in tree.items():
+        if isinstance(value, Mapping):
+            yield from _flat(value, f"{stem}{key}.")
+        else:
+            yield f"{stem}{key}", str(value)

@@ -1,0 +1,82 @@
+"""A language is added as the guide for developers says: one file, and every room speaks it."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+from builder.language.texts import edition_texts, languages, texts
+
+ROOT = Path(__file__).parents[2]
+SPEAKS = """
+import json
+from builder.analysis import analyse, as_words
+from builder.counterpoint import RULES, Phrase, said
+from builder.counterpoint.rules.phrases import worded
+from builder.cli.main import parser
+from builder.language.texts import edition_texts, languages, page_texts
+from builder.pages.assets import all_assets, own_uris
+from builder.plan import in_words
+from builder.plugin.config import VersetConfig
+from builder.source import SourceError, read
+verset = read("first.md")
+config = VersetConfig()
+config.load_dict({"language": "fr"})
+print(json.dumps({
+    "known": "fr" in languages(),
+    "analysis": as_words(analyse(verset, language="fr"), language="fr")["entries"],
+    "rules": [worded(rule, "fr").title for rule in RULES],
+    "check": said(Phrase.of("nothing"), "fr"),
+    "plan": in_words(Phrase.of("repeated", place=verset.place(0)), "fr"),
+    "source": SourceError("a.md", 1, 1, "an empty bar", "nothing").told("fr"),
+    "print": edition_texts("fr")("label.index"),
+    "page": page_texts("fr")("voices.altus"),
+    "command line": parser().parse_args(["build", "--language", "fr", "a.md"]).language,
+    "course": [str(e) for e in config.validate()[0]],
+    "exercise": own_uris("fr")[2] in {a.uri for a in all_assets()},
+}))
+"""
+
+
+@pytest.fixture
+def house(tmp_path: Path) -> Path:
+    for name in ("builder", "site_src"):
+        shutil.copytree(ROOT / name, tmp_path / name, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copy(ROOT / "content" / "versets" / "first.md", tmp_path)
+    return tmp_path
+
+
+def translated(text: Any) -> Any:
+    return {key: translated(each) for key, each in text.items()} if isinstance(text, dict) else f"FR {text}"
+
+
+def test_a_new_language_is_one_file_and_every_room_speaks_it(house: Path) -> None:
+    folder = house / "builder" / "language" / "texts"
+    french = translated(yaml.safe_load((folder / "it.yaml").read_text("utf-8")))
+    (folder / "fr.yaml").write_text(yaml.safe_dump(french, allow_unicode=True), "utf-8")
+    done = subprocess.run([sys.executable, "-c", SPEAKS], cwd=house, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    said = json.loads(done.stdout)
+    assert said.pop("known") and said.pop("exercise") and not said.pop("course")
+    assert said.pop("command line") == "fr"
+    for room, text in said.items():
+        for each in [text] if isinstance(text, str) else text:
+            assert "FR " in each, (room, each)
+
+
+@pytest.mark.parametrize("language", languages()[1:])
+@pytest.mark.parametrize("section", ["common", "analysis", "findings", "plan", "edition", "page"])
+def test_every_language_has_the_keys_of_the_english_in_every_section(section: str, language: str) -> None:
+    assert list(texts(section, language).texts) == list(texts(section).texts)
+    assert all(text.strip() for text in texts(section, language).texts.values())
+
+
+def test_there_are_notes_on_performance_in_every_language() -> None:
+    assert len({edition_texts(language)("performance") for language in languages()}) == len(languages())
