@@ -152,3 +152,12 @@ def listing(words: Iterable[str], last: str = "or") -> str:
 def shorten(text: str, most: int = 40) -> str:
     """Found text in quotes, cut when it is long."""
     return f'"{text}"' if len(text) <= most else f'"{text[: most - 1]}…"'
+
+
+def quoted(text: object) -> str:
+    """What another program says, as a quotation: in its own words in every language.
+
+    >>> print(quoted('not "well" formed'))
+    "not 'well' formed"
+    """
+    return '"{}"'.format(str(text).replace('"', "'"))

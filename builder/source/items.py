@@ -9,11 +9,12 @@ import math
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import yaml
 
-from builder.source.errors import UNPRINTED, Faults, listing, nearest, shorten
+from builder.source.errors import UNPRINTED, Faults, listing, nearest, quoted, shorten
 from builder.source.limits import DEEPEST, MOST_FRONT, MOST_VALUES
 from builder.source.verset import Span
 
@@ -191,8 +192,10 @@ class _Loader(yaml.SafeLoader):
         return "too many values" if self.count >= MOST_VALUES else ""
 
 
+@lru_cache(maxsize=8)
 def composed(text: str) -> yaml.Node | None:
-    """The tree of a text in YAML; `YAMLError` for what is none, or more than front matter may have."""
+    """The tree of a text in YAML; `YAMLError` for what is none, or more than front matter may have. A file is
+    asked about several times over: its last answers are remembered."""
     if len(text) > MOST_FRONT:
         raise yaml.composer.ComposerError(None, None, f"front matter of {len(text)} characters")
     loader = _Loader(text)
@@ -245,10 +248,10 @@ def compose(text: str, faults: Faults) -> Item | None:
             mark = getattr(error, "context_mark", None) or mark
         line, column = (mark.line, mark.column + 1) if mark else _place_of(text, error)
         line = min(line, max(text.count("\n"), 0))
-        told = (problem, "key: value, as YAML")
-        found, expected = next(((f, e) for part, f, e in _SLIPS if part in problem), told)
+        unforeseen = (f"what YAML does not allow ({quoted(problem)})", "key: value, as YAML")
+        found, expected = next(((f or problem, e) for part, f, e in _SLIPS if part in problem), unforeseen)
         found, expected = _indented(text.split("\n"), line, problem) or (found, expected)
-        faults.add(line + FIRST, column, found or problem, expected)
+        faults.add(line + FIRST, column, found, expected)
         return None
     if node is None:
         faults.add(1, 1, "empty front matter", "title and verset")

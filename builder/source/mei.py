@@ -244,7 +244,11 @@ def _note(at: Element, state: _State) -> None:
 def _pitched(at: Element, event: Event, state: _State) -> None:
     step, octave = at.get("pname").upper(), at.get("oct")
     if step not in tuple(STEPS) or not (octave.isascii() and octave.isdigit() and len(octave) == 1):
-        state.wrong(at, f"the pitch {step}{octave}", "a name from a to g and an octave from 0 to 9")
+        state.wrong(
+            at,
+            f"the pitch {step}{octave}" if step or octave else "no pitch",
+            "a name from a to g and an octave from 0 to 9",
+        )
         return
     diatonic = int(octave) * 7 + STEPS.index(step)
     accidentals = [at, *at.within("accid")]

@@ -37,7 +37,7 @@ from builder.source.encoded import (
     verset,
     voice_named,
 )
-from builder.source.errors import Faults, SourceError, SourceErrors
+from builder.source.errors import Faults, SourceError, SourceErrors, quoted
 from builder.source.front import BEATS
 from builder.source.limits import LARGEST
 from builder.source.lost import losses
@@ -99,6 +99,10 @@ def parse_musicxml(data: bytes, path: str = "verset.musicxml") -> Verset:
     return replace(verset(said), lost=losses(root))
 
 
+class _Unfit(ValueError):
+    """Why a packed file is no verset, in a phrase of this room."""
+
+
 def unpacked(data: bytes, path: str) -> bytes:
     """The document inside a packed file (`.mxl`), or the data as it is."""
     if not data.startswith(b"PK"):
@@ -107,12 +111,12 @@ def unpacked(data: bytes, path: str) -> bytes:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             name = _main_file(packed, path)
             if packed.getinfo(name).file_size > LARGEST:
-                raise ValueError("a document too large for a verset")
+                raise _Unfit("a document too large for a verset")
             with packed.open(name) as file:
                 # what the list of contents says of the size may be wrong
                 document = file.read(LARGEST + 1)
             if len(document) > LARGEST:
-                raise ValueError("a document too large for a verset")
+                raise _Unfit("a document too large for a verset")
             return document
     except SourceErrors:
         raise
@@ -125,20 +129,21 @@ def unpacked(data: bytes, path: str) -> bytes:
         EOFError,
         OSError,
     ) as error:
-        found = f"a packed file that cannot be read ({error})"
+        said = error if isinstance(error, _Unfit) else quoted(error)
+        found = f"a packed file that cannot be read ({said})"
         raise SourceErrors((SourceError(path, 1, 1, found, "MusicXML, packed or plain"),)) from None
 
 
 def _main_file(packed: zipfile.ZipFile, path: str) -> str:
     """The name that the container gives for the music."""
     if packed.getinfo("META-INF/container.xml").file_size > LARGEST:
-        raise ValueError("a container too large for a verset")
+        raise _Unfit("a container too large for a verset")
     faults = Faults(path)
     root = read_xml(packed.read("META-INF/container.xml"), faults)
     faults.stop()
     for file in root.within("rootfile") if root else ():
         return file.get("full-path")
-    raise ValueError("its container names no music")
+    raise _Unfit("its container names no music")
 
 
 def _measure(measure: Element, state: _State) -> None:
@@ -266,7 +271,11 @@ def _pitched(at: Element, event: Event, state: _State) -> None:
     step, octave = at.text("pitch", "step"), at.text("pitch", "octave")
     alter = _number(at.text("pitch", "alter") or "0")
     if step not in tuple(STEPS) or not (octave.isascii() and octave.isdigit() and len(octave) == 1):
-        state.wrong(at, f"the pitch {step}{octave}", "a step from A to G and an octave from 0 to 9")
+        state.wrong(
+            at,
+            f"the pitch {step}{octave}" if step or octave else "no pitch",
+            "a step from A to G and an octave from 0 to 9",
+        )
         return
     if alter is None or alter.denominator != 1 or abs(alter) > 2:
         state.wrong(at, f"an alteration of {at.text('pitch', 'alter')}", "whole semitones, at most two")

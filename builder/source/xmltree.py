@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from xml.parsers import expat
 
-from builder.source.errors import Faults
+from builder.source.errors import Faults, quoted
 from builder.source.limits import LARGEST, MOST_ELEMENTS
 from builder.source.verset import Span
 
@@ -126,7 +126,7 @@ def read_xml(data: bytes, faults: Faults) -> Element:
         line, column = getattr(error, "lineno", 1), getattr(error, "offset", 0) + 1
         code = getattr(error, "code", None)
         said = expat.ErrorString(code) if code is not None else str(error)
-        faults.add(line, column, f"no well-formed XML ({said})", "a MusicXML or MEI file")
+        faults.add(line, column, f"no well-formed XML ({quoted(said)})", "a MusicXML or MEI file")
     faults.stop()
     assert builder.root is not None
     return builder.root

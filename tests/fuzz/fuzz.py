@@ -12,6 +12,7 @@ from __future__ import annotations
 import io
 import json
 import random
+import re
 import resource
 import sys
 import time
@@ -26,6 +27,7 @@ from mkdocs.exceptions import PluginError
 from builder.edition.exchange.mei import mei
 from builder.edition.exchange.musicxml import given_musicxml
 from builder.edition.service.order import is_order, parse_order
+from builder.language.texts import languages
 from builder.music import notated
 from builder.plugin.config import VersetConfig, course_options
 from builder.setting.text_warnings import text_warnings
@@ -33,6 +35,7 @@ from builder.source import SourceErrors, Verset, is_source, page_front, parse
 from builder.source.files import decode
 from builder.source.mei import parse_mei
 from builder.source.musicxml import parse_musicxml, unpacked
+from builder.source.wording import knows
 
 GIVEN = """cantus C1 | D5/2 A4/4. B4/8 | C5/4 B4/4 A4/2
 tenor  C4 | A3/2 D3/4. E3/8 | F3/4{6} E3/4{7 #6} D3/2"""
@@ -297,10 +300,17 @@ REFUSALS = (SourceErrors, PluginError, ValidationError)
 MOST_TOLD = 20
 
 
+def halves(refused: SourceErrors) -> dict[str, str]:
+    """What was found and what was expected, by what is the same in all such phrases."""
+    texts = (half for error in refused.errors for half in (error.found, error.expected))
+    return {re.sub(r"[0-9]+", "1", re.sub(r'"[^"]*"', '""', text)): text for text in texts}
+
+
 def run(count: int, seed: int = 0) -> dict[str, object]:
     """Read so many inputs and tell what became of them."""
     became: Counter[str] = Counter()
     uncaught: list[str] = []
+    told: dict[str, str] = {}
     slowest, slow = 0.0, ""
     for n in range(count):
         dice = random.Random(f"{seed}-{n}")
@@ -312,6 +322,8 @@ def run(count: int, seed: int = 0) -> dict[str, object]:
             became[f"{kind.__name__} read"] += 1
         except REFUSALS as refused:
             became[f"{kind.__name__} refused"] += 1
+            if isinstance(refused, SourceErrors):
+                told.update(halves(refused))
             if set(str(refused)) & set("\x00\x1b\x9b\u202e"):
                 uncaught.append(f"{seed}-{n} {kind.__name__}: a character that steers a terminal")
         except Exception as error:
@@ -324,6 +336,8 @@ def run(count: int, seed: int = 0) -> dict[str, object]:
         "became": dict(sorted(became.items())),
         "uncaught": len(uncaught),
         "told": uncaught[:MOST_TOLD],
+        "phrases": len(told),
+        "untranslated": [text for text in told.values() if not all(knows(text, x) for x in languages()[1:])],
         "slowest": round(slowest, 3),
         "slow": slow,
         "memory": most_memory(),

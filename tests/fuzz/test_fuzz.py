@@ -24,5 +24,6 @@ def test_twenty_thousand_inputs_are_read_or_refused_in_words() -> None:
         assert found["became"][f"{kind} read"] > COUNT / 400, found
         assert found["became"][f"{kind} refused"] > COUNT / 100, found
     assert found["uncaught"] == 0, found["told"]
+    assert found["phrases"] > 400 and not found["untranslated"], found["untranslated"]
     assert found["slowest"] < 2, found["slow"]
     assert found["memory"] < 300, found
