@@ -100,7 +100,7 @@ function owedAfter(tables, exercise, work, n, then, here) {
       const table = tables.left[`${role},${its},${event.stays ? 1 : 0}`];
       return table[interval(from, to)] ?? table.else;
     };
-    if (within && tables.passing.includes(role)) {
+    if (within && role === tables.pedal) {
       // What passes is judged by its steps, and only where it clashes.
       const others = tonesAt(exercise, work, n - 1).filter(([each]) => each !== voice);
       for (const [other] of others) {

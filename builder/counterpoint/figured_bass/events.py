@@ -70,7 +70,7 @@ def _raised(cadences: Sequence[Cadence], slot: Slot, bass: Pitch) -> int | None:
         if cadence.start <= slot.onset < cadence.onset:
             final = Pitch.parse(f"{cadence.degree}4")
             fifth = (bass.diatonic - final.diatonic) % 7 == 4
-            if fifth or slot.onset + slot.duration == cadence.onset:
+            if fifth or slot.given.note.end == cadence.onset:
                 return leading_letter(cadence.degree)
     return None
 
@@ -229,14 +229,16 @@ class _Cutter:
                 more += carries(bass, variant, self._held_next(after))
             return (*self._bound(slot, variant, before), *more)
         if slot.under is not None:
-            return self._still(slot, bass, near, raised, after)
+            return self._still(slot, bass, near, raised, before, after)
         final = self.analysis.final == bass.letter
         force = self.force[self.place[id(slot.given)]]
         plain = _supplied(bass, later.note.pitch if later else None, closing, final, force, signature)
         variant = read_figure(bass, plain, signature, near, raised=raised)
         if closing:
             return (with_major_third(variant, bass),)
-        found = [variant, *self._sixth(slot, variant, after), *carries(bass, variant, self._held_next(after))]
+        coming = self._held_next(after)
+        found = [variant, *self._sixth(slot, variant, after), *carries(bass, variant, coming)]
+        found += self._fourth_by_step(slot, before, after)
         if before is not None and before.end == slot.onset and before.voice == slot.given.voice:
             on = goes_on(bass, before.bass, before.variants[0]) if before.figure and slot.part == 0 else None
             # Over the octave of the note before nothing is new; over another tone it may be.
@@ -262,19 +264,21 @@ class _Cutter:
         bass: Pitch,
         near: tuple[tuple[int, int], ...],
         raised: int | None,
+        before: Event | None,
         after: Slot | None,
     ) -> tuple[Variant, ...]:
         """The later part of a note under one figure: the sonority goes on."""
         assert slot.under is not None
         variant = read_figure(bass, slot.under.signs, self.verset.signature, near, raised=raised)
-        if any(m.role is not Role.FREE for m in variant.members):
-            return variant, *(alone(variant) if len(self.above(slot)) == 1 else ())
-        third = {s.number for s in slot.under.signs} == {3}
-        carried = [*carries(bass, variant, self._held_next(after))] if third else []
         upper = len(self.above(slot))
+        third = {s.number for s in slot.under.signs} == {3}
+        fourth = [*self._fourth_by_step(slot, before, after)] if third else []
+        if any(m.role is not Role.FREE for m in variant.members):
+            return variant, *(alone(variant) if upper == 1 else ()), *fourth
+        carried = [*carries(bass, variant, self._held_next(after))] if third else []
         if upper == 1:
             variant = replace(variant, needed=0, written=())
-        return variant, *carried
+        return variant, *carried, *fourth
 
     def _offered(self, bass: Pitch, near: tuple[tuple[int, int], ...], raised: int | None) -> list[Variant]:
         """Suspensions that a long unfigured note may carry on its first part."""
@@ -317,6 +321,21 @@ class _Cutter:
         sixth = read_figure(bass, (FigureSign(6),), self.verset.signature, self._near(slot.given))
         if sixth.members != variant.members and sounds(bass, sixth.members[:1], held):
             yield replace(sixth, price="supplied")
+
+    def _fourth_by_step(self, slot: Slot, before: Event | None, after: Slot | None) -> Iterator[Variant]:
+        """The third and fourth of a double cadence (3 4 4 3): where the next note repeats this one with a
+        fourth to be suspended, that fourth comes by step on the weaker part before it."""
+        bass = slot.given.note.pitch
+        if after is None or after.given is slot.given or after.given.note.pitch != bass or before is None:
+            return
+        assert bass is not None
+        goes_on = before.end == slot.onset and before.bass == bass
+        weaker = self.beats.weight(slot.onset) < self.beats.weight(after.onset)
+        fourth = any(t.diatonic % 7 == (bass.diatonic + 3) % 7 for t in self._held_next(after))
+        if goes_on and weaker and fourth:
+            signs = FigureSign(6), FigureSign(4)
+            variant = read_figure(bass, signs, self.verset.signature, self._near(slot.given))
+            yield replace(entering(variant, Role.STEPWISE), price="supplied")
 
     def _bound(self, slot: Slot, variant: Variant, before: Event | None) -> tuple[Variant, ...]:
         """How the dissonant members may enter: prepared on a strong part; by step where the sonority is

@@ -28,10 +28,6 @@ class Role(IntEnum):
     """Comes and goes by step or is held: over a pedal."""
     LEADING = 4
     """Rises a semitone when the bass goes on."""
-    RISING = 5
-    """Passes upwards: comes and goes by step up."""
-    FALLING = 6
-    """Passes downwards."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,12 +67,7 @@ class Variant:
         """Numbers that must sound with so many upper voices. A single voice over a plain third and fifth is
         free to take either, or the octave. Two owe what the figure writes, and the leading note; the rest of
         the sonority they may leave out, at a price. Three and more owe the sonority."""
-        if (
-            voices == 1
-            and self.price != "passing"
-            and {m.number for m in self.members[: self.needed]} <= {3, 5}
-            and not self.signed
-        ):
+        if voices == 1 and {m.number for m in self.members[: self.needed]} <= {3, 5} and not self.signed:
             return ()
         needed = self.members[: self.needed]
         if self.written is not None and voices < 3:

@@ -23,8 +23,7 @@ def entered(role: Number, came: Move | None) -> Iterator[tuple[str, Truth]]:
     step = abs(came.steps) == 1
     yield "suspension-unprepared", (role == Role.SUSPENDED) & (held == False)  # noqa: E712
     stray = ((role == Role.STEPWISE) | (role == Role.PEDAL)) & ((held | step) == False)  # noqa: E712
-    up, down = (role == Role.RISING) & (came.steps != 1), (role == Role.FALLING) & (came.steps != -1)
-    yield "dissonance", stray | up | down
+    yield "dissonance", stray
 
 
 def left(role: Number, move: Move, then: Number, same_bass: Truth) -> Iterator[tuple[str, Truth]]:
@@ -36,8 +35,6 @@ def left(role: Number, move: Move, then: Number, same_bass: Truth) -> Iterator[t
     on = down | (held & (then != Role.FREE))
     stray = (role == Role.PEDAL) & ((step | held) == False)  # noqa: E712
     yield "suspension-unresolved", (falls & (on == False)) | stray  # noqa: E712
-    rising, falling = (role == Role.RISING) & (move.steps != 1), (role == Role.FALLING) & (move.steps != -1)
-    yield "dissonance", rising | falling
     # Inside the formula, over one bass note, the raised third may be kept.
     up = (move.steps == 1) & (move.semitones == 1)
     kept = held & (same_bass | (then == Role.LEADING))

@@ -89,7 +89,7 @@ def tables() -> dict[str, Any]:
         "held": _held(),
         "hands": _hands(),
         "fourth": int(Role.STEPWISE),
-        "passing": [int(role) for role in (Role.PEDAL, Role.RISING, Role.FALLING)],
+        "pedal": int(Role.PEDAL),
         "entered": _entering(),
         "left": _leaving(),
     }

@@ -191,7 +191,7 @@ def _ready(grid: Grid, clash: Array, manners: _Manners) -> Array:
     found: Array = manners.held[voice] & grid.struck[other]
     passes = (manners.passing | manners.neighbour) & manners.weak
     # What came by step and sounds already is prepared, though it was a dissonance before.
-    sounds = (abs(manners.came) == 1) & manners.weak & manners.resolves
+    sounds = (abs(manners.came) == 1) & manners.weak & ((manners.goes == -1) | manners.resolves)
     found[:, :, 1:] &= ~clash[:, :-1] | passes[other][:, :, :-1] | sounds[voice][:, :, :-1]
     return found
 

@@ -34,7 +34,6 @@ COSTS: Mapping[str, str] = {
     "false-relation": "A note and its altered form follow each other in two voices.",
     "awkward": "A diminished or chromatic step or a falling sixth, or both tones of a tritone leap away.",
     "supplied": "A sonority other than the plainest is supplied over an unfigured note.",
-    "passing": "A passing note is put over a held note.",
     "suspension": "A suspension that the line offers is taken (a gain).",
     "parallel": "Two voices go on in parallel thirds or sixths.",
     "covered": "Fifths or octaves stand on both sides of a passing note of the given line.",

@@ -92,11 +92,12 @@ def _told(event: Event, numbers: Sequence[int]) -> tuple[tuple[str, ...], str]:
     """The sonority in full and who supplies it; over a passing note of the line the one before is held."""
     if event.hold:
         return ("–",), "held"
-    plain = [v for v in event.variants if v.price != "passing"]
-    if len(plain) == 1:
-        return plain[0].full, event.supplied
+    if len(event.variants) == 1:
+        return event.variants[0].full, event.supplied
     sounding = set(numbers)
-    variant = min(plain, key=lambda v: (len(sounding - {m.number for m in v.members}), bool(v.price)))
+    variant = min(
+        event.variants, key=lambda v: (len(sounding - {m.number for m in v.members}), bool(v.price))
+    )
     return variant.full, event.supplied
 
 

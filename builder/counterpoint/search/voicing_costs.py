@@ -57,7 +57,6 @@ def occurrences(stand: Stand, d: Array, m: Array, number: Array, spans: Array) -
     count = d.shape[1]
     found = {
         "supplied": stand.price == "supplied",
-        "passing": stand.price == "passing",
         "suspension": stand.price == "suspension",
     }
     if count == 1:

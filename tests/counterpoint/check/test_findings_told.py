@@ -90,12 +90,12 @@ def test_interval_key_and_notes_are_named(rule: str, music: str, italian: str, g
 @pytest.mark.parametrize(
     ("figure", "pins", "italian", "german"),
     [
-        ("6", "cantus 3 | G4/1\naltus 3 | E4/1", "deve suonare C (6)", "soll C (6) erklingen"),
+        ("6", "cantus 3 | G4/1\naltus 3 | E4/1", "deve suonare C# (6)", "soll C# (6) erklingen"),
         (
             "6/5",
             "cantus 3 | E4/1\naltus 3 | E4/1",
-            "devono suonare C (6), B (5)",
-            "sollen C (6), B (5) erklingen",
+            "devono suonare C# (6), B (5)",
+            "sollen C# (6), B (5) erklingen",
         ),
     ],
 )

@@ -88,5 +88,16 @@ def test_what_is_tied_keeps_the_accidental_with_which_it_began():
 def test_a_bass_that_leads_is_not_doubled():
     found = setting("D3/2 C3/2 | F3/2 E3/2{6} | F3/1")
     assert errors(found) == []
-    # The bass is cut in two: what counts is the step into the close.
-    assert list(at(found, 7).values()).count("E") == 1
+    # The bass is cut in two: neither half has a second leading note above it.
+    assert [list(at(found, onset).values()).count("E") for onset in (6, 7)] == [1, 1]
+
+
+@pytest.mark.parametrize("voices", VOICES)
+@pytest.mark.parametrize("figure", ["", "{#}"])
+def test_a_fourth_over_a_repeated_bass_comes_by_step_as_in_the_double_cadence(voices, figure):
+    found = setting(f"D3/2 A3/2 | D3/2{figure} D3/2{{4 3}} | G2/1", voices)
+    assert errors(found) == []
+    (voice,) = [v for v, letter in at(found, 6).items() if letter == "G"]
+    sung = [found.score.part(voice).at(onset).pitch for onset in (4, 5, 6, 7)]
+    assert str(sung[1]) == str(sung[2]) and abs(sung[1].diatonic - sung[0].diatonic) <= 1
+    assert sung[3].letter == "F#" and sung[3].diatonic == sung[2].diatonic - 1

@@ -287,7 +287,7 @@ def test_in_a_diminished_sonority_of_the_sixth_the_sixth_is_not_doubled():
     from builder.counterpoint.search.realise import lattice_of
     from builder.counterpoint.search.voicing import voicings
 
-    given = "cantus C1 | C5/1\naltus C3 | A4/1\ntenor C4 | E4/1\nbassus F4 | C3/2 D3/2{6} | C3/1"
+    given = "cantus C1 | C5/1\naltus C3 | A4/1\ntenor C4 | E4/1\nbassus F4 | C3/2 D3/2{6} | E3/1 | C3/1"
     verset, analysis, _ = set_in_voices(given)
     event = next(e for e in lattice_of(verset, analysis).events if str(e.bass.name) == "D3")
     found = voicings(shape_of(event), Weights.of({}))
