@@ -152,8 +152,8 @@ def carries(found, before):
 
 
 def by_step(before, given, number):
-    """The double cadence's 3 4 4 3: over a bass note that is repeated the fourth comes by step; whether a voice
-    can come to it so hangs on the notes before."""
+    """The double cadence's 3 4 4 3: over a repeated bass the fourth comes by step; whether a voice can do so
+    hangs on the notes before."""
     return number == 4 and given.note.pitch == before.note.pitch and not before.figures
 
 

@@ -193,7 +193,10 @@ def _ready(grid: Grid, clash: Array, manners: _Manners) -> Array:
     # What came by step and sounds already is prepared, though it was a dissonance before.
     sounds = (abs(manners.came) == 1) & manners.weak & ((manners.goes == -1) | manners.resolves)
     found[:, :, 1:] &= ~clash[:, :-1] | passes[other][:, :, :-1] | sounds[voice][:, :, :-1]
-    return found
+    # Prepared once, a note stays so while it clashes with one struck note after another, until it falls.
+    falls = manners.goes[voice] == -1
+    again = _carry(found & falls, clash & manners.held[voice]) & grid.struck[other]
+    return found | again
 
 
 def _strict(grid: Grid, clash: Array, manners: _Manners, ready: Array, cells: _Cells) -> _Excuses:

@@ -56,12 +56,14 @@ def test_a_sixth_goes_on_over_the_octave_of_its_bass():
 
 
 @pytest.mark.parametrize("voices", VOICES)
-def test_a_fourth_that_sounds_already_as_a_seventh_is_prepared(voices):
-    found = setting("F3/2 G3/2 | C4/2{4 3} C3/2", voices)
+@pytest.mark.parametrize("close", ["C4/2{4 3} C3/2", "C4/1{4 3} | C3/1"])
+def test_a_fourth_that_sounds_already_as_a_seventh_is_prepared(voices, close):
+    """However long it is held before it falls."""
+    found = setting(f"F3/2 G3/2 | {close}", voices)
     assert errors(found) == []
     (voice,) = [v for v, letter in at(found, 4).items() if letter == "F"]
     note = next(n for n in found.score.part(voice).sounding() if n.onset <= 4 < n.end)
-    assert note.onset < 4 and at(found, 5)[voice] == "E"
+    assert note.onset < 4 and at(found, note.end)[voice] == "E"
 
 
 def test_a_fourth_that_nothing_prepares_is_refused_with_its_rule():
