@@ -195,8 +195,8 @@ def _ready(grid: Grid, clash: Array, manners: _Manners) -> Array:
     found[:, :, 1:] &= ~clash[:, :-1] | passes[other][:, :, :-1] | sounds[voice][:, :, :-1]
     # Prepared once, a note stays so while it clashes with one struck note after another, until it falls.
     falls = manners.goes[voice] == -1
-    again = _carry(found & falls, clash & manners.held[voice]) & grid.struck[other]
-    return found | again
+    found |= _carry(found & falls, clash & manners.held[voice]) & grid.struck[other]
+    return found
 
 
 def _strict(grid: Grid, clash: Array, manners: _Manners, ready: Array, cells: _Cells) -> _Excuses:

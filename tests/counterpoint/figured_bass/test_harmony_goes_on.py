@@ -103,3 +103,14 @@ def test_a_fourth_over_a_repeated_bass_comes_by_step_as_in_the_double_cadence(vo
     sung = [found.score.part(voice).at(onset).pitch for onset in (4, 5, 6, 7)]
     assert str(sung[1]) == str(sung[2]) and abs(sung[1].diatonic - sung[0].diatonic) <= 1
     assert sung[3].letter == "F#" and sung[3].diatonic == sung[2].diatonic - 1
+
+
+def test_what_is_prepared_stays_so_while_one_dissonance_follows_another():
+    """A third, held as a seventh and as a fourth, falls in the middle of the bar."""
+    from builder.counterpoint import check
+    from builder.counterpoint.rules.example import example
+
+    score = example("cantus R/4 C4/4 G4/2~ G4/2 F#4/2 G4/1\nbassus R/4 E3/2 A3/4 D3/1 G2/1")
+    assert [f.rule for f in check(score) if f.severity == "error"] == []
+    left = example("cantus R/4 C4/4 G4/2~ G4/2 E4/2 G4/1\nbassus R/4 E3/2 A3/4 D3/1 G2/1")
+    assert "suspension-unresolved" in [f.rule for f in check(left)]
