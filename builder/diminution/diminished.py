@@ -6,10 +6,11 @@ import itertools
 from collections.abc import Sequence
 
 from builder.diminution import rhythm
-from builder.diminution.closes import formulas
-from builder.diminution.draw import Frame, Style, draw, frame
+from builder.diminution.closes import Close, formulas
+from builder.diminution.draw import Style, draw, frame
 from builder.diminution.florid import Florid
-from builder.diminution.search import Search, cooling, rests
+from builder.diminution.lines import Lines
+from builder.diminution.search import Search, rests
 from builder.diminution.stillness import Still
 from builder.diminution.treatise import Words
 from builder.diminution.weave import Change, Tone, Weave
@@ -24,7 +25,15 @@ ROUNDS = {2: 52, 3: 52}
 """Proposals to a bar."""
 DENSITY = {2: (1.15, 1.5), 3: (1.9, 2.5)}
 """Small notes a quarter, all voices together."""
+STRONG = 0.08
+"""Share of the dissonances of small notes that stand no weaker than the note before (one in fourteen in
+masses and madrigals, as counted in music21's corpus)."""
 SIXTEENTHS = {2: 0.5, 3: 1.5}
+CLAUSULAE = {"cantizans": 1.0, "tenorizans": 0.35, "altizans": 0.3, "bassizans": 0.2}
+"""How readily each clausula has the formula of a close."""
+LATER, TRIES, FORMULA = 0.3, 12, 8.0
+"""Chance that level 2 leaves a close to level 3; formulas tried at a close; what one is worth, so that it
+adds few warnings."""
 KEPT = {2: 0.92, 3: 0.95}
 """Chance that a note of the level below keeps its onset."""
 
@@ -45,10 +54,11 @@ class Worth:
         first, _, last = florid.thirds
         cost += 3.0 * max(0.0, 2.2 - last / max(1, first))
         cost += 0.5 * bars * max(0.0, florid.nats - 1.5)
+        cost += 1.2 * max(0.0, florid.strong - STRONG * florid.dissonant)
         return cost
 
 
-class Diminished:
+class Diminished(Lines):
     """The proposals of levels 2 and 3."""
 
     def __init__(
@@ -57,41 +67,32 @@ class Diminished:
         still: Still,
         level: int,
         below: Sequence[Sequence[Tone]],
-        closes: list[tuple[int, Tone, Tone]],
+        closes: Sequence[Sequence[Close]],
         words: Words,
     ) -> None:
-        self.search, self.still, self.level = search, still, level
-        self.weave, self.dice, self.given = search.weave, search.dice, search.given
-        self.unit, self.style = self.weave.unit, STYLES[level]
-        self.closes, self.words, self.gain = closes, words, 0.0
+        super().__init__(search, still, words, STYLES[level])
+        self.level, self.closes = level, closes
         self.likes = [{t.start: (t.d, 1.8) for t in row} for row in below]
         self.below = [{t.start for t in row} for row in below]
         self.old = [list(row) for row in below]
 
     def run(self) -> None:
         self.formulas()
-        rounds = int(ROUNDS[self.level] * self.weave.size / (self.unit * 4))
-        kinds = (
-            self.break_up,
-            self.break_up,
-            self.break_up,
-            self.answer,
-            self.answer,
-            self.sequence,
-            self.restore,
+        self.own_words()
+        self.loop(
+            ROUNDS[self.level],
+            2.0,
+            0.15,
+            (
+                self.break_up,
+                self.break_up,
+                self.break_up,
+                self.answer,
+                self.answer,
+                self.sequence,
+                self.restore,
+            ),
         )
-        for heat in cooling(rounds, 2.0, 0.15):
-            self.gain = 0.0
-            changes = self.dice.choice(kinds)()
-            if not changes or any(map(self.stumbles, changes)):
-                continue
-            if self.search.offer(changes, heat, self.gain) and self.gain:
-                self.still.mark(changes[0].voice, changes[0].start, changes[0].end)
-
-    def stumbles(self, change: Change) -> bool:
-        """Whether a note begins between eighths and lasts longer than one."""
-        eighth = self.unit // 2
-        return any(t.start % eighth and t.end - t.start > eighth for t in change.tones)
 
     def span(self) -> tuple[int, int, int] | None:
         weave, dice, unit = self.weave, self.dice, self.unit
@@ -129,19 +130,6 @@ class Diminished:
             for x in sorted(self.below[v])
             if start <= x < end and (self.given[x] == v or self.dice.random() < KEPT[self.level])
         ]
-
-    def line(self, v: int, start: int, end: int, onsets: Sequence[int], joined: Frame) -> list[Change] | None:
-        bound = self.still.bound(v, start, end, onsets)
-        if bound is None:
-            return None
-        ordered, must = bound
-        joined.likes = self.likes[v]
-        joined.given = self.given[start] == v
-        if any(joined.must.get(t, d) != d for t, d in must.items()):
-            return None
-        joined.must = {**joined.must, **must}
-        found = draw(self.search.spots(v, start, end), ordered, end, joined, self.style, self.dice)
-        return [Change(v, start, end, tuple(found[1]))] if found else None
 
     def break_up(self) -> list[Change] | None:
         """A stretch of one voice in small notes."""
@@ -215,27 +203,6 @@ class Diminished:
                 best = drawn
         return [Change(v, start, end, tuple(best[1]))] if best else None
 
-    def word(self) -> list[Change] | None:
-        """A pattern of the tables on one note."""
-        weave, dice = self.weave, self.dice
-        v = dice.randrange(len(weave.voices))
-        row = weave.tones[v]
-        if len(row) < 2:
-            return None
-        k = dice.randrange(len(row) - 1)
-        tone, after = row[k], row[k + 1]
-        if (
-            tone.end != after.start
-            or tone.end - tone.start < self.unit
-            or any(self.still.rows[v][tone.start + 1 : tone.end])
-        ):
-            return None
-        found = self.words.change(weave, self.search.harmony, v, tone, after, dice)
-        if found is None or (self.still.rows[v][tone.start] and found[0].tones[0].d != tone.d):
-            return None
-        self.gain = found[1]
-        return [found[0]]
-
     def restore(self) -> list[Change] | None:
         """A stretch is given back the notes of the level below."""
         weave, dice = self.weave, self.dice
@@ -253,13 +220,25 @@ class Diminished:
         return None if old == tuple(weave.inside(v, start, end)) else [Change(v, start, end, old)]
 
     def formulas(self) -> None:
-        """At each cadence the leading note has a formula: the first, in a drawn order, that breaks no
-        rule."""
-        for v, tone, after in self.closes:
-            for change in formulas(self.weave, v, tone, after, self.level, self.dice):
-                if self.search.offer([change], 0.0, gain=1e6):
-                    self.still.mark(v, change.start, after.start + 1)
-                    break
+        """At each cadence one voice has a formula, mostly the cantizans: the first, in a drawn order, that
+        breaks no rule. At level 2 now and then none, so that level 3 has one to add."""
+        for n, row in enumerate(self.closes):
+            last = n == len(self.closes) - 1
+            if self.level == 2 and not last and self.dice.random() < LATER:
+                continue
+            plain = [c for c in row if c.tone in self.weave.tones[c.voice]]
+            if len(plain) < len(row):
+                # It has its formula from the level below.
+                continue
+            order = sorted(plain, key=lambda c: self.dice.random() / CLAUSULAE[c.kind])
+            any(self._formula(close) for close in order)
+
+    def _formula(self, close: Close) -> bool:
+        for change in itertools.islice(formulas(self.weave, close, self.level, self.dice), TRIES):
+            if self.search.offer([change], 0.0, gain=FORMULA, at_once=True):
+                self.still.mark(close.voice, change.start, close.after.start + 1)
+                return True
+        return False
 
 
 def noted(weave: Weave) -> list[list[Tone]]:

@@ -11,6 +11,7 @@ from builder.analysis import Analysis
 from builder.counterpoint import Realisation
 from builder.diminution import diminished, invoices
 from builder.diminution.choices import choices
+from builder.diminution.closes import closes
 from builder.diminution.gate import Gate
 from builder.diminution.harmony import harmony
 from builder.diminution.pattern import Pattern
@@ -18,7 +19,7 @@ from builder.diminution.pinned import pinned
 from builder.diminution.reasons import Reasons
 from builder.diminution.result import Choice, Diminution
 from builder.diminution.search import Search
-from builder.diminution.stillness import held, leading, still_in_diminution, still_in_voices
+from builder.diminution.stillness import held, kept, still_in_diminution, still_in_voices
 from builder.diminution.tables import patterns
 from builder.diminution.treatise import Words
 from builder.diminution.weave import Change, Weave, given_voices
@@ -105,13 +106,12 @@ def diminutions(
             weave.mend(close)
         else:
             below = diminished.noted(weave)
-            closes = []
             if level == 2:
                 still = still_in_diminution(weave, analysis, given, pins, given_line, suspended)
-                closes = leading(weave, analysis)
+                ways = closes(weave, analysis, given, kept(weave, analysis, pins), given_line)
             search = Search(weave, asked, gate, given, diminished.Worth(weave, level), dice)
             words = Words(table, level, Fraction(1, 4))
-            diminished.Diminished(search, still, level, below, closes, words).run()
+            diminished.Diminished(search, still, level, below, ways, words).run()
         score = weave.scored()
         reasons = Reasons(verset, score, plan)
         graced = tuple(reasons.given(c) for c in choices(plain, score, hand, table))

@@ -137,7 +137,8 @@ class Florid:
     def __post_init__(self) -> None:
         self.bands = bands(self.level)
         self.nats = 0.0
-        self.small = 0
+        self.small = self.strong = 0
+        self.dissonant = 0
         self.thirds = (0, 0, 0)
 
     def parts(self) -> list[Part]:
@@ -172,6 +173,7 @@ class Florid:
         points = [0, *small, ends]
         still = max((b - a for a, b in itertools.pairwise(points)), default=0)
         dissonant, accented = self.dissonances()
+        self.dissonant = dissonant
         first = Counter[object]()
         for (one, _), count in follows.items():
             first[one] += count
@@ -204,6 +206,7 @@ class Florid:
         half = weave.unit // 2
         strength = _strengths(weave.size, weave.unit)
         count = accented = 0
+        self.strong = 0
         for v, row in enumerate(weave.tones):
             for k, tone in enumerate(row):
                 t = tone.start
@@ -223,6 +226,7 @@ class Florid:
                         count += 1
                         after = row[k + 1].start if k + 1 < len(row) else t
                         before = row[k - 1].start if k else t
+                        self.strong += strength[t] >= strength[before]
                         if (
                             after < weave.size
                             and strength[t] > strength[after]

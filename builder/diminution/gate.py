@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from builder.analysis import Analysis
 from builder.counterpoint import Finding, Realisation
 from builder.counterpoint.check.judge import Checked, Judge
-from builder.diminution.weave import Change, Weave
+from builder.diminution.weave import Weave
 from builder.source import Verset
 
 
@@ -22,13 +22,6 @@ class Gate:
         """Everything the check finds."""
         return self.judge.check(weave.scored())
 
-    def after(self, before: Checked, weave: Weave, changes: Sequence[Change]) -> Checked:
-        """The same after changes: only what they reach is judged anew."""
-        start = weave.time(min(c.start for c in changes))
-        end = weave.time(max(c.end for c in changes))
-        voices = {weave.voices[c.voice] for c in changes}
-        return before.changed(weave.scored(), start, end, voices)
-
     def new_errors(self, found: Iterable[Finding]) -> list[Finding]:
         """Errors that the plain score did not have, licences apart."""
         return [
@@ -38,6 +31,11 @@ class Gate:
         ]
 
 
+def warns(finding: Finding) -> bool:
+    """Whether the check warns here, licences apart."""
+    return finding.severity == "warning" and not finding.allowed
+
+
 def warnings(found: Iterable[Finding]) -> int:
     """How often the check warns."""
-    return sum(f.severity == "warning" and not f.allowed for f in found)
+    return sum(map(warns, found))

@@ -4,18 +4,40 @@ cools."""
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Callable, Sequence
 from math import log
 from random import Random
+from typing import NamedTuple
 
-from builder.diminution.gate import Gate, warnings
+from builder.counterpoint import Finding
+from builder.counterpoint.check.judge import Checked
+from builder.diminution.gate import Gate, warnings, warns
 from builder.diminution.harmony import NEAR, Harmony
 from builder.diminution.hearing import Energy
 from builder.diminution.spots import Spots
 from builder.diminution.weave import SILENT, Change, Weave, changed
 from builder.music.consonance import consonant
 
+TOGETHER = 5
+"""Changes that are checked together."""
 Proposal = Callable[[], "list[Change] | None"]
+
+
+class _Pending(NamedTuple):
+    """Changes that are made but not yet checked, those that take them back, and what warnings may cost."""
+
+    changes: tuple[Change, ...]
+    back: tuple[Change, ...]
+    allowance: float
+
+    def reaches(self, tick: int, far: int) -> bool:
+        """Whether something at a tick may be due to it."""
+        return any(c.start - far <= tick < c.end + far for c in self.changes)
+
+    def near(self, changes: Sequence[Change], far: int) -> bool:
+        """Whether other changes come so close that what is found there may be due to either."""
+        return any(c.start <= d.end + far and d.start <= c.end + far for c in self.changes for d in changes)
 
 
 class Search:
@@ -33,16 +55,27 @@ class Search:
         self.price = 1.2
         """Of a warning."""
         self.tried = self.kept = self.checked = 0
+        self.pending: list[_Pending] = []
+        self.apart = 2 * weave.unit
+        """Ticks within which a finding is due to a change."""
         self.gaps = {gap for v in range(len(weave.voices)) for gap in _gaps(weave, v, 0, weave.size)}
 
     def spots(self, voice: int, start: int, end: int) -> Spots:
         """Where a voice may sing between two ticks, all that it has there left out."""
         return Spots(self.weave, self.harmony, voice, self.given, (start, end))
 
-    def offer(self, changes: Sequence[Change], heat: float, gain: float = 0.0) -> bool:
+    def offer(
+        self, changes: Sequence[Change], heat: float, gain: float = 0.0, *, at_once: bool = False
+    ) -> bool:
         """Make changes and keep them, if the whole is the better for it (or not much worse while it is hot)
-        and no rule is broken. `gain` is added to what the change is worth."""
+        and no rule is broken. `gain` is added to what the change is worth.
+
+        The check looks at several changes together, and what it refuses is taken back by `settle`. With
+        `at_once` it looks now, and the answer is final.
+        """
         self.tried += 1
+        if at_once or len(self.pending) >= TOGETHER:
+            self.settle()
         weave = self.weave
         back = changed(weave, changes)
         if any(
@@ -52,22 +85,69 @@ class Search:
             changed(weave, back)
             return False
         new = self.energy(weave)
-        worse = new - self.now - gain
+        # What the change may cost, its warnings with it.
+        allowance = gain - heat * log(max(self.dice.random(), 1e-12)) - (new - self.now)
         # The check may add warnings, never take more away than there are: what is hopeless is not checked.
-        allowance = -heat * log(max(self.dice.random(), 1e-12))
-        if worse - self.price * self.warned > allowance:
+        if allowance < -self.price * self.warned:
             changed(weave, back)
             return False
-        self.checked += 1
-        found = self.gate.after(self.found, weave, changes)
-        warned = warnings(found.findings)
-        if worse + self.price * (warned - self.warned) > allowance or self.gate.new_errors(found.findings):
-            changed(weave, back)
-            return False
-        self.found = found
-        self.now, self.warned = new, warned
-        self.kept += 1
+        self.pending.append(_Pending(tuple(changes), tuple(back), allowance))
+        self.now = new
+        if at_once:
+            return not self.settle()
         return True
+
+    def settle(self) -> int:
+        """Put the changes that wait to the check, take back what it refuses; how many those were."""
+        if not self.pending:
+            return 0
+        refused = 0
+        while self.pending:
+            self.checked += 1
+            found = self.gate.whole(self.weave)
+            bad = self._refused(found)
+            if not bad:
+                self.found, self.warned = found, warnings(found.findings)
+                break
+            for one in bad:
+                changed(self.weave, one.back)
+            refused += len(bad)
+            self.pending = [one for one in self.pending if one not in bad]
+            self.now = self.energy(self.weave)
+        self.kept += len(self.pending)
+        self.pending = []
+        return refused
+
+    def _refused(self, found: Checked) -> list[_Pending]:
+        """The changes, the last first, that brought an error, or warnings that they are not worth, and what
+        was built upon them; all, when it cannot be said which."""
+        errors = self.gate.new_errors(found.findings)
+        if len(self.pending) == 1:
+            one = self.pending[0]
+            more = warnings(found.findings) - self.warned
+            return self.pending if errors or self.price * more > one.allowance else []
+        new = self._more(found.findings)
+        bad: list[_Pending] = []
+        for one in reversed(self.pending):
+            if any(one.near(b.changes, self.apart) for b in bad):
+                continue
+            wrong = any(one.reaches(tick, self.apart) for tick in (self.weave.tick(f.onset) for f in errors))
+            cost = self.price * sum(n for tick, n in new.items() if one.reaches(tick, self.apart))
+            if wrong or cost > one.allowance:
+                bad.append(one)
+        if errors and not bad:
+            bad = self.pending
+        lost: list[_Pending] = []
+        for one in self.pending:
+            if one in bad or any(one.near(b.changes, 0) for b in lost):
+                lost.append(one)
+        return lost[::-1]
+
+    def _more(self, findings: Sequence[Finding]) -> Counter[int]:
+        """How many more warnings there are than at the last check, by tick (fewer: less than nothing)."""
+        count = Counter(self.weave.tick(f.onset) for f in findings if warns(f))
+        count.subtract(self.weave.tick(f.onset) for f in self.found.findings if warns(f))
+        return count
 
     def _two_ways(self, change: Change) -> bool:
         """Whether a change brings a letter within two quarters of another form of it."""

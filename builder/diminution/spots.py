@@ -13,7 +13,11 @@ from builder.music.consonance import CLASHES
 UNISON, CROSSED, WIDE = 1.6, 3.0, 1.2
 AGAINST = 1.1
 """A consonant note outside the sonority, a quarter long."""
-ACCENTED = 1.6
+ACCENTED = 3.6
+"""A dissonance on the stronger part: of keyboard figures' small dissonances one in ten (G. Frescobaldi, Fiori
+musicali, 1635), of vocal ones fewer."""
+AS_STRONG = 1.5
+"""A dissonance on a part no weaker than the note before it."""
 SUSPENDED = -1.4
 STRIKES = -0.5
 """Striking against a note that is held and falls."""
@@ -51,6 +55,8 @@ class Beside:
     near: bool
     """Belongs to the next voice up or down that sounds."""
     given: bool = False
+    leapt: bool = False
+    """Reached or left by leap."""
 
 
 class Spots:
@@ -97,9 +103,9 @@ class Spots:
                         and abs(tone.d - came.d) == 1
                         and (w[tone.start] < w[came.start] or w[tone.start] < w[goes.start])
                     )
-            found.append(
-                Beside(tone.d, tone.m, start == tick, light, falls, v < own, False, self.given[tick] == v)
-            )
+            leapt = any(x is not None and abs(x.d - tone.d) > 1 for x in (came, goes))
+            given = self.given[tick] == v
+            found.append(Beside(tone.d, tone.m, start == tick, light, falls, v < own, False, given, leapt))
         above = [b for b in found if b.above]
         below = [b for b in found if not b.above]
         if above:
@@ -171,7 +177,8 @@ class Spots:
             return known
         weave, harmony = self.weave, self.harmony
         w = weave.weight
-        weak = w[start] < w[before] or (after < weave.size and w[start] < w[after])
+        weaker = w[start] < w[before]
+        weak = weaker or (after < weave.size and w[start] < w[after])
         short = end - start <= weave.unit
         inside = [(t, self.beside(t)) for t in self.struck_inside(start, end)]
         first = self.beside(start)
@@ -190,7 +197,7 @@ class Spots:
             if near[d % 7] & ~(1 << (alter + 2)):
                 continue
             m = natural(d) + alter
-            spot = self._spot(d, m, start, end, first, inside, weak, short, after_w, lacking, given)
+            spot = self._spot(d, m, start, end, first, inside, weaker, weak, short, after_w, lacking, given)
             if spot is not None:
                 found[d] = spot
         return found
@@ -203,6 +210,7 @@ class Spots:
         end: int,
         first: list[Beside],
         inside: list[tuple[int, list[Beside]]],
+        weaker: bool,
         weak: bool,
         short: bool,
         after_w: int,
@@ -223,20 +231,24 @@ class Spots:
                 return None
             cost += side * (1.0 if b.struck or weave.weight[start] > 0 else 0.5)
             if _clashes(d, m, b.d, b.m, min(lowest, m)):
-                if b.struck and b.light:
-                    cost += 0.3
-                elif b.light and not b.struck and weak:
-                    cost += 0.5
-                elif not b.struck and b.falls and self._falls(b, start):
+                # What the figures do not ask for makes no suspension of the given line.
+                asked = not b.given or bit(d, m) & harmony.may[start]
+                if asked and not b.struck and b.falls and not b.light and self._falls(b, start):
                     cost += STRIKES
+                elif b.struck and b.leapt:
+                    # What is struck together in dissonance goes by step in both voices.
+                    return None
                 else:
                     clash = True
+                    cost += 0.3 if b.light else 0.0
         if clash:
             if not short:
                 return None
             if not weak:
                 accented = True
                 cost += ACCENTED
+            elif not weaker:
+                cost += AS_STRONG
         mask = bit(d, m)
         number = harmony.number[start]
         may = harmony.may[start]

@@ -121,17 +121,23 @@ def still_in_diminution(
 
 
 def _plain(weave: Weave, analysis: Analysis, pins: Pins) -> Still:
+    still = kept(weave, analysis, pins)
+    for v, a, b in leading(weave, analysis):
+        still.mark(v, a.start, b.start + 1)
+    close = max((t.start for row in weave.tones for t in row[-1:]), default=0)
+    for v in range(len(weave.voices)):
+        still.mark(v, close, weave.size)
+    return still
+
+
+def kept(weave: Weave, analysis: Analysis, pins: Pins) -> Still:
+    """Entries of the theme, and what is set by hand."""
     still = Still(weave)
     for entry in analysis.entries:
         if entry.voice in weave.voices:
             still.mark(weave.voices.index(entry.voice), weave.tick(entry.onset), weave.tick(entry.end))
     for voice, start, end in pins:
         still.mark(weave.voices.index(voice), max(0, weave.tick(start)), weave.tick(end))
-    for v, a, b in leading(weave, analysis):
-        still.mark(v, a.start, b.start + 1)
-    close = max((t.start for row in weave.tones for t in row[-1:]), default=0)
-    for v in range(len(weave.voices)):
-        still.mark(v, close, weave.size)
     return still
 
 

@@ -66,6 +66,9 @@ def load_tables(paths: Iterable[str | Path], *, taken: Iterable[str] = ()) -> tu
     return tuple(found)
 
 
+_LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+
 @cache
 def patterns() -> tuple[Pattern, ...]:
     """All patterns of the house, in the order of the tables.
@@ -88,7 +91,7 @@ def patterns() -> tuple[Pattern, ...]:
 def _read(text: str, path: str, ids: dict[str, str], errors: list[SourceError]) -> list[Pattern]:
     reading = _Reading(path, text.splitlines(), errors, ids)
     try:
-        documents = list(yaml.compose_all(text, Loader=yaml.SafeLoader))
+        documents = list(yaml.compose_all(text, Loader=_LOADER))
     except yaml.YAMLError as problem:
         mark = getattr(problem, "problem_mark", None)
         line, column = (mark.line, mark.column) if mark else (0, 0)

@@ -11,12 +11,12 @@ from builder.diminution.pattern import Pattern
 from builder.diminution.tables import patterns
 from builder.diminution.weave import Change, Tone, Weave
 
-OWN = 6.0
-"""What a pattern of the course's own is worth beyond its music."""
-
 
 class Words:
     """The patterns of a level, by the value they divide and the way to the next note."""
+
+    worth = 6.0
+    """What a pattern of the course's own is worth beyond its music."""
 
     def __init__(self, table: Sequence[Pattern], level: int, shortest: Fraction) -> None:
         self.found: dict[tuple[Fraction, int | None], list[Pattern]] = {}
@@ -29,9 +29,8 @@ class Words:
 
     def change(
         self, weave: Weave, harmony: Harmony, voice: int, tone: Tone, after: Tone, dice: Random
-    ) -> tuple[Change, float] | None:
-        """One of the patterns that fit a note and the note it goes to, and what it is worth beyond its
-        music."""
+    ) -> Change | None:
+        """One of the patterns that fit a note and the note it goes to: one of the course's own, if any."""
         value = Fraction(tone.end - tone.start, weave.unit)
         fit = self.found.get((value, after.d - tone.d), []) + self.found.get((value, None), [])
         if not fit:
@@ -57,4 +56,4 @@ class Words:
             else:
                 m = natural(d) + alter
             tones.append(Tone(a, b, d, m))
-        return Change(voice, tone.start, tone.end, tuple(tones)), OWN if mine else 0.0
+        return Change(voice, tone.start, tone.end, tuple(tones))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby
@@ -163,20 +164,23 @@ def augmented(grid: Grid, cut: Sequence[Event]) -> Iterator[Hit]:
     passes or is suspended."""
     # On the line of fifths a major third is four places up.
     place = np.array((0, 2, 4, -1, 1, 3, 5))[grid.d % 7] + 7 * (grid.m - natural(grid.d))
-    columns = np.flatnonzero((grid.count > 2) & grid.struck.any(axis=0))
+    there = np.bitwise_or.reduce(np.where(grid.sounds, 1 << np.clip(place + 24, 0, 62), 0), axis=0)
+    triads = there & (there >> 4) & (there >> 8)
+    columns = np.flatnonzero((triads != 0) & (grid.count > 2) & grid.struck.any(axis=0))
     found = []
     for column in columns.tolist():
         up = np.flatnonzero(grid.sounds[:, column])
-        there = {int(p): int(v) for p, v in zip(place[up, column], up)}
-        found += [(column, p, there) for p in there if {p + 4, p + 8} <= there.keys()]
+        voices_at = {int(p): int(v) for p, v in zip(place[up, column], up)}
+        found += [(column, p, voices_at) for p in voices_at if {p + 4, p + 8} <= voices_at.keys()]
     if not found:
         return
     bound = excused(grid)
-    for column, p, there in found:
-        voices = [v for q, v in sorted(there.items()) if q in (p, p + 4, p + 8)]
+    for column, p, voices_at in found:
+        voices = [v for q, v in sorted(voices_at.items()) if q in (p, p + 4, p + 8)]
         notes = sorted((note_at(grid, v, column) for v in voices), key=lambda n: -n[1].midi)
         time = grid.time(column)
-        asked = any(e.onset <= time < e.end and _writes(e, [n[1] for n in notes]) for e in cut)
+        event = bisect_right(cut, time, key=lambda e: e.onset) - 1
+        asked = event >= 0 and time < cut[event].end and _writes(cut[event], [n[1] for n in notes])
         if asked or bound[voices, column].any():
             continue
         detail = Phrase.of("row", pitches=tuple(pitch for _, pitch in notes))

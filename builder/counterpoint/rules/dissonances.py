@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from builder.counterpoint.rules.context import Number, Of, Truth, When
-from builder.counterpoint.rules.rule import ALWAYS_ERROR, ALWAYS_NOTE, NOTE, WARNING, Rule, severities
+from builder.counterpoint.rules.rule import (
+    ALWAYS_ERROR,
+    ALWAYS_NOTE,
+    ALWAYS_WARNING,
+    NOTE,
+    WARNING,
+    Rule,
+    severities,
+)
 from builder.counterpoint.rules.treatment import Treatment
 
 ZARLINO_42 = "G. Zarlino, Istitutioni harmoniche (1558), III, chapter 42 (from memory)"
@@ -116,7 +124,7 @@ CLASH_RULES = (
         COMMON,
         Of.CLASH,
         When.ONSET,
-        severities(WARNING, NOTE),
+        ALWAYS_WARNING,
         "cantus E5/4 F5/4 D5/2\nbassus C4/2 B3/2",
         "cantus E5/4 F5/4 G5/2\nbassus C4/2 B3/2",
         _treated(Treatment.ESCAPE),
