@@ -11,13 +11,13 @@ from typing import Any
 
 import pymupdf
 import pytest
+from course import course_setting
 from playwright.sync_api import Page
 
 from builder.engraving import keyboard
 from builder.engraving.hands import hands
 from builder.music import Note, Part, Pitch, notated
-from builder.setting.setting import Setting, set_verset
-from builder.source import read
+from builder.setting.setting import Setting
 
 ROOT = Path(__file__).parents[2]
 OWN = "document.querySelector('.verset-player').verset.own"
@@ -31,7 +31,7 @@ SIGNS = {"s": 1, "f": -1, "n": 0}
 
 @pytest.fixture(scope="module")
 def sixth() -> Setting:
-    return set_verset(read(ROOT / "content/versets/sixth.md"))
+    return course_setting("sixth")
 
 
 def opened(visit: Any, site: Path, name: str, width: int = 1280) -> Page:
@@ -118,7 +118,7 @@ def test_a_hundred_random_fillings_are_drawn_as_the_engraver_writes_them(
 ) -> None:
     """Notes in their order, ties and dots, accidentals and stems; to a voice alone on its stave the engraver
     prescribes none."""
-    setting = set_verset(read(ROOT / f"content/versets/{verset}.md"))
+    setting = course_setting(verset)
     page = opened(visit, site, f"{verset}/{step}")
     exercise = page.evaluate(f"{OWN}.exercise")
     chance = random.Random(3)

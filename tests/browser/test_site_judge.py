@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from course import course_setting
 
 from builder.counterpoint import check
 from builder.counterpoint.rules.context import VOICES, Intervals, Of, When, Where
@@ -23,8 +24,7 @@ from builder.music import Pitch as Key
 from builder.music import read_tuning
 from builder.pages.exercise import exercise_data
 from builder.pages.gracing import gracing_data
-from builder.setting.setting import Setting, set_verset
-from builder.source import read
+from builder.setting.setting import Setting
 
 ROOT = Path(__file__).parents[2]
 OWN = "document.querySelector('.verset-player').verset.own"
@@ -266,7 +266,7 @@ TRIED = (Path(__file__).parent / "figures.js").read_text("utf-8")
 
 @pytest.fixture(scope="module")
 def demonstration() -> list[Setting]:
-    return [set_verset(read(ROOT / f"content/versets/{name}.md")) for name in ("first", "second", "fourth")]
+    return [course_setting(name) for name in ("first", "second", "fourth")]
 
 
 def test_a_figure_for_a_plain_note_is_judged_alike_where_it_is_offered_and_where_it_is_put_in(

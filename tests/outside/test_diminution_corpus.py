@@ -15,11 +15,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-
-from builder.analysis import analyse
-from builder.counterpoint import realise
-from builder.diminution import diminish
-from builder.source import read
+from course import course_setting
 
 CONTENT = Path(__file__).parents[2] / "content" / "versets"
 PIECES = ("palestrina/Kyrie_21", "palestrina/Agnus_01", "palestrina/Gloria_44", "monteverdi/madrigal.3.1")
@@ -101,9 +97,7 @@ def theirs() -> Habits:
 def ours(level: int) -> Habits:
     found = []
     for name in ("first", "fourth", "sixth"):
-        verset = read(CONTENT / f"{name}.md")
-        analysis = analyse(verset)
-        score = diminish(verset, analysis, realise(verset, analysis), level=level).score
+        score = course_setting(name).diminutions[level].score
         lines = [
             [(n.onset, n.duration, n.pitch.diatonic, n.pitch.midi) for n in p.sounding() if n.pitch]
             for p in score.parts

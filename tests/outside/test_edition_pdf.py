@@ -10,12 +10,11 @@ from pathlib import Path
 
 import pymupdf
 import pytest
+from course import course_setting
 
 from builder.edition.book.book import Book, book
 from builder.edition.pdf.sheet import pdf
 from builder.edition.pdf.student import student_sheet
-from builder.setting.setting import set_verset
-from builder.source import read
 
 ROOT = Path(__file__).parents[2]
 VERSETS = sorted((ROOT / "content" / "versets").glob("*.md"))
@@ -28,7 +27,7 @@ def inset(rect: pymupdf.Rect, across: float, down: float) -> pymupdf.Rect:
 
 @pytest.fixture(scope="module")
 def settings():
-    return [set_verset(read(p)) for p in VERSETS[:3]]
+    return [course_setting(p.stem) for p in VERSETS[:3]]
 
 
 @pytest.fixture(scope="module")

@@ -5,18 +5,18 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from course import course_setting
 
 from builder.setting.report import refused, report, report_json, schema
 from builder.setting.report_text import report_text
-from builder.setting.setting import set_verset
-from builder.source import SourceErrors, parse, read
+from builder.source import SourceErrors, parse
 
 VERSETS = sorted((Path(__file__).parents[2] / "content" / "versets").glob("*.md"))
 
 
 @pytest.mark.parametrize("path", VERSETS, ids=lambda p: p.stem)
 def test_the_report_of_every_verset_of_the_course_is_valid(path):
-    setting = set_verset(read(path))
+    setting = course_setting(path.stem)
     found = report(setting.verset, setting.analysis, setting.realisation, setting.diminution)
     again = json.loads(report_json(found))
     assert again == found
@@ -30,7 +30,7 @@ def test_the_report_of_every_verset_of_the_course_is_valid(path):
 def test_a_first_tone_verset_is_reported_as_such():
     """Four entries make four voices; entries on D and A with the last note D: first tone (TRADE facts,
     common practice)."""
-    setting = set_verset(read(next(p for p in VERSETS if p.stem == "first")))
+    setting = course_setting("first")
     found = report(setting.verset, setting.analysis, setting.realisation)
     assert (found["tone"], found["final"], found["voices"]) == (1, "D", 4)
     assert [e["pitch"][0] for e in found["entries"]] == ["D", "A", "D", "A"]

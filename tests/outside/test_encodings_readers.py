@@ -7,20 +7,20 @@ import base64
 import io
 import warnings
 from fractions import Fraction
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import mido
 import pytest
+from course import course_setting
 
 from builder.edition.exchange.mei import mei
 from builder.edition.exchange.midi import midi
 from builder.edition.exchange.musicxml import given_musicxml, musicxml
 from builder.engraving import keyboard_mei
 from builder.music import Score
-from builder.setting.setting import Setting, set_verset
-from builder.source import parse, read
+from builder.setting.setting import Setting
+from builder.source import parse
 
 SOURCES = sorted((Path(__file__).parents[2] / "content" / "versets").glob("*.md"))
 VERSIONS = ("given", "plain", "diminished")
@@ -44,9 +44,8 @@ tenor C4 | D4/1. | F(#)3/4{(6)} F3/4 G3/1{7:4 6/4:4 (#):4 -:4} | G3/breve.{n}
 Heard = list[tuple[Fraction, Fraction, int]]
 
 
-@cache
 def setting(path: Path) -> Setting:
-    return set_verset(read(path))
+    return course_setting(path.stem)
 
 
 def heard(score: Score, voice: str) -> Heard:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from course import course_setting
 from lxml import etree
 
 from builder.edition.exchange.mei import mei
@@ -22,8 +23,8 @@ from builder.edition.exchange.musicxml import given_musicxml, musicxml
 from builder.edition.imprint import Imprint
 from builder.engraving import clefs_of, given_mei, keyboard_mei, open_mei
 from builder.music import notated
-from builder.setting.setting import Setting, set_verset
-from builder.source import Verset, parse, read
+from builder.setting.setting import Setting
+from builder.source import Verset, parse
 
 SOURCES = sorted((Path(__file__).parents[2] / "content" / "versets").glob("*.md"))
 FOLDER = os.environ.get("VERSET_SCHEMAS", "")
@@ -49,9 +50,8 @@ bassus F4 | G3/1{9/7/4 8/6/3} F#3/2 | F3/1.{#4/2} | G3/breve.{(n)}
 """
 
 
-@cache
 def setting(path: Path) -> Setting:
-    return set_verset(read(path))
+    return course_setting(path.stem)
 
 
 @cache

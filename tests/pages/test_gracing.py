@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from course import course_setting
 
 from builder.diminution.texture import lay_out
 from builder.language.texts import page_texts as words
@@ -13,14 +14,14 @@ from builder.music import Pitch
 from builder.pages.exercise import exercise_data
 from builder.pages.gracing import PATTERNS, fitting, gracing_data
 from builder.setting.setting import Setting, set_verset
-from builder.source import parse, read
+from builder.source import parse
 
 SOURCE = Path(__file__).parent.parent.parent / "content/versets/fourth.md"
 
 
 @pytest.fixture(scope="module")
 def setting() -> Setting:
-    return set_verset(read(SOURCE))
+    return course_setting(SOURCE.stem)
 
 
 @pytest.fixture(scope="module")
@@ -78,7 +79,7 @@ def test_a_pinned_figure_elsewhere_changes_no_verdict() -> None:
 
 
 def test_the_cadence_says_what_must_be_raised_and_what_must_rise() -> None:
-    setting = set_verset(read(SOURCE.with_name("first.md")))
+    setting = course_setting("first")
     cadence = next(c for c in setting.analysis.cadences if c.kind in ("semplice", "composta", "doppia"))
     data = exercise_data(setting, cadence.start, cadence.onset + 4, words("en"))
     assert data is not None

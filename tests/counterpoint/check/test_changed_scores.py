@@ -10,12 +10,13 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from course import course_setting
 
 from builder.analysis import analyse
 from builder.counterpoint import Judge
 from builder.music import Note, Part, Pitch, Score
-from builder.setting.setting import Setting, set_verset
-from builder.source import parse, read
+from builder.setting.setting import Setting
+from builder.source import parse
 
 MANY = 600 if os.environ.get("VERSET_MANY") else 24
 VERSETS = sorted((Path(__file__).parents[3] / "content" / "versets").glob("*.md"))
@@ -23,7 +24,7 @@ VERSETS = sorted((Path(__file__).parents[3] / "content" / "versets").glob("*.md"
 
 @pytest.fixture(scope="module", params=VERSETS, ids=lambda p: p.stem)
 def setting(request: pytest.FixtureRequest) -> Setting:
-    return set_verset(read(request.param))
+    return course_setting(request.param.stem)
 
 
 def change(score: Score, dice: random.Random) -> tuple[Score, Fraction, Fraction, str]:

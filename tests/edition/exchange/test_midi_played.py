@@ -7,10 +7,9 @@ from pathlib import Path
 
 import mido
 import pytest
+from course import course_setting
 
 from builder.edition.exchange.midi import midi
-from builder.setting.setting import set_verset
-from builder.source import read
 
 CONTENT = Path(__file__).resolve().parents[3] / "content" / "versets"
 TICK = 0.002
@@ -19,7 +18,7 @@ TICK = 0.002
 
 @pytest.mark.parametrize("name", ["first", "sixth"])
 def test_midi_strikes_and_releases_every_key_when_the_page_does(name: str) -> None:
-    setting = set_verset(read(CONTENT / f"{name}.md"))
+    setting = course_setting(name)
     for version, score in setting.scores.items():
         played = setting.performance(version)
         file = mido.MidiFile(file=io.BytesIO(midi(score, setting.tempo, played=played)))

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pymupdf
 import pytest
+from course import course_setting
 
 from builder.edition.book.book import Book, book, service_sheet
 from builder.edition.imprint import Imprint
@@ -27,7 +28,7 @@ VERSETS = Path(__file__).parents[3] / "content" / "versets"
 
 @pytest.fixture(scope="module")
 def versets() -> list[Setting]:
-    return [set_verset(read(VERSETS / f"{n}.md")) for n in ("first", "fourth", "sixth")]
+    return [course_setting(n) for n in ("first", "fourth", "sixth")]
 
 
 @pytest.fixture(scope="module")

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pymupdf
 import pytest
+from course import course_setting
 
 from builder.edition.book.book import Book, book, service_sheet
 from builder.edition.imprint import Imprint
@@ -82,7 +83,7 @@ EXPECTED = {
 
 @pytest.mark.parametrize("language", ["it", "de"])
 def test_a_book_and_its_services_are_in_the_language_of_the_course(sixth: Setting, language: str) -> None:
-    plain = set_verset(read(VERSETS / "sixth.md"))
+    plain = course_setting("sixth")
     service = plan(parse_order(ORDER, "t.md"), {plain.verset.name: plain}, language=language)
     assert len(service.warnings) >= 3
     made = book([plain, sixth], Book("T", lang=language), services=[service])
@@ -101,7 +102,7 @@ def test_a_moved_verset_says_that_readings_name_the_written_pitch(sixth: Setting
     assert "Set a tone lower than written" in said
     warning = "Pitches in readings and commentary are named as written: this verset is set a tone lower."
     assert said.count(warning) == 1 + bool(sixth.verset.intro)
-    unmoved = set_verset(read(VERSETS / "sixth.md"))
+    unmoved = course_setting("sixth")
     assert "are named as written" not in told(pdf(unmoved))
 
 

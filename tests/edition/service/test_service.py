@@ -4,18 +4,19 @@ import json
 from pathlib import Path
 
 import pytest
+from course import course_setting
 
 from builder.edition.service.order import is_order, parse_order
 from builder.edition.service.plan import plan, service_data, service_page
-from builder.setting.setting import Setting, set_verset
-from builder.source import SourceErrors, read
+from builder.setting.setting import Setting
+from builder.source import SourceErrors
 
 VERSETS = Path(__file__).parents[3] / "content" / "versets"
 
 
 @pytest.fixture(scope="module")
 def versets() -> dict[str, Setting]:
-    return {n: set_verset(read(VERSETS / f"{n}.md")) for n in ("first", "fourth", "sixth")}
+    return {n: course_setting(n) for n in ("first", "fourth", "sixth")}
 
 
 def order(body: str, sung: str = "{tone: 1, begins: A, ends: D, minutes: 0.5}"):
