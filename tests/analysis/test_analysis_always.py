@@ -2,6 +2,7 @@
 
 import os
 from dataclasses import replace
+from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 
@@ -10,10 +11,11 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from builder.analysis import Analysis, analyse, as_words
+from builder.analysis.formulas import over
 from builder.analysis.line import heard
 from builder.analysis.tones import rests_on_fifth
 from builder.music import VOICES, WRITTEN, Figure, FigureSign, Interval, Pitch, Signature
-from builder.music.figure import SIGN_OF, SIGNS
+from builder.music.figure import SIGNS
 from builder.music.pitch import STEPS
 from builder.source import GivenNote, Verset, parse, read
 
@@ -98,11 +100,16 @@ def moved(verset: Verset, interval: Interval) -> Verset:
     fifths = {0: 0, 4: 1, -4: -1}.get(interval.steps, 0)
     signature = of_fifths(verset.signature.fifths + fifths)
 
+    def tone(note: Pitch, s: FigureSign, signature: Signature) -> Pitch:
+        return over(note, Figure(Fraction(0), Fraction(1), (s,)), s.number, signature)
+
     def sign(note: Pitch, s: FigureSign) -> FigureSign:
+        """The sign that asks for the same tone, moved; what a sign means depends on the signature."""
         if not s.sign:
             return s
-        old = Pitch(note.diatonic + s.number - 1, SIGNS[s.sign])
-        return replace(s, sign=SIGN_OF[old.up(interval).alter])
+        wanted = tone(note, s, verset.signature).up(interval)
+        read = {name: tone(note.up(interval), replace(s, sign=name), signature) for name in SIGNS}
+        return replace(s, sign={pitch: name for name, pitch in reversed(read.items())}[wanted])
 
     def figure(note: Pitch, f: Figure) -> Figure:
         return replace(f, signs=tuple(sign(note, s) for s in f.signs))

@@ -13,6 +13,7 @@ import pymupdf
 import pytest
 from course import course_setting
 from playwright.sync_api import Page
+from waiting import until
 
 from builder.engraving import keyboard
 from builder.engraving.hands import hands
@@ -36,7 +37,7 @@ def sixth() -> Setting:
 
 def opened(visit: Any, site: Path, name: str, width: int = 1280) -> Page:
     page: Page = visit(site / f"versets/{name}.html", width)
-    page.wait_for_function(f"{OWN} !== undefined")
+    until(page, f"{OWN} !== undefined")
     return page
 
 

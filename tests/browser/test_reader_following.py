@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 import sample
 from playwright.sync_api import Page
+from waiting import until
 
 PLAYER = "document.querySelector('.verset-player').verset"
 SECONDS = 60 if os.environ.get("VERSET_MANY") else 8
@@ -57,7 +58,7 @@ def test_sound_and_mark_stay_together(page: Page) -> None:
     20 ms. With VERSET_MANY=1 over a whole minute."""
     page.evaluate(f"{PLAYER}.setRepeat([1, 8])")
     page.locator(".verset-strip .verset-go").click()
-    page.wait_for_function("ear.tap && ear.context.currentTime > 0.2")
+    until(page, "ear.tap && ear.context.currentTime > 0.2")
     page.evaluate("ear.watch()")
     page.wait_for_timeout(SECONDS * 1000)
     starts, marks = page.evaluate("[ear.starts, ear.marks]")
@@ -154,7 +155,7 @@ def test_the_page_follows_unless_the_reader_says_no(visit: Any, sample_page: Cal
     page.reload()
     page.evaluate(f"{PLAYER}.toBar(6); scrollTo(0, 0)")
     page.locator(".verset-strip .verset-go").click()
-    page.wait_for_function("scrollY > 100")
+    until(page, "scrollY > 100")
 
 
 def test_all_versions_follow_when_all_are_shown(page: Page) -> None:

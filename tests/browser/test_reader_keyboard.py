@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Page
+from waiting import until
 
 PLAYER = "document.querySelector('.verset-player').verset"
 
@@ -80,7 +81,7 @@ def test_the_whole_of_practice_by_keys_on_the_music(page: Page) -> None:
     page.keyboard.press("v")
     assert settings(page)["version"] == "diminished"
     page.keyboard.press("Space")
-    page.wait_for_function(f"{PLAYER}.transport.going && {PLAYER}.transport.position() > 4.7")
+    until(page, f"{PLAYER}.transport.going && {PLAYER}.transport.position() > 4.7")
     page.keyboard.press("Space")
     assert not page.evaluate(f"{PLAYER}.transport.going")
     page.keyboard.press("r")
@@ -110,7 +111,7 @@ def test_keys_are_left_to_fields_and_buttons_that_want_them(page: Page) -> None:
     assert settings(page)["rate"] == pytest.approx(0.95)
     page.locator(".verset-strip .verset-go").focus()
     page.keyboard.press("Space")
-    page.wait_for_function(f"{PLAYER}.transport.going")
+    until(page, f"{PLAYER}.transport.going")
 
 
 def test_what_happens_is_said(page: Page) -> None:
@@ -139,7 +140,7 @@ def test_the_music_desk_turns_pages_by_arrow_and_page_keys(
     page = visit(sample_page(), 768, 420)
     tab_to(page, ".verset-systems")
     page.keyboard.press("d")
-    page.wait_for_function(f"{PLAYER}.desk.page[1] > 1")
+    until(page, f"{PLAYER}.desk.page[1] > 1")
     assert page.evaluate(f"{PLAYER}.desk.page[0]") == 0
     for key, at in (("PageDown", 1), ("PageUp", 0), ("ArrowRight", 1), ("ArrowLeft", 0), ("ArrowDown", 1)):
         page.keyboard.press(key)

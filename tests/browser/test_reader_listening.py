@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 import sample
 from playwright.sync_api import Page
+from waiting import until
 
 PLAYER = "document.querySelector('.verset-player').verset"
 F_SHARP = 440 * 2 ** (-3 / 12)
@@ -25,7 +26,7 @@ def page(visit: Any, sample_page: Callable[..., Path]) -> Page:
 
 def go(page: Page) -> None:
     page.locator(".verset-strip .verset-go").click()
-    page.wait_for_function(f"{PLAYER}.transport.going")
+    until(page, f"{PLAYER}.transport.going")
 
 
 def position(page: Page) -> float:
@@ -36,7 +37,7 @@ def last_chord(page: Page) -> None:
     """Hold the last bar: repeat it at the slowest speed."""
     page.evaluate(f"{PLAYER}.setSpeed(30); {PLAYER}.setRepeat([8, 8])")
     go(page)
-    page.wait_for_function("ear.tap && ear.context.currentTime > 0.9")
+    until(page, "ear.tap && ear.context.currentTime > 0.9")
 
 
 def loudness(page: Page, hertz: float) -> float:
@@ -185,7 +186,7 @@ def test_versions_change_in_place(page: Page) -> None:
     assert before <= position(page) < before + 1.5
     assert page.locator(".verset-music[data-version=diminished]").is_visible()
     assert page.locator(".verset-music[data-version=plain]").is_hidden()
-    page.wait_for_function("document.querySelector('.verset-now[data-id^=diminished-]')")
+    until(page, "document.querySelector('.verset-now[data-id^=diminished-]')")
 
 
 def test_it_counts_one_bar_in_and_knocks_on_the_beat(page: Page) -> None:
@@ -205,7 +206,7 @@ def test_it_counts_one_bar_in_and_knocks_on_the_beat(page: Page) -> None:
 def test_it_stops_by_itself_at_the_end_and_goes_back(page: Page) -> None:
     page.evaluate(f"{PLAYER}.setSpeed(150); {PLAYER}.transport.seek(19.6)")
     go(page)
-    page.wait_for_function(f"!{PLAYER}.transport.going")
+    until(page, f"!{PLAYER}.transport.going")
     assert position(page) == 0
 
 

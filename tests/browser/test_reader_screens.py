@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
+from waiting import until
 
 PLAYER = "document.querySelector('.verset-player').verset"
 WIDTHS = (360, 768, 1280)
@@ -88,7 +89,7 @@ def test_axe_finds_nothing_on_the_music_desk(
 ) -> None:
     page = visit(sample_page("it", scheme), 768, 1024)
     page.locator(".verset-desk-open").click()
-    page.wait_for_function(f"{PLAYER}.desk.page[1] >= 1")
+    until(page, f"{PLAYER}.desk.page[1] >= 1")
     assert violations(page) == []
 
 
@@ -107,7 +108,7 @@ def test_the_music_desk_shows_staves_as_large_as_the_screen(
 ) -> None:
     page = visit(sample_page(), 768, 1024)
     page.locator(".verset-desk-open").click()
-    page.wait_for_function(f"{PLAYER}.desk.page[1] >= 1")
+    until(page, f"{PLAYER}.desk.page[1] >= 1")
     box = page.locator(".verset-sheet svg:visible").first.bounding_box()
     assert box and box["width"] > 700
     page.locator(".verset-music-desk").get_by_role("button", name="Close").click()
@@ -117,10 +118,10 @@ def test_the_music_desk_shows_staves_as_large_as_the_screen(
 def test_marks_and_repeat_work_on_the_music_desk(visit: Any, sample_page: Callable[..., Path]) -> None:
     page = visit(sample_page(), 768, 500)
     page.locator(".verset-desk-open").click()
-    page.wait_for_function(f"{PLAYER}.desk.page[1] > 1")
+    until(page, f"{PLAYER}.desk.page[1] > 1")
     page.evaluate(f"{PLAYER}.setSpeed(150); {PLAYER}.toBar(7)")
     page.locator(".verset-music-desk .verset-go").click()
-    page.wait_for_function(f"{PLAYER}.desk.page[0] > 0")
+    until(page, f"{PLAYER}.desk.page[0] > 0")
     assert page.locator(".verset-sheet .verset-now:visible").count() > 0
 
 
@@ -137,9 +138,9 @@ def test_the_screen_is_asked_to_stay_awake_while_it_goes(
         })()"""
     )
     page.locator(".verset-strip .verset-go").click()
-    page.wait_for_function("awake.length === 1")
+    until(page, "awake.length === 1")
     page.locator(".verset-strip .verset-go").click()
-    page.wait_for_function("awake.length === 2")
+    until(page, "awake.length === 2")
     assert page.evaluate("awake") == ["screen", "released"]
 
 
@@ -164,7 +165,7 @@ def test_nothing_jumps_while_the_page_wakes(
     page.add_init_script(SHIFTS)
     page.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": 4})
     page.reload()
-    page.wait_for_function(f"{PLAYER} !== undefined")
+    until(page, f"{PLAYER} !== undefined")
     page.wait_for_timeout(800)
     # Common practice calls a page steady below 0.1; on a quiet machine it is below 0.06.
     assert page.evaluate("shifted") < 0.1

@@ -9,6 +9,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from waiting import until
 
 ROOT = Path(__file__).parent.parent.parent
 CONFIG = """site_name: Course
@@ -51,7 +52,7 @@ def test_the_first_page_leads_to_a_verset_with_music_and_sound(unpacked: Path, v
     page.wait_for_url("**/versets/sixth.html")
     assert page.locator("figure.verset-music svg").count() > 0
     page.goto((unpacked / "site" / "versets" / "sixth" / "whole.html").as_uri())
-    page.wait_for_function("document.querySelector('.verset-player').verset")
+    until(page, "document.querySelector('.verset-player').verset")
 
 
 def test_every_file_that_a_page_offers_is_there(unpacked: Path, visit) -> None:

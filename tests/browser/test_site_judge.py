@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 from course import course_setting
+from waiting import until
 
 from builder.counterpoint import check
 from builder.counterpoint.rules.context import VOICES, Intervals, Of, When, Where
@@ -233,7 +234,7 @@ def severity(exercise: dict[str, Any], work: dict[str, Any], n: int, rule: str, 
 def test_the_script_judges_as_the_rules_do(visit: Any, site: Path, step: str) -> None:
     """Random settings, half of them with divided notes; 20,000 in all with VERSET_MANY=1."""
     page = visit(site / step)
-    page.wait_for_function(f"{OWN} !== undefined")
+    until(page, f"{OWN} !== undefined")
     exercise = page.evaluate(f"{OWN}.exercise")
     chance = random.Random(1)
     rules = (
@@ -274,7 +275,7 @@ def test_a_figure_for_a_plain_note_is_judged_alike_where_it_is_offered_and_where
 ) -> None:
     """Every figure of two notes that the pages offer for a note of our own, put in by hand."""
     page = visit(site / "versets/fourth/tenor.html")
-    page.wait_for_function(f"{OWN} !== undefined")
+    until(page, f"{OWN} !== undefined")
     tried, wrong = 0, 0
     for setting in demonstration:
         for step in setting.analysis.steps:
@@ -309,7 +310,7 @@ def test_a_second_note_that_clashes_is_judged_as_the_check_judges_it() -> None:
 def test_the_script_judges_a_pair_with_the_lowest_voice_by_its_own_severity(visit: Any, site: Path) -> None:
     """In three voices both kinds of pairs meet an error: the milder severity is put to the script by hand."""
     page = visit(site / "versets/fourth/cadence.html")
-    page.wait_for_function(f"{OWN} !== undefined")
+    until(page, f"{OWN} !== undefined")
     exercise = page.evaluate(f"{OWN}.exercise")
     n, work = next(in_octaves_with_the_bass(exercise))
     said = page.evaluate(

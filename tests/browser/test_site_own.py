@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Page
+from waiting import until
 
 from builder.counterpoint.rules.rulebook import RULES
 
@@ -25,14 +26,14 @@ Pitch = list[int]
 @pytest.fixture
 def page(visit: Any, site: Path) -> Page:
     page = visit(site / STEP)
-    page.wait_for_function(f"{OWN} !== undefined")
+    until(page, f"{OWN} !== undefined")
     return page
 
 
 @pytest.fixture
 def busy(visit: Any, site: Path) -> Page:
     page = visit(site / BUSY)
-    page.wait_for_function(f"{OWN} !== undefined")
+    until(page, f"{OWN} !== undefined")
     return page
 
 
@@ -48,12 +49,10 @@ def test_work_is_saved_to_a_file_and_read_from_it(page: Page, tmp_path: Path) ->
     page.locator(".verset-paper").focus()
     page.keyboard.press("Delete")
     page.locator(".verset-try input[type=file]").set_input_files(path)
-    page.wait_for_function(
-        f"JSON.stringify({OWN}.work) === {json.dumps(json.dumps(kept, separators=(',', ':')))}"
-    )
+    until(page, f"JSON.stringify({OWN}.work) === {json.dumps(json.dumps(kept, separators=(',', ':')))}")
     path.write_text('{"key": "another", "work": {}}')
     page.locator(".verset-try input[type=file]").set_input_files(path)
-    page.wait_for_function("document.querySelector('.verset-judged').textContent.includes('does not belong')")
+    until(page, "document.querySelector('.verset-judged').textContent.includes('does not belong')")
     assert page.evaluate(f"{OWN}.work") == kept
 
 
@@ -68,7 +67,7 @@ def test_all_is_cleared_even_from_where_the_voice_is_silent(page: Page) -> None:
     page.get_by_role("button", name="Begin anew").click()
     assert page.locator(".verset-paper [data-id^='mine-']").count() == 0
     page.reload()
-    page.wait_for_function(f"{OWN} !== undefined")
+    until(page, f"{OWN} !== undefined")
     assert page.locator(".verset-paper [data-id^='mine-']").count() == 0
 
 
@@ -103,7 +102,7 @@ def test_a_note_may_be_divided_and_the_second_one_must_pass(busy: Page) -> None:
         met |= {rule for rule, _ in busy.evaluate(f"{OWN}.verdicts({OWN}.work, 2)")}
     assert "dissonance" in met
     busy.reload()
-    busy.wait_for_function(f"{OWN} !== undefined")
+    until(busy, f"{OWN} !== undefined")
     kept = busy.evaluate(f"{OWN}.work.then[{voice}][2]")
     assert kept[0] == min(second[0] + 6, 40), "up to the highest note the paper has"
     played = busy.evaluate(f"{PLAYER}.timeline.versions.mine.notes.flatMap(n => n.pieces).map(([id]) => id)")
@@ -127,10 +126,10 @@ def test_a_midi_keyboard_puts_notes_in(visit: Any, site: Path) -> None:
            };"""
     )
     page.reload()
-    page.wait_for_function(f"{OWN} !== undefined")
+    until(page, f"{OWN} !== undefined")
     assert page.evaluate("window.asked") is None, "nobody is asked for a keyboard before working here"
     page.locator(".verset-paper").focus()
-    page.wait_for_function("Boolean(keys.onmidimessage)")
+    until(page, "Boolean(keys.onmidimessage)")
     voice = json.dumps(page.evaluate(f"{OWN}.exercise.voices[0]"))
     page.evaluate("keys.onmidimessage({data: [0x90, 71, 64]}), keys.onmidimessage({data: [0x80, 71, 0]})")
     page.evaluate("keys.onmidimessage({data: [0x91, 73, 1]}), keys.onmidimessage({data: [0x90, 73, 0]})")
@@ -147,7 +146,7 @@ def test_the_answers_wait_until_they_are_asked_for(page: Page) -> None:
     assert table.is_visible()
     page.get_by_role("button", name="Hear ours").click()
     assert plain.first.is_visible()
-    page.wait_for_function("document.querySelector('.verset-music[data-version=plain] .verset-now')")
+    until(page, "document.querySelector('.verset-music[data-version=plain] .verset-now')")
 
 
 def test_a_pattern_for_a_plain_note_is_seen_heard_judged_and_kept(page: Page) -> None:
@@ -173,7 +172,7 @@ def test_a_pattern_for_a_plain_note_is_seen_heard_judged_and_kept(page: Page) ->
         assert row.locator("svg .note").count() == len(pattern["notes"]) + 1
     page.evaluate("ear.starts.length = 0")
     rows.first.get_by_role("button", name="Hear it").click()
-    page.wait_for_function(f"{PLAYER}.transport.going")
+    until(page, f"{PLAYER}.transport.going")
     graced = page.evaluate(f"{PLAYER}.timeline.versions.graced.notes.map(n => [n.start, n.hertz])")
     for start, _, _, _, hertz in notes[at]["patterns"][0]["notes"]:
         assert [start, hertz] in graced
@@ -185,7 +184,7 @@ def test_a_pattern_for_a_plain_note_is_seen_heard_judged_and_kept(page: Page) ->
 def test_no_picture_of_a_pattern_is_cut(visit: Any, site: Path) -> None:
     for width in (360, 1280):
         page = visit(site / STEP, width, 800)
-        page.wait_for_function(f"{OWN} !== undefined")
+        until(page, f"{OWN} !== undefined")
         page.get_by_text("Break a plain note").click()
         cut = page.evaluate(
             """async () => {
@@ -230,7 +229,7 @@ def test_a_verdict_names_the_notes_and_the_place_of_the_one_at_fault(busy: Page)
 
 def test_stave_verdict_and_controls_stand_together_on_a_phone(visit: Any, site: Path) -> None:
     page = visit(site / "versets/fourth/cadence.html", 360, 740)
-    page.wait_for_function(f"{OWN} !== undefined")
+    until(page, f"{OWN} !== undefined")
     paper = page.locator(".verset-paper")
     paper.focus()
     room = page.locator(".verset-try").bounding_box()
@@ -260,7 +259,7 @@ def test_a_verdict_comes_within_a_frame_on_a_slow_processor(page: Page) -> None:
 def test_the_tools_own_setting_breaks_no_rule_in_the_page(visit: Any, site: Path) -> None:
     for name in ("altus", "tenor", "cadence"):
         page = visit(site / f"versets/fourth/{name}.html")
-        page.wait_for_function(f"{OWN} !== undefined")
+        until(page, f"{OWN} !== undefined")
         found = page.evaluate(
             f"""{OWN}.exercise.events.flatMap((e, n) => {OWN}.verdicts({OWN}.exercise.ours, n))
                 .map(([rule]) => rule)"""
@@ -277,7 +276,7 @@ def test_print_has_the_readers_notes_and_no_controls(page: Page) -> None:
         f" JSON.stringify({{key: {OWN}.exercise.key, work: {OWN}.exercise.ours}}))"
     )
     page.reload()
-    page.wait_for_function(f"{OWN} !== undefined")
+    until(page, f"{OWN} !== undefined")
     sheets = pymupdf.open(stream=page.pdf(format="A4"), filetype="pdf")
     text = "\n".join(sheet.get_text() for sheet in sheets)
     assert "Put in the voices yourself" in text

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Page
+from waiting import until
 
 from builder.counterpoint.rules.rulebook import RULES
 
@@ -24,7 +25,7 @@ class Student:
 
     def __init__(self, page: Page, way: str) -> None:
         self.page, self.way = page, way
-        page.wait_for_function(f"{OWN} !== undefined")
+        until(page, f"{OWN} !== undefined")
 
     def press(self, name: str, within: str = ".verset-player") -> None:
         button = self.page.locator(within).get_by_role("button", name=name, exact=True).first
@@ -133,9 +134,9 @@ def test_a_student_listens_sets_is_told_mends_finishes_and_takes_the_work_home(
     _repeat(student, first)
     assert page.evaluate(f"{PLAYER}.transport.settings.repeat") == [first, first]
     _go(student)
-    page.wait_for_function("ear.starts.length > 0 && document.querySelector('.verset-music .verset-now')")
+    until(page, "ear.starts.length > 0 && document.querySelector('.verset-music .verset-now')")
     _go(student)
-    page.wait_for_function(f"!{PLAYER}.transport.going")
+    until(page, f"!{PLAYER}.transport.going")
 
     # Put all voices in, one note of them wrong.
     wrong_voice, wrong_at, wrong = parallel_fifth(page)
@@ -159,13 +160,13 @@ def test_a_student_listens_sets_is_told_mends_finishes_and_takes_the_work_home(
 
     # Compare by ear.
     student.press("Hear yours", ".verset-try")
-    page.wait_for_function("document.querySelector('.verset-paper .verset-now')")
+    until(page, "document.querySelector('.verset-paper .verset-now')")
     student.press("Hear ours", ".verset-try")
     assert page.evaluate(f"{PLAYER}.transport.settings.version") == "plain"
 
     # Come back another day; take it along.
     page.reload()
-    page.wait_for_function(f"{OWN} !== undefined")
+    until(page, f"{OWN} !== undefined")
     assert page.evaluate(f"{OWN}.work") == ours
     student.open("Keep, print, begin anew")
     with page.expect_download() as saved:
@@ -222,10 +223,13 @@ def reads_back(path: Path, ours: dict[str, list[Any]], exercise: dict[str, Any])
             for n, event in enumerate(exercise["events"])
             if (pitch := ours.get(part.partName, [None] * 99)[n])
         ]
+        # A note of the student's that repeats his own last one is held; one that repeats the line is struck.
         expected: list[tuple[float, int]] = []
+        held_from = None
         for at, (step, alter) in sorted([*line, *mine]):
             number = 12 * (step // 7 + 1) + NATURAL[step % 7] + alter
-            held = bool(expected) and expected[-1][1] == number and (at, [step, alter]) in mine
-            if not held:
+            own = (at, [step, alter]) in mine
+            if not (own and held_from == number):
                 expected.append((at, number))
+            held_from = number if own else None
         assert heard == expected, part.partName
