@@ -62,6 +62,7 @@ def build_for_release(config_file: Path) -> Course:
             build(config)
         finally:
             config.plugins.on_shutdown()
+            plugin.release = False  # the generator gives the same plugin to the next course of this process
         return plugin.course
 
 

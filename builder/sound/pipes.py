@@ -17,13 +17,11 @@ import numpy as np
 import scipy
 from numpy.typing import NDArray
 
-from builder.sound.ranks import RANKS, SPEECH, Rank
+from builder.sound.ranks import BRIGHTEST, RANKS, SPEECH, Rank
 
 RATE = 44_100
 """Samples a second."""
 SHORTEST_LOOP, LONGEST_LOOP = 3.0, 6.0
-BRIGHTEST = 16_000.0
-"""Hertz above which no harmonic is made."""
 WANDER = 0.25
 """Cents by which a pipe wanders about its pitch, slowly."""
 FLUTTER = 0.012
@@ -66,6 +64,7 @@ def key_sound(hertz: float, key: int, names: tuple[str, ...], seed: int = 0) -> 
     for rank in pipes:
         rng = np.random.default_rng([seed, key, zlib.crc32(rank.name.encode())])
         base, tone = _add_pipe(spectrum, rank, key, hertz, length, rng)
+        _add_hiss(spectrum, rank, key, base, length, rng)
         _add_speech(head, fundamentals, rank, key, (base, abs(tone[0]), float(np.angle(tone[0]))), rng)
         partials.append(np.stack((base * np.arange(1, len(tone) + 1), np.abs(tone))))
     loop = scipy.fft.irfft(spectrum.astype(np.complex64), length, overwrite_x=True).astype(np.float32)
@@ -153,6 +152,27 @@ def _add_pipe(
         inside = (places > 0) & (places < len(spectrum))
         np.add.at(spectrum, places[inside], values[inside] * (length / 2))
     return base * step, tone
+
+
+def _add_hiss(
+    spectrum: NDArray[np.complex128],
+    rank: Rank,
+    key: int,
+    hertz: float,
+    length: int,
+    rng: np.random.Generator,
+) -> None:
+    """Add the hiss of the wind at the mouth, as long as the pipe speaks: strongest about its second to eighth
+    harmonics, where the pipe resounds, and falling by six decibels an octave on either side."""
+    pitch = np.arange(len(spectrum)) * (RATE / length)
+    middle = 4 * hertz
+    shape = 1 / np.hypot(1, np.log2(np.maximum(pitch, 1) / middle) * 1.5)
+    shape *= np.minimum(1, middle / np.maximum(pitch, 1)) * np.minimum(1, pitch / middle)
+    shape[pitch > BRIGHTEST] = 0
+    noise = (rng.normal(size=len(pitch)) + 1j * rng.normal(size=len(pitch))) * shape
+    noise[[0, -1]] = 0
+    power = math.sqrt(2 * float(np.sum(np.abs(noise) ** 2))) / length
+    spectrum += noise * (rank.gain(key) * 10 ** (SPEECH[rank.kind].hiss / 20) / power)
 
 
 def _rise(count: int, time: float) -> Samples:

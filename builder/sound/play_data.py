@@ -9,6 +9,7 @@ full scale, so the page needs no limiter at level 1.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import takewhile
 from typing import Any
 
 from builder.music import VOICES, Score, Tuning
@@ -21,9 +22,9 @@ from builder.source import Verset
 
 STARTING_LEVEL = 0.35
 """Share of full level at which the page begins: quiet, for the sake of ears under headphones."""
-HARMONICS = 10
+HARMONICS = 32
 """The most harmonics a rank has in the page."""
-FAINT = 0.01
+FAINT = 0.001
 """Harmonics weaker than this share of the fundamental are left out."""
 
 
@@ -131,7 +132,7 @@ def _entry(rank: Rank, keys: list[int], a4: float, low: float, high: float) -> d
         "name": rank.name,
         "ratio": rank.sounding_harmonic(middle),
         "gain": rank.gain(middle) * amplitudes[0],
-        "harmonics": [round(h, 4) for h in harmonics if h >= FAINT],
+        "harmonics": [round(h, 4) for h in takewhile(lambda h: h >= FAINT, harmonics)],
         "detune": round(rank.detune(middle, a4 * 2 ** ((middle - 69) / 12)), 2),
         "low": round(low, 3),
         "high": round(high, 3),

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from types import MappingProxyType
 
+BRIGHTEST = 16_000.0
+"""Hertz above which no harmonic is made."""
 TOP = 108
 """The highest pipe of a rank, as the MIDI number of the note it sounds: about an eighth of a foot. A
 key that would need a higher pipe breaks back an octave."""
@@ -42,14 +44,20 @@ SPECTRA: Mapping[str, tuple[Register, ...]] = MappingProxyType(
         ),
     }
 )
-"""Harmonics in decibels below the fundamental, by kind of pipe, at some sounding pitches (MIDI)."""
+"""The strong harmonics in decibels below the fundamental, by kind of pipe, at some sounding pitches (MIDI).
+Above them a pipe's harmonics go on falling, by `SLOPE`."""
+
+SLOPE: Mapping[str, float] = MappingProxyType({"principal": -14.0, "flute": -18.0})
+"""Decibels an octave by which the harmonics above the tabled ones fall, by kind of pipe: the edge tone of a
+narrow pipe carries further up than a wide one's (from memory, after the slopes that N. H. Fletcher and
+T. D. Rossing, The Physics of Musical Instruments, chapter 17, give for flue pipes)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Speech:
     """How a kind of pipe begins to speak, at C4; lower pipes are slower. Seconds for the fundamental
     and the overtones to rise by all but 1/e; level of the chiff in decibels below the tone, its
-    length, and the harmonics between which it lies."""
+    length, and the harmonics between which it lies; level of the wind's steady hiss, likewise."""
 
     fundamental: float
     overtones: float
@@ -57,12 +65,13 @@ class Speech:
     chiff_length: float
     chiff_low: float
     chiff_high: float
+    hiss: float
 
 
 SPEECH: Mapping[str, Speech] = MappingProxyType(
     {
-        "principal": Speech(0.026, 0.011, -27.0, 0.028, 2.0, 7.0),
-        "flute": Speech(0.018, 0.014, -22.0, 0.035, 2.0, 5.0),
+        "principal": Speech(0.026, 0.011, -27.0, 0.028, 2.0, 7.0, -52.0),
+        "flute": Speech(0.018, 0.014, -22.0, 0.035, 2.0, 5.0, -48.0),
     }
 )
 
@@ -153,16 +162,22 @@ def interpolate(points: tuple[tuple[int, float], ...], at: float) -> float:
 def spectrum(kind: str, sounding: float) -> tuple[float, ...]:
     """Amplitudes of the harmonics at a sounding pitch (MIDI), so scaled that their RMS is 1.
 
+    They go up to `BRIGHTEST`, and no step in them is a cliff:
+
     >>> low, high = spectrum("principal", 36), spectrum("principal", 84)
     >>> len(low), len(high), high[1] / high[0] < low[1] / low[0]
-    (16, 5, True)
+    (244, 15, True)
     """
-    registers = SPECTRA[kind]
-    longest = max(len(levels) for _, levels in registers)
-    full = [(at, (*levels, *(-60.0,) * (longest - len(levels)))) for at, levels in registers]
-    levels = [interpolate(tuple((at, row[n]) for at, row in full), sounding) for n in range(longest)]
-    heard = [10 ** (level / 20) if level > -55 else 0.0 for level in levels]
-    while heard[-1] == 0.0:
-        heard.pop()
+    count = max(1, int(BRIGHTEST / (440 * 2 ** ((sounding - 69) / 12))))
+    rows = [(at, _continued(levels, count, SLOPE[kind])) for at, levels in SPECTRA[kind]]
+    levels = [interpolate(tuple((at, row[n]) for at, row in rows), sounding) for n in range(count)]
+    heard = [10 ** (level / 20) for level in levels]
     rms = math.sqrt(sum(a * a for a in heard) / 2)
     return tuple(a / rms for a in heard)
+
+
+def _continued(levels: tuple[float, ...], count: int, slope: float) -> tuple[float, ...]:
+    """The levels of `count` harmonics, those above the given ones on an even slope in decibels an octave."""
+    last = len(levels)
+    beyond = (levels[-1] + slope * math.log2(n / last) for n in range(last + 1, count + 1))
+    return (*levels, *beyond)[:count]

@@ -3,6 +3,7 @@
 import hashlib
 import os
 from fractions import Fraction as F
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated
 from builder.sound import CHURCH, TempoMap, blocks, encode, perform, render
+from builder.sound.pipes import key_sound
 from builder.sound.render import Wind
 from builder.sound.room import Room, response
 
@@ -180,3 +182,22 @@ def test_any_music_sounds_clean(lines: list[list[str]], registration: str) -> No
     assert sound.dtype == np.float32 and sound.shape[1] == 2
     assert np.isfinite(sound).all() and np.abs(sound).max() < 1.0
     assert bool(music.notes) == bool(np.abs(sound).max() > 0)
+
+
+@pytest.mark.parametrize("name", ["principale", "flauto"])
+@pytest.mark.parametrize("key", [36, 60, 84])
+def test_a_pipes_tone_slopes_to_sixteen_kilohertz_without_a_cliff(name: str, key: int) -> None:
+    """Octave by octave the tone of a pipe grows weaker by no more than a step that wide pipes have, and is
+    never cut off; above 16 kHz there is nothing. (Common practice in measuring pipes: levels by octaves.)"""
+    loop = key_sound(440 * 2 ** ((key - 69) / 12), key, (name,)).loop.astype(float)
+    power = np.abs(np.fft.rfft(loop)) ** 2
+    pitch = np.fft.rfftfreq(len(loop), 1 / RATE)
+    octaves = [
+        10 * np.log10(power[(pitch >= low) & (pitch < 2 * low)].sum() / power.sum())
+        for low in (500, 1000, 2000, 4000, 8000)
+        if low > 1.9 * pitch[power.argmax()]
+    ]
+    falls = [a - b for a, b in pairwise(octaves)]
+    assert all(6 < fall < 22 for fall in falls), octaves
+    assert octaves[-1] > -80
+    assert 10 * np.log10(power[pitch > 16_050].sum() / power.sum()) < -100
