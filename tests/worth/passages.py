@@ -7,7 +7,7 @@ composer is halved by place: models learn from even places, odd ones are kept fo
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations
@@ -142,7 +142,7 @@ def _passage(
             GivenNote(Note(4 * place * BEAT, 4 * BEAT, line[0].pitch), voice, Clef.parse(CLEFS[voice]))
         )
     upper, bass = lines[:-1], lines[-1]
-    figured = [(note, _figures(note, upper, score.signature)) for note in bass]
+    figured = [(note, figures_over(note, upper, score.signature)) for note in bass]
     if any(f is None for _, f in figured):
         return None
     own = [GivenNote(n, voices[-1], Clef.parse(CLEFS[voices[-1]]), f or ()) for n, f in figured]
@@ -152,6 +152,7 @@ def _passage(
             GivenNote(Note(given[-1].note.end, gap, None), voices[-2], Clef.parse(CLEFS[voices[-2]]))
         )
     verset = Verset(name, name, name, Metre.parse("C"), score.signature, bars, (*given, *own))
+    verset = spelled_out(verset, upper, start + shift)
     cut = [e for e in events(verset, analyse(verset)) if e.onset >= start + shift]
     if len(cut) < 4:
         return None
@@ -206,7 +207,9 @@ def meant(bass: Pitch, line: Sequence[Note], time: Fraction, end: Fraction) -> P
     return note.pitch
 
 
-def _figures(note: Note, upper: Sequence[Sequence[Note]], signature: Signature) -> tuple[Figure, ...] | None:
+def figures_over(
+    note: Note, upper: Sequence[Sequence[Note]], signature: Signature
+) -> tuple[Figure, ...] | None:
     """What the voices above a note imply: figures at its onset and at each beat where the sonority is another
     one; None where no figure says it."""
     bass = note.pitch
@@ -231,9 +234,15 @@ def _figures(note: Note, upper: Sequence[Sequence[Note]], signature: Signature) 
         return ()
     ends = [t for t, _ in found[1:]] + [note.end]
     return tuple(
-        Figure(time, end - time, signs or (FigureSign(3), FigureSign(5))[::-1])
+        Figure(time, end - time, signs or _plain(bass, [meant(bass, line, time, end) for line in upper]))
         for (time, signs), end in zip(found, ends)
     )
+
+
+def _plain(bass: Pitch, tones: Sequence[Pitch]) -> tuple[FigureSign, ...]:
+    """The figure that calls a plain sonority back: its third, else its fifth, else the octave."""
+    numbers = {(t.diatonic - bass.diatonic) % 7 + 1 for t in tones}
+    return (FigureSign(next((n for n in (3, 5) if n in numbers), 8)),)
 
 
 def _signs(bass: Pitch, tones: set[Pitch], signature: Signature) -> tuple[FigureSign, ...] | None:
@@ -265,6 +274,67 @@ def _signs(bass: Pitch, tones: set[Pitch], signature: Signature) -> tuple[Figure
         if number in stack or sign:
             signs.append(FigureSign(number, sign, lone=number == 3 and number not in stack))
     return tuple(signs)
+
+
+def spelled_out(verset: Verset, upper: Sequence[Sequence[Note]], start: Fraction) -> Verset:
+    """The same source with numbers and signs written out wherever its reader would take other tones than the
+    master's: by the accidentals in force, by a sixth supplied, by a leading note raised."""
+    for _ in range(5):
+        cut = {e.onset: e for e in events(verset, analyse(verset))}
+        given = tuple(_figured(g, upper, cut, verset.signature) for g in verset.given)
+        given = tuple(new if g.note.onset >= start else g for g, new in zip(verset.given, given))
+        if given == verset.given:
+            break
+        verset = replace(verset, given=given)
+    return verset
+
+
+def _figured(
+    given: GivenNote, upper: Sequence[Sequence[Note]], cut: Mapping[Fraction, Event], signature: Signature
+) -> GivenNote:
+    """A note with its figures, those that are read otherwise written out."""
+    bass = given.note.pitch
+    if bass is None:
+        return given
+    whole = Figure(given.note.onset, given.note.duration, ())
+    found = []
+    for figure in given.figures or (whole,):
+        event = cut.get(figure.onset)
+        lines = [line for line in upper if at(line, figure.onset) is not None]
+        if event is None or event.hold or len(lines) < len(upper):
+            found.append(figure)
+            continue
+        tones = (meant(bass, line, figure.onset, event.end) for line in lines)
+        wanted = {(t.diatonic - bass.diatonic) % 7 + 1: t.alter for t in tones}
+        wanted.pop(1, None)
+        read = {(m.number - 1) % 7 + 1: m.alter for m in event.variants[0].members}
+        wrong = {n for n, alter in wanted.items() if read.get(n) != alter}
+        written = {(s.number - 1) % 7 + 1: s for s in figure.signs}
+        if not written and (wrong or (6 in read and 6 not in wanted)):
+            written = {n: FigureSign(n) for n in wanted} or {1: FigureSign(8)}
+        for n in wrong:
+            before = written.get(n, FigureSign(n))
+            sign = _sign(wanted[n], signature.alter((bass.diatonic + n - 1) % 7))
+            # A sign before it may have brought the tone back already.
+            written[n] = FigureSign(before.number, "" if sign == before.sign else sign)
+        signs = tuple(sorted(written.values(), key=lambda s: -s.number))
+        found.append(replace(figure, signs=signs))
+    figures = tuple(f for f in found if f.signs or len(found) > 1)
+    return replace(given, figures=figures)
+
+
+def _sign(alter: int, own: int) -> str:
+    """The sign that gives a tone its alteration, whatever is in force."""
+    if alter == 0:
+        return "n"
+    return "#" if alter > own or alter == own > 0 else "b"
+
+
+def read_otherwise(event: Event, upper: Sequence[Sequence[Note]]) -> int:
+    """How many tones of the upper voices at a sonority the reader of its figure alters otherwise."""
+    read = {(m.number - 1) % 7: m.alter for m in event.variants[0].members}
+    tones = {meant(event.bass, line, event.onset, event.end) for line in upper}
+    return sum(read.get((t.diatonic - event.bass.diatonic) % 7, t.alter) != t.alter for t in tones)
 
 
 def _chosen(event: Event, upper: Sequence[Sequence[Note]]) -> tuple[Pitch, ...] | None:

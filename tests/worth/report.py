@@ -1,6 +1,6 @@
 """How near drawn plain settings are to the masters', on pieces that nothing was learned from.
 
-    python tests/worth/report.py [--every N] [--first K] [--draws D]
+    python tests/worth/report.py [--every N] [--first K] [--draws D] [--even]
 
 Prints the rank and likelihood of the master's voicings; how well a classifier tells our settings from his by
 features of pitch and by others (area under the curve, mean of several draws; then of the least costly
@@ -92,9 +92,10 @@ def main() -> None:
     asked.add_argument("--every", type=int, default=5)
     asked.add_argument("--first", type=int, default=3)
     asked.add_argument("--draws", type=int, default=5)
+    asked.add_argument("--even", action="store_true", help="pieces held out from learning, to decide on")
     options = asked.parse_args()
     read: list[Passage] = []
-    for name, score in kept("palestrina", odd=True, every=options.every, first=options.first):
+    for name, score in kept("palestrina", odd=not options.even, every=options.every, first=options.first):
         read += passages(name, score, 4)
     found = [c for passage in read for c in choices(passage)]
     for above in (1, 2, 3):

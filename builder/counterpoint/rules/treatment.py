@@ -191,8 +191,11 @@ def _ready(grid: Grid, clash: Array, manners: _Manners) -> Array:
     found: Array = manners.held[voice] & grid.struck[other]
     passes = (manners.passing | manners.neighbour) & manners.weak
     # What came by step and sounds already is prepared, though it was a dissonance before.
-    sounds = (abs(manners.came) == 1) & manners.weak & ((manners.goes == -1) | manners.resolves)
-    found[:, :, 1:] &= ~clash[:, :-1] | passes[other][:, :, :-1] | sounds[voice][:, :, :-1]
+    began = grid.weights[0][grid.place]
+    weaker = manners.weak[:, :-1] | (began[:, :-1] < grid.weight[None, 1:])
+    sounds = (abs(manners.came) == 1) & ((manners.goes == -1) | manners.resolves)
+    sounds = sounds[:, :-1] & weaker
+    found[:, :, 1:] &= ~clash[:, :-1] | passes[other][:, :, :-1] | sounds[voice]
     # Prepared once, a note stays so while it clashes with one struck note after another, until it falls.
     falls = manners.goes[voice] == -1
     found |= _carry(found & falls, clash & manners.held[voice]) & grid.struck[other]

@@ -1,0 +1,194 @@
+"""What the masters' own basses show of the rules: what cannot be built, reached, sounded or kept.
+
+    python tests/worth/lawful.py palestrina|chorales|pinned [--odd] [--every N] [--first K] [--most N]
+
+`palestrina`: voicings of G. P. da Palestrina over his own basses that are not among ours, places without a
+way, and how settings drawn over his basses treat diminished sonorities of the sixth. `chorales`: the basses
+and figures of J. S. Bach's chorales, set in four voices: figures not sounded, accidentals other than his,
+errors, places without a way. `pinned`: our own cantus set by hand in the same chorales. Even places of
+music21's lists by default; odd ones for reports only.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from fractions import Fraction
+
+from choices import row_of
+from learn import kept
+from passages import CLEFS, Passage, at, figures_over, passages, read_otherwise, spelled_out
+
+from builder.analysis import analyse
+from builder.counterpoint import realise
+from builder.counterpoint.check.finding import Realisation
+from builder.counterpoint.check.musicxml import UnreadableScore, from_music21
+from builder.counterpoint.figured_bass.events import events
+from builder.counterpoint.search.costs import Weights
+from builder.counterpoint.search.draws import drawn
+from builder.counterpoint.search.lattice import Lattice, Path, build
+from builder.music import VOICES, Bar, Clef, Metre, Note, Score
+from builder.source import Verset
+from builder.source.verset import GivenNote, Pin
+
+BEAT = Fraction(1)
+
+
+def palestrina(some: Iterable[Passage]) -> Counter[str]:
+    """Counts over passages: voicings of his and those of them that cannot be built; places and those without
+    a way; diminished sonorities of the sixth in settings of ours (of all voices), those with a doubled sixth,
+    and those whose tritone leaps away with both its tones."""
+    found: Counter[str] = Counter()
+    for n, passage in enumerate(some):
+        lattice = build(passage.events, Weights.of({}))
+        found["places"] += sum(not e.hold for e in passage.events)
+        found["no way"] += len(lattice.blocked)
+        for i, (event, chosen) in enumerate(zip(passage.events, passage.chosen)):
+            if chosen is not None and not event.hold:
+                found["voicings"] += 1
+                found["not buildable"] += row_of(lattice, i, chosen) is None
+        found.update(_tritones(lattice, drawn(lattice, (n,), 1)[0]))
+    return found
+
+
+def _tritones(lattice: Lattice, path: Path) -> Iterator[str]:
+    rows = [lattice.row(i, state) for i, state in enumerate(path)]
+    for i, (layer, row) in enumerate(zip(lattice.layers, rows)):
+        numbers, notes = layer.number[row].tolist(), layer.m[row].tolist()
+        thirds = [v for v, n in enumerate(numbers) if n == 3]
+        sixths = [v for v, n in enumerate(numbers) if n == 6]
+        met = [(a, b) for a in thirds for b in sixths if (notes[a] - notes[b]) % 12 == 6]
+        if not met or lattice.events[i].hold:
+            continue
+        yield "diminished"
+        if len(sixths) > 1:
+            yield "sixth doubled"
+        after = lattice.layers[i + 1] if i + 1 < len(rows) else None
+        if after is not None and after.shape.upper == layer.shape.upper:
+            moves = abs(after.d[rows[i + 1]] - layer.d[row]).tolist()
+            if any(moves[a] > 1 and moves[b] > 1 for a, b in met):
+                yield "both leap"
+
+
+def chorale_scores(*, odd: bool, most: int) -> Iterator[tuple[str, Score]]:
+    """Chorales of four voices in bars of four quarters, from one half of music21's list."""
+    import music21
+
+    found = 0
+    for path in list(music21.corpus.chorales.Iterator(returnType="filename"))[int(odd) :: 2]:
+        if found == most:
+            return
+        try:
+            score = from_music21(music21.corpus.parse(path), str(path))
+        except (UnreadableScore, music21.exceptions21.Music21Exception, ValueError):
+            continue
+        if len(score.parts) == 4 and score.metre.bar == 4:
+            found += 1
+            yield str(path), score
+
+
+def chorale(name: str, score: Score) -> tuple[Verset, list[list[Note]]]:
+    """A verset whose bass is the chorale's, with what his voices imply over each of its notes in figures,
+    signs written where the reader would alter otherwise; and his upper voices, moved with it. Where no figure
+    says what sounds, none is written."""
+    parts = {p.voice: p.sounding() for p in score.parts}
+    start = Fraction(12)
+    moved = {v: [replace(n, onset=n.onset + start, tied=False) for n in parts[v]] for v in VOICES}
+    upper = [moved[v] for v in VOICES[:3]]
+    given = [
+        GivenNote(Note(4 * n * BEAT, 4 * BEAT, moved[v][0].pitch), v, Clef.parse(CLEFS[v]))
+        for n, v in enumerate(VOICES[:3])
+    ]
+    clef = Clef.parse("F4")
+    for note in moved["bassus"]:
+        given.append(GivenNote(note, "bassus", clef, figures_over(note, upper, score.signature) or ()))
+    count = int(-(-given[-1].note.end // 4))
+    bars = tuple(Bar(n + 1, 4 * n * BEAT, 4 * BEAT) for n in range(count))
+    verset = Verset(name, name, name, Metre.parse("C"), score.signature, bars, tuple(given))
+    return spelled_out(verset, upper, start), upper
+
+
+def chorales(some: Iterable[tuple[str, Score]]) -> Counter[str]:
+    """Counts over chorales set by us."""
+    found: Counter[str] = Counter()
+    for name, score in some:
+        verset, upper = chorale(name, score)
+        analysis = analyse(verset)
+        found["chorales"] += 1
+        for event in events(verset, analysis):
+            if event.voice == "bassus" and not event.hold and all(at(x, event.onset) for x in upper):
+                found["bass notes"] += 1
+                found["other accidental"] += read_otherwise(event, upper)
+        _told(realise(verset, analysis), found)
+    return found
+
+
+def _told(made: Realisation, found: Counter[str]) -> None:
+    blocked = {f.onset for f in made.findings if f.rule == "no-way"}
+    found["no way"] += len(blocked)
+    for finding in made.findings:
+        near = any(abs(finding.onset - onset) <= 2 for onset in blocked)
+        if finding.rule == "figure-not-sounded":
+            found["not sounded" + (" where no way led" if near else "")] += 1
+        elif finding.severity == "error" and finding.rule != "no-way":
+            found["errors" + (" where no way led" if near else "")] += 1
+            found[f"  {finding.rule}"] += not near
+
+
+def pinned(some: Iterable[Verset]) -> Counter[str]:
+    """Counts over versets set again with our own cantus set by hand: figures not sounded and errors and
+    warnings that were not there before."""
+    found: Counter[str] = Counter()
+    for verset in some:
+        analysis = analyse(verset)
+        first = realise(verset, analysis)
+        line = [n for n in first.score.part("cantus").sounding() if n.onset >= _entered(verset)]
+        pins = (Pin("plain", "cantus", tuple(replace(n, tied=False) for n in line)),)
+        then = realise(replace(verset, pins=pins), analysis)
+        found["versets"] += 1
+        before, after = (_faults(x) for x in (first, then))
+        new = after - before
+        found["with new findings"] += bool(new)
+        found.update({f"  new {rule}": n for rule, n in new.items()})
+    return found
+
+
+def _entered(verset: Verset) -> Fraction:
+    """When the cantus leaves the given line to the next voice."""
+    return next((g.note.onset for g in verset.given if g.voice != "cantus"), verset.end)
+
+
+def _faults(made: Realisation) -> Counter[str]:
+    return Counter(f.rule for f in made.findings if f.severity in ("error", "warning") and not f.allowed)
+
+
+def main() -> None:
+    """Reads, sets, counts."""
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("what", choices=("palestrina", "chorales", "pinned"))
+    asked.add_argument("--odd", action="store_true", help="for reports only")
+    asked.add_argument("--every", type=int, default=5)
+    asked.add_argument("--first", type=int, nargs="*", default=[0])
+    asked.add_argument("--most", type=int, default=1000, help="chorales at most")
+    options = asked.parse_args()
+    if options.what == "palestrina":
+        read = (
+            passage
+            for first in options.first
+            for name, score in kept("palestrina", odd=options.odd, every=options.every, first=first)
+            for passage in passages(name, score, 4)
+        )
+        found = palestrina(read)
+    elif options.what == "chorales":
+        found = chorales(chorale_scores(odd=options.odd, most=options.most))
+    else:
+        scores = chorale_scores(odd=options.odd, most=options.most)
+        found = pinned(chorale(*each)[0] for each in scores)
+    for name, times in found.items():
+        print(f"{name}: {times}")
+
+
+if __name__ == "__main__":
+    main()
