@@ -134,7 +134,7 @@ def can_be_held(verset, before, given, number):
     low = before.note.pitch
     steps = (given.note.pitch.diatonic + number - 1 - low.diatonic) % 7
     found = interval(low, verset.signature.pitch(low.diatonic + (steps or 7)))
-    if carries(found, before) or by_step(before, given, number):
+    if carries(found, before) or by_step(verset, before, given, number):
         return True
     if not found.isConsonant():
         return False
@@ -151,10 +151,15 @@ def carries(found, before):
     return found.name in ("m7", "M7", "d5") and not before.figures
 
 
-def by_step(before, given, number):
+def by_step(verset, before, given, number):
     """The double cadence's 3 4 4 3: over a repeated bass the fourth comes by step; whether a voice can do so
     hangs on the notes before."""
-    return number == 4 and given.note.pitch == before.note.pitch and not before.figures
+    if number != 4 or given.note.pitch != before.note.pitch:
+        return False
+    # Beside a sixth that stays another voice may do it, in the second half of the note.
+    written = [s.number for figure in before.figures for s in figure.signs]
+    beside = written == [6] and before.note.duration >= 2 and len(verset.above(before.note.onset)) > 1
+    return not written or beside
 
 
 def may_be_asked_too_much(verset):
@@ -164,7 +169,7 @@ def may_be_asked_too_much(verset):
         for sign in (s for figure in given.figures[:1] for s in figure.signs if s.number in (4, 7)):
             steps = (given.note.pitch.diatonic + sign.number - 1 - low.diatonic) % 7 or 7
             found = interval(low, verset.signature.pitch(low.diatonic + steps))
-            if carries(found, before) or by_step(before, given, sign.number):
+            if carries(found, before) or by_step(verset, before, given, sign.number):
                 return True
     return False
 

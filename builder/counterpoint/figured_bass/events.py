@@ -271,8 +271,11 @@ class _Cutter:
         assert slot.under is not None
         variant = read_figure(bass, slot.under.signs, self.verset.signature, near, raised=raised)
         upper = len(self.above(slot))
-        third = {s.number for s in slot.under.signs} == {3}
-        fourth = [*self._fourth_by_step(slot, before, after)] if third else []
+        numbers = {s.number for s in slot.under.signs}
+        third = numbers == {3}
+        # Beside a sixth the third may rise to the fourth: 6/3, 6/4.
+        free = third or (numbers == {6} and upper > 1)
+        fourth = [*self._fourth_by_step(slot, before, after)] if free else []
         if any(m.role is not Role.FREE for m in variant.members):
             return variant, *(alone(variant) if upper == 1 else ()), *fourth
         carried = [*carries(bass, variant, self._held_next(after))] if third else []

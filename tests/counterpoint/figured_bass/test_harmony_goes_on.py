@@ -105,6 +105,13 @@ def test_a_fourth_over_a_repeated_bass_comes_by_step_as_in_the_double_cadence(vo
     assert sung[3].letter == "F#" and sung[3].diatonic == sung[2].diatonic - 1
 
 
+@pytest.mark.parametrize("voices", VOICES[1:])
+def test_beside_a_sixth_the_third_rises_to_the_fourth_that_is_then_suspended(voices):
+    found = setting("E3/2 F3/2 | A3/2{6} A3/2{4 3} | D3/1", voices)
+    assert errors(found) == []
+    assert {"F", "D"} <= set(at(found, 5).values()) and "D" in at(found, 6).values()
+
+
 def test_what_is_prepared_stays_so_while_one_dissonance_follows_another():
     """A third, held as a seventh and as a fourth, falls in the middle of the bar."""
     from builder.counterpoint import check
