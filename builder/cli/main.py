@@ -62,6 +62,16 @@ def parser() -> argparse.ArgumentParser:
     warm.add_argument("--shard", type=_shard, default=(1, 1), metavar="I/N", help="which share, of how many")
     warm.set_defaults(run=_warm)
 
+    mark = calls.add_parser("mark", help="judge the files of work that students sent")
+    mark.add_argument(
+        "works", nargs="+", type=Path, metavar="WORK", help="a file that a page wrote, or a folder of them"
+    )
+    mark.add_argument(
+        "--course", type=Path, default=Path("mkdocs.yml"), metavar="COURSE", help="its mkdocs.yml"
+    )
+    mark.add_argument("--table", type=Path, metavar="FILE", help="write the same as CSV, for a spreadsheet")
+    mark.set_defaults(run=_mark)
+
     release = calls.add_parser("release", help="build a course and pack its whole edition in one archive")
     release.add_argument(
         "course", nargs="?", type=Path, default=Path("mkdocs.yml"), metavar="COURSE", help="its mkdocs.yml"
@@ -98,6 +108,12 @@ def _warm(asked: argparse.Namespace) -> int:
     from builder.cli.warming import warm_course
 
     return warm_course(asked.course, asked.shard)
+
+
+def _mark(asked: argparse.Namespace) -> int:
+    from builder.cli.marking import mark
+
+    return mark(asked.works, asked.course, asked.table)
 
 
 def _release(asked: argparse.Namespace) -> int:

@@ -180,6 +180,22 @@ def warm_course(
     return len(uris), tuple(builder.failures.values())
 
 
+def course_versets(folder: Path, options: Options) -> tuple[dict[str, Verset], tuple[Failure, ...]]:
+    """The versets of a course by name, with its choices and at the pitch they ask for, and what could not be
+    read."""
+    builder = _Builder(folder, options, Store(options.cache), lambda done, all, name: None)
+    found: dict[str, Verset] = {}
+    failures = [*builder.failures.values()]
+    for uri in builder.sources():
+        path = builder.source(uri)
+        read = tried(str(path), partial(read_verset, path, dict(options.defaults.tunings)))
+        if isinstance(read, Failure):
+            failures.append(read)
+        else:
+            found[read.name] = as_played(read, options.defaults)
+    return found, tuple(failures)
+
+
 class _Builder:
     """Builds one course."""
 
@@ -286,11 +302,11 @@ class _Builder:
     def lesson_job(self, uri: str) -> LessonJob:
         making = self._making(uri)
         bound = self._bound if self.options.pdf and self._asking(_BOOK) else None
-        path = self._source(uri)
+        path = self.source(uri)
         text = path.read_bytes().hex() if uri in self.encoded else self.texts[uri]
         return LessonJob(self.store.key(text, repr(making), repr(bound)), path, making, bound)
 
-    def _source(self, uri: str) -> Path:
+    def source(self, uri: str) -> Path:
         """The file that a lesson is made from."""
         return self.encoded.get(uri, self.folder / uri)
 
@@ -308,7 +324,7 @@ class _Builder:
 
     def _with_services(self, course: Course) -> Course:
         """The plans of services, and their pages."""
-        known = _Versets(course.lessons, self._source, self.options.defaults)
+        known = _Versets(course.lessons, self.source, self.options.defaults)
         planned: dict[str, Service] = {}
         for uri, text in self.texts.items():
             if is_order(text) and uri not in self.failures:

@@ -12,6 +12,7 @@ from html import escape
 from itertools import product
 from typing import Any
 
+from builder.analysis import Analysis
 from builder.counterpoint.check.judges import note_rules
 from builder.counterpoint.check.pairs import pair_rules
 from builder.counterpoint.figured_bass.events import Event, events
@@ -57,22 +58,16 @@ def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Texts
     """The exercise as plain data; None where no voice stands above the line. `key` in it names the
     reader's work in the browser's store and in files."""
     verset = setting.verset
-    cut = [
-        e
-        for e in _merged(events(verset, setting.analysis, tuning=verset.settings.tuning or "quarter-comma"))
-        if start <= e.onset < end
-    ]
-    cut = [replace(e, duration=min(e.end, end) - e.onset) for e in cut]
+    cut = parted(verset, setting.analysis, start, end)
     voices = [v for v in VOICES if any(v in e.upper for e in cut)]
     if not voices:
         return None
     bars = clipped(verset.bars, start, end)
-    past = max(verset.metre.bar - bars[-1].skipped - bars[-1].length, Fraction(0))
     known = {s.onset: dict(s.voices) for s in setting.realisation.sonorities}
     given = {e.voice for e in cut}
     upper = _upper(setting)
     return {
-        "key": f"{verset.name}-{_mark(bars[0].number, bars[0].skipped)}-{_mark(bars[-1].number, past)}",
+        "key": exercise_key(verset, start, end),
         "title": verset.title,
         "metre": [verset.metre.count, verset.metre.unit],
         "symbol": verset.metre.symbol,
@@ -92,6 +87,20 @@ def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Texts
         "notes": {v: _notes(setting, v) for v in voices},
         "pairs": _pairs(setting),
     }
+
+
+def parted(verset: Verset, analysis: Analysis, start: Fraction, end: Fraction) -> list[Event]:
+    """The sonorities of a stretch (quarter notes) that a reader fills, in time."""
+    whole = _merged(events(verset, analysis, tuning=verset.settings.tuning or "quarter-comma"))
+    return [replace(e, duration=min(e.end, end) - e.onset) for e in whole if start <= e.onset < end]
+
+
+def exercise_key(verset: Verset, start: Fraction, end: Fraction) -> str:
+    """What names the reader's work on a stretch, in the browser's store and in files: the verset, and the
+    first and last bar, with how much of each is missing."""
+    bars = clipped(verset.bars, start, end)
+    past = max(verset.metre.bar - bars[-1].skipped - bars[-1].length, Fraction(0))
+    return f"{verset.name}-{_mark(bars[0].number, bars[0].skipped)}-{_mark(bars[-1].number, past)}"
 
 
 def _mark(bar: int, missing: Fraction) -> str:
@@ -147,12 +156,18 @@ def _event(setting: Setting, event: Event, before: Event | None, words: Texts) -
     }
 
 
+def second_half(event: Event) -> Fraction | None:
+    """After how many quarter notes a second note may come in; None where the value is too short."""
+    length = event.duration
+    half = length * 2 / 3 if length.numerator % 3 == 0 else length / 2
+    return half if half >= Fraction(1, 2) else None
+
+
 def _divided(setting: Setting, event: Event) -> dict[str, Any]:
     """Where a second note may come in: after half of the sonority, or two thirds where its value has a
     dot; when that is in seconds; and what the line has there. Nothing where the value is too short."""
-    length = event.duration
-    half = length * 2 / 3 if length.numerator % 3 == 0 else length / 2
-    if half < Fraction(1, 2):
+    half = second_half(event)
+    if half is None:
         return {}
     at = event.onset + half
     given = setting.verset.given_at(at)

@@ -13,13 +13,14 @@ from mkdocs.config import load_config
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import MkDocsException
 
-from builder.pages.course import Course, Options, warm_course
+from builder.pages.course import Course, Options, course_versets, warm_course
 from builder.pages.store import Store, StoreError
 from builder.pages.trouble import Failure
 from builder.plugin.config import course_options
 from builder.plugin.nav import in_order
 from builder.plugin.plugin import VersetPlugin
 from builder.plugin.progress import Progress
+from builder.source import Verset
 
 
 class SiteError(ValueError):
@@ -84,6 +85,17 @@ def warm(config_file: Path, shard: tuple[int, int]) -> tuple[int, tuple[Failure,
             return warm_course(Path(config.docs_dir), options, store, shard, Progress().tell)
         finally:
             store.close()
+
+
+def versets(config_file: Path) -> tuple[dict[str, Verset], str, tuple[Failure, ...]]:
+    """The versets of a course by name, its language, and what could not be read; nothing is built.
+    `SiteError` when its `mkdocs.yml` is wrong."""
+    with _told():
+        config = _config(config_file)
+        plugin = _plugin(config, config_file)
+        options = course_options(plugin.config, config_file.resolve().parent, config.site_name)
+        found, failures = course_versets(Path(config.docs_dir), options)
+        return found, options.language, failures
 
 
 def _config(config_file: Path) -> MkDocsConfig:

@@ -1,0 +1,130 @@
+"""The work of a class, judged by one call."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+from course import course_setting
+
+from builder.cli import main
+from builder.language.texts import page_texts
+from builder.pages.exercise import exercise_data
+
+ROOT = Path(__file__).parents[2]
+NAME = "fourth"
+
+
+def steps() -> list[dict[str, Any]]:
+    """The exercises of the verset as its pages have them, with our own notes in `ours`."""
+    setting = course_setting(NAME)
+    found = (exercise_data(setting, s.start, s.end, page_texts("en")) for s in setting.analysis.steps)
+    return [data for data in found if data]
+
+
+@pytest.fixture
+def course(tmp_path: Path) -> Path:
+    (tmp_path / "content").mkdir()
+    shutil.copy(ROOT / f"content/versets/{NAME}.md", tmp_path / f"content/{NAME}.md")
+    (tmp_path / "content/index.md").write_text("# Course\n")
+    (tmp_path / "mkdocs.yml").write_text(
+        "site_name: C\ndocs_dir: content\nuse_directory_urls: false\ntheme: {name: material, font: false}\n"
+        "plugins: [search, offline, {verset: {audio: false, pdf: false}}]\n"
+    )
+    return tmp_path
+
+
+def send(folder: Path, student: str, exercise: dict[str, Any], work: dict[str, Any]) -> None:
+    path = folder / "works" / student / f"{exercise['key']}.json"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(json.dumps({"key": exercise["key"], "work": work}), "utf-8")
+
+
+def test_our_own_notes_are_in_order_at_every_step(course: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    all_steps = steps()
+    for exercise in all_steps:
+        send(course, "Ours", exercise, exercise["ours"])
+    assert main(["mark", str(course / "works"), "--course", str(course)]) == 0
+    told = capsys.readouterr().out.splitlines()
+    assert len(told) == len(all_steps) + 1 >= 3
+    for line in told[:-1]:
+        done, good = (part.split()[-1] for part in line.split(", ")[-2:])
+        assert (
+            line.startswith("Ours, Verset in the fourth tone: ") and done.split("/")[0] == good.split("/")[0]
+        )
+        assert done.split("/")[0] == done.split("/")[1] == good.split("/")[1]
+    assert told[-1] == "Most often: nothing that the rules mind"
+
+
+def with_octaves(exercise: dict[str, Any]) -> tuple[dict[str, Any], int]:
+    """Our notes, but the highest voice goes two sonorities long in octaves with the line."""
+    events, work = exercise["events"], {v: list(row) for v, row in exercise["ours"].items()}
+    voice = exercise["voices"][0]
+    for n in range(1, len(events)):
+        a, b = events[n - 1], events[n]
+        goes = b["joined"] and not b["stays"] and a["voice"] == b["voice"] and a["bass"] != b["bass"]
+        if goes and voice in a["upper"] and voice in b["upper"]:
+            for k, event in ((n - 1, a), (n, b)):
+                work[voice][k] = [event["bass"][0] + 7, event["bass"][1]]
+            return work, n
+    raise AssertionError("no two notes of the line follow each other")
+
+
+def test_a_fault_is_told_with_its_place_and_counted_over_the_class(
+    course: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    exercise = steps()[-1]
+    wrong, at = with_octaves(exercise)
+    send(course, "Anna", exercise, wrong)
+    send(course, "Bruno", exercise, wrong)
+    unfinished = {v: [None, *row[1:]] for v, row in exercise["ours"].items()}
+    send(course, "Carla", exercise, unfinished)
+    table = course / "class.csv"
+    assert main(["mark", str(course / "works"), "--course", str(course), "--table", str(table)]) == 0
+    told = capsys.readouterr().out
+    assert f"  bar {exercise['events'][at]['bar']}, " in told and "Parallel octaves" in told
+    assert "2 × Parallel octaves" in told.splitlines()[-1]
+    rows = list(csv.reader(table.open(encoding="utf-8-sig", newline="")))
+    assert [row[0] for row in rows] == ["student", "Anna", "Bruno", "Carla"]
+    total = len(exercise["events"])
+    assert rows[1][2] == f"{total}/{total}" and rows[1][3] != f"{total}/{total}"
+    assert rows[3][2:] == [f"{total - 1}/{total}", f"{total - 1}/{total - 1}", ""]
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("[]", "`key` and `work`"),
+        ("{", "not a file of work"),
+        ('{"key": "fourth-99-99", "work": {}}', "no step of this course"),
+        ('{"key": "KEY", "work": {"cantus": [[3, 0]]}}', "has 1 notes for"),
+        ('{"key": "KEY", "work": {"cantus": [["x", 0]]}}', "no pitch"),
+        ('{"key": "KEY", "work": {"cantus": 3}}', "a list of notes"),
+        ("[" * 100_000, "not a file of work"),
+    ],
+)
+def test_what_is_no_work_is_told_with_its_file_and_stops_nobody(
+    course: Path, capsys: pytest.CaptureFixture[str], text: str, says: str
+) -> None:
+    exercise = steps()[0]
+    send(course, "Anna", exercise, exercise["ours"])
+    bad = course / "works" / "bad.json"
+    bad.write_text(text.replace("KEY", exercise["key"]), "utf-8")
+    assert main(["mark", str(course / "works"), "--course", str(course)]) == 1
+    told = capsys.readouterr()
+    assert str(bad) in told.err and says in told.err
+    assert told.out.startswith("Anna, ")
+
+
+def test_the_call_speaks_the_language_of_the_course(course: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    config = course / "mkdocs.yml"
+    config.write_text(config.read_text().replace("{audio: false,", "{language: de, audio: false,"))
+    exercise = steps()[-1]
+    send(course, "Anna", exercise, with_octaves(exercise)[0])
+    assert main(["mark", str(course / "works"), "--course", str(course)]) == 0
+    told = capsys.readouterr().out
+    assert "in Ordnung" in told and "Oktavparallelen" in told and "bar" not in told
