@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from builder.diminution import rhythm
 from builder.diminution.closes import Close, formulas
 from builder.diminution.draw import Style, draw, frame
 from builder.diminution.florid import Florid
+from builder.diminution.harmony import natural
 from builder.diminution.lines import Lines
 from builder.diminution.search import Search, rests
 from builder.diminution.stillness import Still
@@ -34,6 +35,15 @@ CLAUSULAE = {"cantizans": 1.0, "tenorizans": 0.35, "altizans": 0.3, "bassizans":
 LATER, TRIES, FORMULA = 0.3, 12, 8.0
 """Chance that level 2 leaves a close to level 3; formulas tried at a close; what one is worth, so that it
 adds few warnings."""
+RUNS = (
+    (0, 1, 2, 3, 4, 3, 2, 1, 0),
+    (0, 1, 2, 3, 4, 5, 6, 7),
+    (0, 1, 2, 1, 0, -1, -2, -1, 0),
+    (0, 1, 2, 3, 2, 3, 4, 5, 4),
+    (0, 1, 2, 3, 4, 5, 4, 3, 2),
+    (0, -1, 0, 1, 2, 3, 4, 3, 2),
+)
+"""Steps of a passaggio out of the final, to a tone that the sonority has (G. Bassano, 1585; from memory)."""
 KEPT = {2: 0.92, 3: 0.95}
 """Chance that a note of the level below keeps its onset."""
 
@@ -79,6 +89,8 @@ class Diminished(Lines):
     def run(self) -> None:
         self.formulas()
         self.own_words()
+        if self.level == 3:
+            self.passaggio()
         self.loop(
             ROUNDS[self.level],
             2.0,
@@ -232,6 +244,66 @@ class Diminished(Lines):
                 continue
             order = sorted(plain, key=lambda c: self.dice.random() / CLAUSULAE[c.kind])
             any(self._formula(close) for close in order)
+
+    def passaggio(self) -> None:
+        """A run of small notes into the final or out of it: the first, in a drawn order, that breaks no
+        rule."""
+        ways = [self._out, self._into]
+        self.dice.shuffle(ways)
+        for way in ways:
+            for change in way():
+                if self.search.offer([change], 0.0, gain=FORMULA, at_once=True):
+                    self.still.mark(change.voice, change.start, change.end)
+                    return
+
+    def _out(self) -> Iterator[Change]:
+        """From the final note of a voice, once it has been heard, to another tone of the sonority or back."""
+        weave, dice, sixteenth = self.weave, self.dice, self.unit // 4
+        tries = [
+            (v, wait, run, way)
+            for v in self._graceable()
+            for wait in (1, 2)
+            for run in RUNS
+            for way in (1, -1)
+        ]
+        dice.shuffle(tries)
+        for v, wait, run, way in tries:
+            last = weave.tones[v][-1]
+            start = last.start + wait * self.unit
+            if start + (len(run) + 3) * sixteenth > last.end:
+                continue
+            tones = [Tone(last.start, start + sixteenth, last.d, last.m)]
+            for n, steps in enumerate(run[1:]):
+                at = start + (n + 1) * sixteenth
+                d = last.d + way * steps
+                alter = self.search.harmony.alter[at][d % 7]
+                if alter is None:
+                    break
+                tones.append(Tone(at, at + sixteenth, d, natural(d) + alter))
+            else:
+                tones[-1] = tones[-1]._replace(end=last.end)
+                yield Change(v, last.start, last.end, tuple(tones))
+
+    def _into(self) -> Iterator[Change]:
+        """Through the two quarters before the final, in eighths and sixteenths."""
+        weave, unit = self.weave, self.unit
+        close = max(row[-1].start for row in weave.tones if row)
+        for v in self._graceable() * 2:
+            found = self.stretch(v, close - 2 * unit, close)
+            if found is None or found[1] != close or self.given[found[0]] == v:
+                continue
+            onsets = sorted({found[0], *range(close - 2 * unit, close, unit // 4)})
+            yield from self.line(v, found[0], close, onsets, frame(weave, v, found[0], close)) or ()
+
+    def _graceable(self) -> list[int]:
+        """The voices above the lowest that sound to the end, in a drawn order."""
+        rows = self.weave.tones
+        lowest = min((row[-1].m for row in rows if row), default=0)
+        found = [
+            v for v, row in enumerate(rows) if row and row[-1].m > lowest and row[-1].end == self.weave.size
+        ]
+        self.dice.shuffle(found)
+        return found
 
     def _formula(self, close: Close) -> bool:
         for change in itertools.islice(formulas(self.weave, close, self.level, self.dice), TRIES):

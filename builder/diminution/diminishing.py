@@ -24,10 +24,12 @@ from builder.diminution.tables import patterns
 from builder.diminution.treatise import Words
 from builder.diminution.weave import Change, Weave, given_voices
 from builder.music import Part, Score
-from builder.plan import make_plan
+from builder.plan import Plan, make_plan
 from builder.source import Verset
 
 LEVELS = (1, 2, 3)
+PLANS = 4
+"""Plans that are made and carried out; the voices go on with the one that is realised best."""
 
 
 def diminish(
@@ -84,26 +86,32 @@ def diminutions(
     table = patterns() if tables is None else tuple(tables)
     plain = realisation.score
     hand = pinned(verset, plain, table)
-    weave = Weave(plain)
-    for choice in hand:
-        _lay(weave, choice)
+    weave = _laid(plain, hand)
     gate = Gate(verset, analysis, realisation, tuning)
     asked = harmony(weave, gate.judge.cut)
     given = given_voices(weave, verset)
     suspended = held(weave)
     pins = [(c.voice, c.onset, c.onset + c.duration) for c in hand]
-    plan = make_plan(verset, analysis, realisation, Random(f"{verset.name} {seed} plan"))
+    begun: list[tuple[float, invoices.Voices, Plan]] = []
+    for n in range(PLANS):
+        dice = Random(f"{verset.name} {seed} {n} plan")
+        own = _laid(plain, hand)
+        own.cut(_close(own))
+        search = Search(own, asked, gate, given, lambda w: invoices.worth(w, given), dice)
+        still = still_in_voices(own, analysis, given, pins)
+        voices = invoices.Voices(search, analysis, still, Words(table, 1, Fraction(1, 2)))
+        plan = voices.carry_out(make_plan(verset, analysis, realisation, dice), verset)
+        cost = search.now + search.price * search.warned - len(plan.statements)
+        begun.append((cost, voices, plan))
+    _, voices, plan = min(begun, key=lambda x: x[0])
+    weave = voices.weave
     found: dict[int, Diminution] = {}
     for level in range(1, up_to + 1):
         dice = Random(f"{verset.name} {seed} {level}")
         if level == 1:
-            close = max((row[-1].start for row in weave.tones if row), default=0)
-            weave.cut(close)
-            search = Search(weave, asked, gate, given, lambda w: invoices.worth(w, given), dice)
-            still = still_in_voices(weave, analysis, given, pins)
-            words = Words(table, level, Fraction(1, 2))
-            plan = invoices.Voices(search, analysis, still, words).run(plan, verset)
-            weave.mend(close)
+            search = voices.search
+            voices.run()
+            weave.mend(_close(weave))
         else:
             below = diminished.noted(weave)
             if level == 2:
@@ -131,6 +139,18 @@ def skeleton(diminution: Diminution) -> Score:
         kept += [n for c in own for n in (c.replaced or (c.plain,))]
         parts.append(Part(part.voice, tuple(sorted(kept, key=lambda n: n.onset))))
     return replace(diminution.score, version="plain", parts=tuple(parts))
+
+
+def _laid(plain: Score, hand: Sequence[Choice]) -> Weave:
+    weave = Weave(plain)
+    for choice in hand:
+        _lay(weave, choice)
+    return weave
+
+
+def _close(weave: Weave) -> int:
+    """The tick of the last note."""
+    return max((row[-1].start for row in weave.tones if row), default=0)
 
 
 def _lay(weave: Weave, choice: Choice) -> None:

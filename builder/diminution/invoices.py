@@ -39,14 +39,16 @@ def judge(h: Heard, voices: int) -> float:
 class Voices(WithCountersubject):
     """The proposals of level 1."""
 
-    def run(self, plan: Plan, verset: Verset) -> Plan:
-        """Carry the plan out, then let the voices find their lines; the plan as far as it was done."""
+    def carry_out(self, plan: Plan, verset: Verset) -> Plan:
+        """Carry a plan out; the plan as far as that could be done."""
         self.own_words()
         kept = self.countersubject(plan)
-        plan = replace(self.statements(plan, verset), countersubject=kept)
+        return replace(self.statements(plan, verset), countersubject=kept)
+
+    def run(self) -> None:
+        """Let the voices find their lines about what the plan has set."""
         kinds = (self.redraw, *[self.take_up] * 3, self.silence, self.silence, self.suspend, self.word)
         self.loop(ROUNDS, 3.0, 0.25, kinds)
-        return plan
 
     # What is proposed
 
