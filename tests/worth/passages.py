@@ -142,7 +142,12 @@ def _passage(
             GivenNote(Note(4 * place * BEAT, 4 * BEAT, line[0].pitch), voice, Clef.parse(CLEFS[voice]))
         )
     upper, bass = lines[:-1], lines[-1]
-    figured = [(note, figures_over(note, upper, score.signature)) for note in bass]
+    figured = [
+        (note, (Figure(note.onset, note.duration, (), dash=True),))
+        if _passes(bass, i, upper)
+        else (note, figures_over(note, upper, score.signature))
+        for i, note in enumerate(bass)
+    ]
     if any(f is None for _, f in figured):
         return None
     own = [GivenNote(n, voices[-1], Clef.parse(CLEFS[voices[-1]]), f or ()) for n, f in figured]
@@ -160,6 +165,20 @@ def _passage(
     cut[-1] = replace(cut[-1], closing=False)
     chosen = tuple(_chosen(e, upper) for e in cut)
     return Passage(name, score_bar(score, start), verset, tuple(cut), chosen)
+
+
+def _passes(bass: Sequence[Note], i: int, upper: Sequence[Sequence[Note]]) -> bool:
+    """Whether a note of the lowest voice only passes, or neighbours, under voices that are held and clash
+    with it: a source writes a dash there."""
+    if not 0 < i < len(bass) - 1:
+        return False
+    before, note, after = (n.pitch for n in bass[i - 1 : i + 2])
+    assert before is not None and note is not None and after is not None
+    by_step = abs(note.diatonic - before.diatonic) == 1 == abs(after.diatonic - note.diatonic)
+    over = [found[1] for line in upper if (found := at(line, bass[i].onset)) is not None]
+    held = all(n.onset < bass[i].onset and n.end >= bass[i].end for n in over)
+    clash = any(n.pitch is not None and not consonant(note, n.pitch) for n in over)
+    return by_step and held and clash
 
 
 def score_bar(score: Score, time: Fraction) -> int:
