@@ -51,16 +51,18 @@ KEPT = {2: 0.92, 3: 0.95}
 class Worth:
     """How far a diminished score is from real pieces, and from a growth to the close."""
 
-    def __init__(self, weave: Weave, level: int) -> None:
-        self.florid, self.level = Florid(weave, level), level
+    def __init__(self, weave: Weave, level: int, density: float = 1.0) -> None:
+        """`density`: small notes as a share of the usual number."""
+        self.florid, self.level, self.density = Florid(weave, level), level, density
 
     def __call__(self, weave: Weave) -> float:
         florid = self.florid
         cost = 2.0 * florid.cost()
         bars = weave.size / (4 * weave.unit)
-        low, high = DENSITY[self.level]
+        low, high = (x * self.density for x in DENSITY[self.level])
         density = florid.small * weave.unit / weave.size
-        cost += 1.5 * bars * max(0.0, low - density, density - high)
+        weight = 1.5 if self.density == 1 else 6.0
+        cost += weight * bars * max(0.0, low - density, density - high)
         first, _, last = florid.thirds
         cost += 3.0 * max(0.0, 2.2 - last / max(1, first))
         cost += 0.5 * bars * max(0.0, florid.nats - 1.5)

@@ -117,7 +117,14 @@ def diminutions(
             if level == 2:
                 still = still_in_diminution(weave, analysis, given, pins, given_line, suspended)
                 ways = closes(weave, analysis, given, kept(weave, analysis, pins), given_line)
-            search = Search(weave, asked, gate, given, diminished.Worth(weave, level), dice)
+            search = Search(
+                weave,
+                asked,
+                gate,
+                given,
+                diminished.Worth(weave, level, verset.settings.density or 1.0),
+                dice,
+            )
             words = Words(table, level, Fraction(1, 4))
             diminished.Diminished(search, still, level, below, ways, words).run()
         score = weave.scored()

@@ -20,7 +20,7 @@ from builder.setting.setting import Defaults
 from builder.sound import LEGATO, NON_LEGATO, PLAYED, STRICT, Articulation, Breathing, Registration
 from builder.source import SourceErrors
 from builder.source.errors import UNPRINTED, visible
-from builder.source.front import PITCHES
+from builder.source.front import DENSITIES, PITCHES
 
 MOST_PROCESSES = 256
 BENDS = (0, 2)
@@ -47,7 +47,10 @@ class VersetConfig(Config):
     """Registration of versets that name none; empty: advised from tone and character."""
 
     level = opt.Choice((1, 2, 3), default=2)
-    """Density of diminution of versets that name none."""
+    """Level of diminution of versets that name none."""
+
+    density = opt.Type((int, float), default=1)
+    """Small notes at levels 2 and 3, as a share of the usual number, of versets that name none."""
 
     tables = opt.ListOfItems(opt.Type(str), default=[])
     """Files of the course's own patterns of diminution, beside `mkdocs.yml`."""
@@ -93,6 +96,7 @@ def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> 
         for name in (chosen.tuning, *dict(own)):
             read_tuning(name, dict(own))
         _within("pitch", chosen.pitch, PITCHES)
+        _within("density", chosen.density, DENSITIES)
         _within("processes", chosen.processes, (0, MOST_PROCESSES))
         if chosen.registration:
             Registration.parse(chosen.registration)
@@ -109,6 +113,7 @@ def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> 
         pitch=float(chosen.pitch),
         registration=chosen.registration,
         level=chosen.level,
+        density=float(chosen.density),
         tunings=own,
         patterns=extra,
         breathing=breathing,

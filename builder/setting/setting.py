@@ -27,12 +27,14 @@ LEVELS = (1, 2, 3)
 @dataclass(frozen=True, slots=True)
 class Defaults:
     """What a course chooses for versets that do not choose for themselves. `pitch` is the frequency
-    of A4 in hertz, `level` the density of diminution from 1 to 3."""
+    of A4 in hertz, `level` that of diminution from 1 to 3."""
 
     tuning: str = "quarter-comma"
     pitch: float = 440.0
     registration: str = ""
     level: int = 2
+    density: float = 1.0
+    """Small notes at levels 2 and 3, as a share of the usual number."""
     tunings: tuple[tuple[str, str], ...] = ()
     """The course's own tunings: a name, and what it stands for (a known tuning, or twelve cents)."""
     patterns: tuple[Pattern, ...] = ()
@@ -138,6 +140,7 @@ def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
             pitch=own.pitch or defaults.pitch,
             registration=own.registration or defaults.registration,
             level=own.level or defaults.level,
+            density=own.density or defaults.density,
         ),
     )
 

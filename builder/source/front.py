@@ -100,6 +100,8 @@ def _lacking(key: str, found: dict[str, Item]) -> str:
     return f"no {key}, but {shorten(close[0])}" if close else f"no {key}"
 
 
+DENSITIES = 0.5, 1.5
+"""Fewest and most small notes, as shares of the usual number."""
 _EXPECTED = {
     "verset": "metre: C and signature: none, or what the music has, indented under verset",
     "metre": "C, C| or a fraction such as 3/2 or 6/4",
@@ -108,7 +110,8 @@ _EXPECTED = {
     "beat": f"a value and beats a minute, such as half = 52 ({SLOWEST} to {FASTEST}, and "
     f"{SLOWEST} quarters at least; {listing(BEATS)}, dotted or not)",
     "pitch": f"A4 in hertz, {LOWEST_A4:g} to {HIGHEST_A4:g}",
-    "level": "a density from 1 to 3",
+    "level": "a level from 1 to 3",
+    "density": f"a share of the usual small notes, {DENSITIES[0]:g} to {DENSITIES[1]:g}",
     "seed": "a whole number from 0",
     "move": "an interval in words, such as a tone lower",
     "costs": "names of costs, each with its weight from 0",
@@ -281,6 +284,7 @@ KEYS: dict[str, Callable[[Item, Front], None]] = {
     "pitch": _setting("pitch", _pitch),
     "registration": _setting("registration", lambda i: i.text("the names of stops")),
     "level": _setting("level", lambda i: i.whole(1, 3, _EXPECTED["level"])),
+    "density": _setting("density", lambda i: i.number(*DENSITIES, _EXPECTED["density"])),
     "seed": _setting("seed", lambda i: i.whole(0, 2**31, _EXPECTED["seed"])),
     "move": _setting("move", lambda i: i.text(_EXPECTED["move"])),
     "costs": _setting("costs", _costs),

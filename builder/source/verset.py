@@ -87,7 +87,9 @@ class Settings:
     """Hertz of A4."""
     registration: str = ""
     level: int | None = None
-    """Density of diminution, 1 to 3."""
+    """Of diminution: 1 in voices, 2 in small notes, 3 full."""
+    density: float | None = None
+    """How many small notes at levels 2 and 3, as a share of the usual number."""
     seed: int = 0
     move: str = ""
     """Another pitch than the one written, as an interval in words: `a tone lower`."""

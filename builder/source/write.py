@@ -108,6 +108,8 @@ def _settings(verset: Verset) -> Iterator[str]:
         yield f"  registration: {_text(asked.registration)}"
     if asked.level is not None:
         yield f"  level: {asked.level}"
+    if asked.density is not None:
+        yield f"  density: {_number(asked.density)}"
     if asked.seed:
         yield f"  seed: {asked.seed}"
     if asked.move:

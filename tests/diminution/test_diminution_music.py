@@ -6,6 +6,7 @@ import itertools
 import subprocess
 import sys
 from collections.abc import Mapping
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -333,3 +334,13 @@ def test_keys_are_judged_by_the_tuning_of_the_verset(plain) -> None:  # type: ig
     }
     assert "not-in-tuning" not in found["quarter-comma"]
     assert "not-in-tuning" in found["quarter-comma, D# for Eb"]
+
+
+def test_density_asks_for_fewer_or_more_small_notes(plain) -> None:  # type: ignore[no-untyped-def]
+    verset, analysis, realisation = plain("sixth")
+    counts = []
+    for density in (0.5, 1.5):
+        asked = replace(verset, settings=replace(verset.settings, density=density))
+        score = diminish(asked, analysis, realisation, level=2).score
+        counts.append(sum(n.duration <= Fraction(1, 2) for p in score.parts for n in p.sounding()))
+    assert counts[1] >= 1.25 * counts[0]

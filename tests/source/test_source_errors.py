@@ -154,6 +154,7 @@ SETTINGS = [
     ("  signature: none", "  signature: none\n  beat: minim = 52", 'the tempo "minim = 52"', "half"),
     ("  signature: none", "  signature: none\n  beat: half = 4000", 'the tempo "half = 4000"', "400"),
     ("  signature: none", "  signature: none\n  level: 4", 'level: "4"', "1 to 3"),
+    ("  signature: none", "  signature: none\n  density: 2", 'density: "2"', "0.5 to 1.5"),
     ("  signature: none", "  signature: none\n  level: yes", 'level: "yes"', "1 to 3"),
     ("  signature: none", "  signature: none\n  pitch: high", 'pitch: "high"', "hertz"),
     ("  signature: none", "  signature: none\n  pitch: .nan", 'pitch: ".nan"', "hertz"),

@@ -185,6 +185,7 @@ def versets(draw: st.DrawFn) -> Verset:
             pitch=draw(st.none() | st.floats(392, 520)),
             registration=draw(st.just("") | TEXT),
             level=draw(st.none() | st.integers(1, 3)),
+            density=draw(st.none() | st.sampled_from((0.5, 0.8, 1.5))),
             seed=draw(st.integers(0, 1000)),
             move=draw(st.just("") | TEXT),
             costs=draw(st.dictionaries(TEXT, st.floats(0, 1e6), max_size=2)),
