@@ -9,13 +9,12 @@ import numpy as np
 
 from builder.analysis import Analysis
 from builder.counterpoint.check.finding import Realisation
-from builder.counterpoint.check.judge import Judge
 from builder.counterpoint.rules.context import Array
 from builder.counterpoint.search.choosing import seed_of
 from builder.counterpoint.search.draws import drawn
 from builder.counterpoint.search.lattice import Lattice, Path, gaining
 from builder.counterpoint.search.paths import k_best
-from builder.counterpoint.search.realise import faults_of, judged, lattice_of, setting, taken
+from builder.counterpoint.search.realise import drawn_for, faults_of, judged, lattice_of, setting
 from builder.source import Verset
 
 LEAST = 3
@@ -51,9 +50,7 @@ def alternatives(
     of those drawn, the one that differs most from all before it, by `LEAST` or more. Fewer come back when
     there are no more.
     """
-    lattice = lattice_of(verset, analysis, tuning=tuning)
-    judge = Judge(verset, analysis, tuning=tuning, cut=lattice.events)
-    path, first = taken(verset, lattice, judge)
+    lattice, judge, path, first = drawn_for(verset, analysis, tuning)
     start, end = within or (Fraction(0), verset.end)
     places = [i for i, e in enumerate(lattice.events) if start <= e.onset < end and not e.hold]
     drawn_from = _keeping(lattice, path, places) if within else lattice

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
+from typing import NamedTuple
 
 from builder.analysis import Analysis
 from builder.counterpoint.check.finding import Realisation, Sonority
@@ -188,11 +190,36 @@ def realise(
     Findings list what could not be met and what the finished setting still breaks; never raises for music
     that cannot be set.
     """
+    if not cheapest:
+        return drawn_for(verset, analysis, tuning).found
     lattice = lattice_of(verset, analysis, tuning=tuning)
     judge = Judge(verset, analysis, tuning=tuning, cut=lattice.events)
-    if cheapest:
-        return judged(setting(verset, lattice, best_path(lattice)), lattice, judge)
-    return taken(verset, lattice, judge)[1]
+    return judged(setting(verset, lattice, best_path(lattice)), lattice, judge)
+
+
+class Drawn(NamedTuple):
+    """The setting taken for a verset, and what it was drawn from."""
+
+    lattice: Lattice
+    judge: Judge
+    path: Path
+    found: Realisation
+
+
+_RECENT: deque[tuple[Verset, Analysis, str, Drawn]] = deque(maxlen=2)
+
+
+def drawn_for(verset: Verset, analysis: Analysis, tuning: str) -> Drawn:
+    """The setting of a verset with its lattice and judge; those of the last two versets are kept, since every
+    step of a verset asks for other ways."""
+    for known, read, tuned, drawn in _RECENT:
+        if known is verset and read is analysis and tuned == tuning:
+            return drawn
+    lattice = lattice_of(verset, analysis, tuning=tuning)
+    judge = Judge(verset, analysis, tuning=tuning, cut=lattice.events)
+    drawn = Drawn(lattice, judge, *taken(verset, lattice, judge))
+    _RECENT.append((verset, analysis, tuning, drawn))
+    return drawn
 
 
 def taken(verset: Verset, lattice: Lattice, judge: Judge) -> tuple[Path, Realisation]:

@@ -151,3 +151,20 @@ def test_a_cost_without_a_price_is_told_by_its_name():
     with pytest.raises(KeyError, match="recovery"):
         read_prices(text)
     assert set(NAMES) == set(COSTS)
+
+
+def test_every_step_s_other_ways_come_from_one_lattice_of_the_verset(monkeypatch):
+    from builder.counterpoint import alternatives
+    from builder.counterpoint.search import realise as room
+
+    made = []
+    monkeypatch.setattr(
+        room, "lattice_of", lambda *given, **named: made.append(given) or lattice_of(*given, **named)
+    )
+    verset, analysis = small("three voices")
+    first = realise(verset, analysis)
+    ways = [alternatives(verset, analysis, 2, within=(start, start + 4)) for start in (0, 4)]
+    assert len(made) == 1 and all(w[0] is first for w in ways)
+    copy = replace(verset)
+    assert [alternatives(copy, analysis, 2, within=(start, start + 4)) for start in (0, 4)] == ways
+    assert len(made) == 2
