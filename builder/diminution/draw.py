@@ -18,6 +18,8 @@ from builder.diminution.weave import Tone, Weave
 BEAM = 6
 AGAIN = 5.0
 """A note struck again among small notes."""
+SIXTEENTH = 0.25
+"""Quarters: so short a note is not struck again in keyboard figures."""
 REACH = 6
 """Staff steps by which a line goes beyond the notes it joins."""
 LEGAL = frozenset(
@@ -141,6 +143,8 @@ def draw(
                     continue
                 if way.accented and move != -1 and move != way.move:
                     continue
+                if not move and style.keyboard and min(length, (stop - start) / unit) <= SIXTEENTH:
+                    continue
                 if struck and _parallel(way, move, s2.m, struck):
                     continue
                 cost = way.cost + s2.cost + noise[way.d + move] + _melody(way, move, length, style, costs)
@@ -182,6 +186,8 @@ def _closed(
             if own is not None and own.clash and abs(move) != 1:
                 continue
             if way.accented and move != -1 and move != way.move:
+                continue
+            if not move and style.keyboard and length <= SIXTEENTH:
                 continue
             if struck and _parallel(way, move, after.m, struck):
                 continue

@@ -243,14 +243,14 @@ def test_the_same_seed_gives_the_same_notes_in_every_process(plain) -> None:  # 
 
 
 def test_the_seed_changes_the_conception(plain) -> None:  # type: ignore[no-untyped-def]
-    """Of the notes that two seeds add to the plain setting not half are the same."""
+    """Of the notes that two seeds add to the plain setting a third at most are the same."""
     args = plain("first")
     old = {(p.voice, n.onset, n.pitch) for p in args[2].score.parts for n in p.sounding()}
     one, two = (
         {(p.voice, n.onset, n.pitch) for p in graced(args, seed)[3].score.parts for n in p.sounding()} - old
         for seed in (0, 1)
     )
-    assert len(one & two) <= 0.5 * min(len(one), len(two))
+    assert len(one & two) <= 0.35 * min(len(one), len(two))
 
 
 def test_the_given_line_can_be_left_alone(plain) -> None:  # type: ignore[no-untyped-def]

@@ -18,6 +18,8 @@ from builder.engraving.keyboard import keyboard_mei
 from builder.engraving.openscore import clefs_of, open_mei
 from builder.language.texts import EditionTexts, edition_texts
 from builder.music import Score
+from builder.plan import picture as plan_picture
+from builder.plan import told as plan_told
 from builder.setting.setting import Setting
 
 HEAD, NOTES = 55.0, 25.0
@@ -120,6 +122,11 @@ def told_verset(
         _version(setting, v, page, pictures, w, open_score=open_score, head=head, key=key) for v in versions
     ]
     pictures.add(f"{key}-incipit", [first])
+    diminution = setting.diminution
+    sentences = plan_told(diminution.plan, w.language) if "diminished" in versions else ()
+    drawn = plan_picture(diminution.plan, verset, setting.analysis, "")
+    # Print has no text around it whose colour it could take.
+    pictures.files[f"{key}-plan.svg"] = drawn.replace("currentColor", "black")
     return {
         "key": key,
         "title": verset.title,
@@ -134,6 +141,7 @@ def told_verset(
             "alt": pdf_data.incipit_alt(written, w),
         },
         "versions": told,
+        "plan": list(sentences),
         "practice": pdf_data.practice(setting, w),
         "notes_first": not page.openings and depth(told[:1]) + HEAD + NOTES <= page.depth,
         "critical": pdf_data.critical(setting, w),
