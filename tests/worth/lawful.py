@@ -103,7 +103,10 @@ def chorale(name: str, score: Score) -> tuple[Verset, list[list[Note]]]:
     ]
     clef = Clef.parse("F4")
     for note in moved["bassus"]:
-        given.append(GivenNote(note, "bassus", clef, figures_over(note, upper, score.signature) or ()))
+        beats = [note.onset, *(BEAT * n for n in range(int(note.onset) + 1, int(-(-note.end // 1))))]
+        whole = all(at(line, time) is not None for line in upper for time in beats)
+        figures = figures_over(note, upper, score.signature) if whole else None
+        given.append(GivenNote(note, "bassus", clef, figures or ()))
     count = int(-(-given[-1].note.end // 4))
     bars = tuple(Bar(n + 1, 4 * n * BEAT, 4 * BEAT) for n in range(count))
     verset = Verset(name, name, name, Metre.parse("C"), score.signature, bars, tuple(given))
