@@ -28,6 +28,7 @@ SCRIPT_ORDER = (
     "marks",
     "panel",
     "desk",
+    "keyboard",
     "keys",
     "theme",
     "start",

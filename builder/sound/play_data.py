@@ -8,14 +8,14 @@ full scale, so the page needs no limiter at level 1.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from itertools import takewhile
 from typing import Any
 
-from builder.music import VOICES, Score, Tuning
+from builder.music import VOICES, Pitch, Score, Tuning
 from builder.sound.instrument import instrument
 from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
-from builder.sound.ranks import Rank
+from builder.sound.ranks import HIGH_KEY, LOW_KEY, Rank
 from builder.sound.registration import Registration
 from builder.sound.tempo import TempoMap, tempo_map
 from builder.source import Verset
@@ -24,6 +24,7 @@ STARTING_LEVEL = 0.35
 """Share of full level at which the page begins: quiet, for the sake of ears under headphones."""
 HARMONICS = 32
 """The most harmonics a rank has in the page."""
+_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B")
 FAINT = 0.001
 """Harmonics weaker than this share of the fundamental are left out."""
 
@@ -54,7 +55,7 @@ def play_data(
     }
     heard = {part.voice for score in scores.values() for part in score.parts}
     voices = [voice for voice in VOICES if voice in heard]
-    hertz = [note.hertz for performance in played.values() for note in performance.notes]
+    keys = [round(own.tuning.frequency(key, own.a4), 3) for key in _keys()]
     return {
         "v": 1,
         "voices": voices,
@@ -62,9 +63,16 @@ def play_data(
         "bars": [[number, round(start, 4)] for number, start in tempo.bars(verset.bars)],
         "beats": [round(beat, 4) for beat in tempo.beats(verset.bars, verset.metre)],
         "versions": {version: _notes(performance, voices) for version, performance in played.items()},
-        "ranks": rank_data(own.registration, own.a4, min(hertz, default=0.0), max(hertz, default=1e5)),
+        "keys": keys,
+        "ranks": rank_data(own.registration, own.a4, keys[0], keys[-1]),
         "level": STARTING_LEVEL,
     }
+
+
+def _keys() -> Iterator[Pitch]:
+    """The keys of the organ, from the lowest up, in the spelling that they are tuned to."""
+    for key in range(LOW_KEY, HIGH_KEY + 1):
+        yield Pitch.parse(f"{_NAMES[key % 12]}{key // 12 - 1}")
 
 
 def _notes(performance: Performance, voices: list[str]) -> list[list[Any]]:

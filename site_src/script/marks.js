@@ -10,6 +10,7 @@ function createMarks(music, timeline, transport) {
   let follow = false;
   let frame = 0;
   const onBar = [];
+  const onFrame = [];
 
   function lightNotes(ids) {
     const next = new Set(ids);
@@ -45,6 +46,7 @@ function createMarks(music, timeline, transport) {
     const position = transport.position(FRAME);
     lightNotes(music.shown(transport.settings.version).flatMap((version) => timeline.sounding(version, position)));
     frameBar(timeline.bar(position));
+    onFrame.forEach((listener) => listener(position));
   }
 
   function run() {
@@ -60,6 +62,8 @@ function createMarks(music, timeline, transport) {
   return {
     show,
     onBar: (listener) => onBar.push(listener),
+    /** Told of the position at the ear, at each frame while the music goes. */
+    onFrame: (listener) => onFrame.push(listener),
     get bar() {
       return here;
     },

@@ -43,6 +43,7 @@ function makeStrip(player) {
     "div",
     { class: "verset-strip", role: "group", "aria-label": words.title },
     asks,
+    player.keyboard.element,
     goButton(player),
     el(
       "span",
@@ -225,6 +226,7 @@ function readingGroup(player) {
   return group(
     words.reading,
     option("follow", words.follow),
+    option("keyboard", words.keyboard),
     player.hasFigures ? option("figures", words.figures) : null,
     player.hasNames ? option("noteNames", words.noteNames) : null,
     player.hasModern ? option("modernClefs", words.modernClefs) : null,

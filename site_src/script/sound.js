@@ -36,10 +36,11 @@ function createOrgan(context, data) {
     setVoice(voice, sounds) {
       voices[voice].gain.setTargetAtTime(sounds ? 1 : 0, context.currentTime, 0.015);
     },
-    /** Sound a note from `when` to `until` (seconds of the context). Gives a handle to change its end. */
+    /** Sound a note from `when` to `until` (seconds of the context), in a voice or (without one) under the
+     * reader's hands. Gives a handle to change its end. */
     note(when, until, hertz, voice) {
       const envelope = new GainNode(context, { gain: 0 });
-      envelope.connect(voices[voice]);
+      envelope.connect(voices[voice] ?? master);
       const pipes = [];
       for (const rank of ranks) {
         if (hertz < (rank.low ?? 0) || hertz >= (rank.high ?? Infinity)) continue;

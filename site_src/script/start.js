@@ -9,6 +9,7 @@ const KEPT = {
   noteNames: false,
   modernClefs: false,
   allVersions: false,
+  keyboard: false,
 };
 
 /** The versions of a page that can be told apart by ear. */
@@ -192,7 +193,16 @@ function createPlayer(root, figures) {
     }
     player.names = kept.noteNames ? names : null;
     marks.setFollow(kept.follow);
+    player.keyboard.setShown(kept.keyboard);
     showVersions();
+    fit();
+  }
+
+  /** The foot of the page keeps free what the strip takes. */
+  function fit() {
+    const tall = strip.getBoundingClientRect().height > innerHeight * 0.3;
+    strip.classList.toggle("verset-strip-still", tall);
+    document.documentElement.style.setProperty("--verset-strip", tall ? "0px" : `${strip.offsetHeight}px`);
   }
 
   async function keepAwake() {
@@ -232,6 +242,7 @@ function createPlayer(root, figures) {
   });
 
   player.desk = createDesk(player);
+  player.keyboard = createKeyboard(player, play.keys);
   const strip = makeStrip(player);
   player.strip = strip;
   root.append(strip, said);
@@ -257,15 +268,14 @@ function createPlayer(root, figures) {
   showReading();
   const watch = new ResizeObserver(() => {
     lay();
-    const tall = strip.getBoundingClientRect().height > innerHeight * 0.3;
-    strip.classList.toggle("verset-strip-still", tall);
-    document.documentElement.style.setProperty("--verset-strip", tall ? "0px" : `${strip.offsetHeight}px`);
+    fit();
   });
   watch.observe(document.documentElement);
   for (const figure of figures) watch.observe(figure);
   player.leave = () => {
     transport.stop();
     player.desk.remove();
+    player.keyboard.remove();
     watch.disconnect();
     organ?.context.close();
     document.documentElement.classList.remove("verset-has-strip");

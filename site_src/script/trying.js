@@ -317,7 +317,12 @@ function createTry(root, player, tables, told) {
 
   function keyboard(message) {
     const [status, key, strength] = message.data;
-    if ((status & 0xf0) !== 0x90 || !strength || !paper.element.contains(document.activeElement)) return;
+    if ((status & 0xf0) === 0x90 && strength) take(key);
+  }
+
+  /** Put in the note of a key (MIDI number), while the reader is at work here. */
+  function take(key) {
+    if (!paper.element.contains(document.activeElement)) return;
     const spelled = Object.keys(exercise.hertz).map((text) => text.split(",").map(Number)).filter((pitch) => midiOf(pitch) === key);
     const [low, high] = exercise.compass[voice];
     const pitch = spelled.sort((a, b) => Math.abs(a[1]) - Math.abs(b[1])).find(([step]) => step >= low && step <= high);
@@ -401,6 +406,7 @@ function createTry(root, player, tables, told) {
       return work;
     },
     noteName,
+    take,
     verdicts: (other, at) => verdicts(tables, exercise, other, at),
     judge: (at, other = work) => judge(tables, exercise, other, at),
     musicxml: () => workToMusicXML(exercise, work, name),
