@@ -16,6 +16,7 @@ from lawful import chorale, chorale_scores, chorales, palestrina, pinned  # noqa
 from passages import halved, passages, spelled_out  # noqa: E402
 
 from builder.analysis import analyse  # noqa: E402
+from builder.counterpoint import realise  # noqa: E402
 from builder.counterpoint.check.musicxml import from_music21  # noqa: E402
 from builder.music import FigureSign, Note, Pitch  # noqa: E402
 from builder.source import parse  # noqa: E402
@@ -31,6 +32,13 @@ def test_in_chorales_no_written_figure_lacks_and_no_accidental_is_another_than_t
     assert found["bass notes"] > 150
     assert found["not sounded"] == found["errors"] == 0
     assert found["other accidental"] <= found["bass notes"] / 100
+
+
+def test_where_moving_voices_do_not_help_the_rules_give_way_and_it_is_told():
+    """In this chorale no voice finds a way though all may move over a held bass note."""
+    score = from_music21(music21.corpus.parse("bach/bwv381"), "bwv381")
+    verset, _ = chorale("bwv381", score)
+    assert "no-way" in [f.rule for f in realise(verset, analyse(verset)).findings]
 
 
 def test_our_own_cantus_set_by_hand_brings_no_new_finding(some):

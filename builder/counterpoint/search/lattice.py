@@ -151,6 +151,9 @@ def build(
             joints[i] = change
             steps[i] = arcs(layers[i], layers[i + 1], change, weights)
             now = forward(steps[i], costs[-1])
+            if near and not now.min(initial=np.inf) < np.inf:
+                # It did not help: the next place before is let move, or the rules give way.
+                continue
         costs.append(now + spread[i + 1] if told[i + 1] else now)
     blocked.sort(key=lambda b: b.index)
     whole = tuple(events), tuple(layers), tuple(joints), tuple(steps), told, spread, weights
