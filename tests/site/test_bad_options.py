@@ -69,4 +69,4 @@ def test_a_language_that_is_not_there_is_told_with_its_place(course, caplog, lan
     path = course.root / "content/versets/duo.md"
     path.write_text(path.read_text().replace("title: A duo", f"title: A duo\nlanguage: {language}"))
     told = refused(course, caplog)
-    assert "duo.md:3:1" in told and "en, it or de" in told
+    assert "duo.md:3:1" in told and "en, de or it" in told
