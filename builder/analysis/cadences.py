@@ -24,7 +24,7 @@ from builder.analysis.formulas import (
     row,
     stacks,
 )
-from builder.analysis.line import Sung, long_value, rises, strength
+from builder.analysis.line import Sung, long_value, rises, weight_of
 from builder.language.texts import Texts
 from builder.music import Figure, Interval, Pitch
 from builder.source import Verset
@@ -63,7 +63,7 @@ class Close:
 
     @property
     def strong(self) -> bool:
-        weight = strength(self.verset, self.goal.onset)
+        weight = weight_of(self.verset, self.goal.onset)
         return weight >= 2 or (weight == 1 and self.long)
 
     @property
@@ -178,7 +178,7 @@ def _simple_stands(close: Close) -> bool:
     signed = any(s.number == 3 and s.sign for s in (close.last_figure.signs if close.last_figure else ()))
     raised = signed and is_major(close.before[-1].pitch, _third(close))
     same_voice = close.before[-1].voice == close.goal.voice
-    return same_voice and raised and close.long and strength(close.verset, close.goal.onset) >= 2
+    return same_voice and raised and close.long and weight_of(close.verset, close.goal.onset) >= 2
 
 
 def _equal_parts(close: Close) -> bool:
@@ -273,7 +273,7 @@ def _evaded(close: Close, say: Texts) -> Cadence | None:
     third = _third(close)
     if kind not in ("composta", "doppia") or not is_major(close.before[-1].pitch, third):
         return None
-    if close.length < close.verset.metre.beat or strength(close.verset, close.goal.onset) < 1:
+    if close.length < close.verset.metre.beat or weight_of(close.verset, close.goal.onset) < 1:
         return None
     promised = close.before[-1].pitch.up(Interval(3, 5))
     names = {"fifth": say.letter(close.before[-1].pitch.letter), "degree": say.letter(promised.letter)}
@@ -300,7 +300,7 @@ def _halves(verset: Verset, notes: Sequence[Sung], say: Texts, final: str) -> li
         rests = stacks(note)[-1][0] == TRIAD
         if not (ends and note.above and rests and note.pitch.letter == fifth.letter):
             continue
-        if note.duration < verset.metre.beat and strength(verset, note.onset) < 2:
+        if note.duration < verset.metre.beat and weight_of(verset, note.onset) < 2:
             continue
         start = notes[n - 1].onset if n and not note.after_rest else note.onset
         key = "cadence.half" if n < len(notes) - 1 else "cadence.half.end"

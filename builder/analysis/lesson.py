@@ -9,7 +9,7 @@ from itertools import pairwise
 from math import ceil
 
 from builder.analysis.findings import Cadence, Entry, Step
-from builder.analysis.line import Sung, rises, strength
+from builder.analysis.line import Sung, rises, weight_of
 from builder.music import VOICES, Place, bar_at, clipped
 from builder.source import Cut, Verset
 
@@ -103,7 +103,7 @@ def _closing_start(
     theme, before the formula of the last cadence at the latest; where the entry is free, before that formula
     in any case. None when nothing is left to cut."""
     formula = cadences[-1].start if cadences else notes[-1].onset
-    beats = [n.onset for n in notes if strength(verset, n.onset)]
+    beats = [n.onset for n in notes if weight_of(verset, n.onset) > 0]
     theme = entry.end if entry.matched else entry.onset
     ends = next((n.onset for n in notes if n.onset >= theme), notes[-1].onset)
     after = next((onset for onset in beats if onset >= entry.end), notes[-1].onset)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby, pairwise
 
-from builder.music import VOICES, Clef, Figure, Metre, Part, Pitch, bar_at
+from builder.music import VOICES, Clef, Figure, Metre, Part, Pitch, metrical_weight
 from builder.source import Verset
 
 
@@ -120,6 +120,6 @@ def long_value(metre: Metre) -> Fraction:
     return metre.bar / 2 if metre.count % 2 == 0 else min(2 * metre.beat, metre.bar)
 
 
-def strength(verset: Verset, onset: Fraction) -> int:
-    """Metrical weight of a time, as `Metre.strength`."""
-    return verset.metre.strength(onset - bar_at(verset.bars, onset).onset)
+def weight_of(verset: Verset, onset: Fraction) -> int:
+    """Metrical weight of a time in a verset, as `Metre.weight`."""
+    return metrical_weight(verset.bars, verset.metre, onset)

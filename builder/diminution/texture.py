@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from math import lcm
 
-from builder.music import Note, Pitch, Score, bar_at
+from builder.music import Note, Pitch, Score, metrical_weight
 
 SILENT = -1
 
@@ -130,16 +130,6 @@ def _stems(texture: Texture, voice: int, notes: Sequence[Note]) -> list[Stem]:
 
 
 def metrical_weights(score: Score, unit: int, size: int) -> list[int]:
-    """Of each tick: 3 first beat, 2 middle of the bar, 1 beats, 0 half beats, then down."""
-    beat = int(score.metre.beat * unit)
-    levels = []
-    for tick in range(size):
-        time = score.bars[0].onset + Fraction(tick, unit)
-        offset = time - bar_at(score.bars, time).onset if tick % beat == 0 else Fraction(0)
-        weight = score.metre.strength(offset % score.metre.bar) if tick % beat == 0 else 0
-        if not weight:
-            part, weight = beat // 2, 0
-            while part > 1 and tick % part:
-                part, weight = part // 2, weight - 1
-        levels.append(weight)
-    return levels
+    """The metrical weight of each tick."""
+    start = score.bars[0].onset
+    return [metrical_weight(score.bars, score.metre, start + Fraction(n, unit)) for n in range(size)]

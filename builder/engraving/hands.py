@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from builder.engraving.sheet import by_bar
 from builder.music import Note, Score
+from builder.music.keyboard import NINTH, OCTAVE
 
 MIDDLE_C = 28
 """Diatonic number of the note on the ledger line between the staves."""
@@ -72,7 +73,7 @@ def _stretch(voices: Sequence[Voice]) -> int:
     for onset in sorted({n.start for n in notes}):
         held = [n.key for n in notes if n.start <= onset < n.end]
         span = max(held) - min(held)
-        price += max(0, span - 7) + 4 * max(0, span - 8)
+        price += max(0, span - OCTAVE) + 4 * max(0, span - NINTH)
     return price
 
 

@@ -8,7 +8,7 @@ from builder.music.figure import Figure, FigureSign
 from builder.music.pitch import Interval, Pitch
 from builder.music.score import Note, Part, Score, notated
 from builder.music.temperament import TUNINGS, Tuning
-from builder.music.time import Bar, Metre, Place, bar_at, clipped, place, written
+from builder.music.time import Bar, Metre, Place, bar_at, clipped, metrical_weight, place, written
 from builder.music.tuner import Missing, Remedy, missing, read_tuning, tuning_for
 from builder.music.voice import KEYBOARD, VOICES, WRITTEN, Clef, Signature
 
@@ -34,6 +34,7 @@ __all__ = [
     "Tuning",
     "bar_at",
     "clipped",
+    "metrical_weight",
     "missing",
     "notated",
     "place",

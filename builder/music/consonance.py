@@ -9,6 +9,8 @@ from __future__ import annotations
 
 _AGREE = frozenset({(0, 0), (2, 3), (2, 4), (4, 7), (5, 8), (5, 9)})
 """Staff steps within the octave, and semitones."""
+FOURTH = (3, 5)
+"""The perfect fourth, as staff steps and semitones."""
 
 
 def consonant(steps: int, semitones: int, *, over_lowest: bool = True) -> bool:

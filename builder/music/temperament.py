@@ -14,7 +14,8 @@ from functools import cached_property
 from itertools import product
 from types import MappingProxyType
 
-from builder.music.pitch import Interval, Pitch
+from builder.music.consonance import FOURTH, consonant
+from builder.music.pitch import Pitch
 
 A4 = 440.0
 """Hertz; ISO 16."""
@@ -30,7 +31,6 @@ FIFTH = 1200 * math.log2(3 / 2)
 
 PURE = {0: 0.0, 3: 315.641, 4: 386.314, 5: 498.045, 7: 701.955, 8: 813.686, 9: 884.359}
 """Cents of the pure consonances by number of keys within the octave (ratios 6/5, 5/4, 4/3 …)."""
-_CONSONANT = {(0, 0): 0, (2, 3): 3, (2, 4): 4, (3, 5): 5, (4, 7): 7, (5, 8): 8, (5, 9): 9}
 _PERFECT_LIMIT, _IMPERFECT_LIMIT = 12.0, 20.0
 # Our own limits, in cents: fifths of every tuning in use here stay within 8, every wolf is beyond 15.
 # Thirds may be as wide as the tuning makes its ordinary ones (22 in the Pythagorean).
@@ -137,7 +137,7 @@ class Tuning:
         >>> mean.wolf(b, eb), mean.wolf(b, eb, spelled=True), mean.wolf(b, ds, spelled=True)
         (True, False, True)
         """
-        if spelled and not _consonant(low, high):
+        if spelled and not _ought_to_be_pure(low, high):
             return False
         error = self.error(low, high)
         if error is None:
@@ -183,10 +183,11 @@ def _pair(low: str, high: str) -> tuple[Pitch, Pitch]:
     return start, end if end.midi > start.midi else Pitch(end.diatonic + 7, end.alter)
 
 
-def _consonant(low: Pitch, high: Pitch) -> bool:
-    interval = Interval.between(low, high) if low <= high else Interval.between(high, low)
-    octaves, steps = divmod(interval.steps, 7)
-    return (steps, interval.semitones - 12 * octaves) in _CONSONANT
+def _ought_to_be_pure(low: Pitch, high: Pitch) -> bool:
+    """Whether an interval is written as one that ought to be pure: a consonance or a perfect fourth."""
+    low, high = sorted((low, high))
+    steps, keys = high.diatonic - low.diatonic, high.midi - low.midi
+    return consonant(steps, keys) or (steps % 7, keys % 12) == FOURTH
 
 
 def fifths_from_c(letter: str) -> int:

@@ -14,6 +14,8 @@ VALUES: dict[str, Fraction] = {
     "breve": BREVE,
     **{str(d): Fraction(4, d) for d in (1, 2, 4, 8, 16, 32, 64)},
 }
+LIGHTEST = -6
+"""The least metrical weight, of places that no division of the beat by two reaches."""
 VALUE_NAMES = {value: name for name, value in VALUES.items()}
 
 
@@ -75,20 +77,29 @@ class Metre:
         """Length of a bar in quarter notes."""
         return self.count * self.beat
 
-    def strength(self, offset: Fraction) -> int:
-        """Metrical weight of a place in the bar: 3 first beat, 2 middle of an even bar, 1 other
-        beats, 0 between beats.
+    def weight(self, offset: Fraction) -> int:
+        """Metrical weight of a place in the bar: 3 the first beat, 2 the middle of an even bar (and each
+        third beat of 6/4, 9/8 …), 1 the other beats, 0 half a beat, -1 a quarter of one, and so on down to -6.
+        `offset`: quarter notes from the bar line; a bar that lasts longer than its metre is counted on.
 
-        >>> [Metre.parse("C").strength(Fraction(n)) for n in range(4)]
+        >>> [Metre.parse("C").weight(Fraction(n)) for n in range(4)]
         [3, 1, 2, 1]
+        >>> Metre.parse("C").weight(Fraction(3, 2)), Metre.parse("C").weight(Fraction(5, 4))
+        (0, -1)
         """
+        offset %= self.bar
         if offset == 0:
             return 3
         if self.count % 2 == 0 and offset == self.bar / 2:
             return 2
         if self.count % 3 == 0 and self.count > 3 and offset % (3 * self.beat) == 0:
             return 2
-        return 1 if offset % self.beat == 0 else 0
+        if offset % self.beat == 0:
+            return 1
+        weight, part = 0, self.beat / 2
+        while offset % part and weight > LIGHTEST:
+            weight, part = weight - 1, part / 2
+        return weight
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +149,16 @@ def place(bars: Sequence[Bar], metre: Metre, onset: Fraction) -> Place:
     """
     bar = bar_at(bars, onset)
     return Place(bar.number, (onset - bar.line) / metre.beat + 1)
+
+
+def metrical_weight(bars: Sequence[Bar], metre: Metre, onset: Fraction) -> int:
+    """How heavy a time is (quarter notes from the beginning of the piece), as `Metre.weight`.
+
+    >>> bars = [Bar(1, Fraction(0), Fraction(4)), Bar(2, Fraction(4), Fraction(4))]
+    >>> [metrical_weight(bars, Metre.parse("C"), Fraction(n)) for n in (4, 5, 6)]
+    [3, 1, 2]
+    """
+    return metre.weight(onset - bar_at(bars, onset).onset)
 
 
 def clipped(bars: Sequence[Bar], start: Fraction, end: Fraction) -> tuple[Bar, ...]:

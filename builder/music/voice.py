@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from builder.music.keyboard import LOWEST_KEY
 from builder.music.pitch import STEPS, Pitch
 
 VOICES = ("cantus", "altus", "tenor", "bassus")
@@ -16,9 +17,6 @@ WRITTEN: dict[str, tuple[Pitch, Pitch]] = {
     "bassus": (Pitch.parse("F2"), Pitch.parse("B3")),
 }
 """Written compass in the natural clefs: the stave and about one step (common practice)."""
-
-LOWEST_KEY = Pitch.parse("C2")
-"""The lowest key of the organ, and a common final."""
 
 KEYBOARD: dict[str, tuple[Pitch, Pitch]] = {
     "cantus": (Pitch.parse("G3"), Pitch.parse("A5")),

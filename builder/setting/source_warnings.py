@@ -8,15 +8,13 @@ from fractions import Fraction
 from itertools import groupby, pairwise
 
 from builder.analysis import Analysis
-from builder.analysis.line import strength
+from builder.analysis.line import weight_of
 from builder.counterpoint import Finding
 from builder.language.texts import EditionTexts, edition_texts
+from builder.music.consonance import consonant
 from builder.source import GivenNote, Verset
 
 Block = Sequence[GivenNote]
-
-CONSONANT = (0, 3, 4, 7, 8, 9)
-"""Semitones within the octave over the lower voice (common practice)."""
 
 TESTED, MISSES = 8, 12
 """Strong beats that two lines must share to be told, and how many beats may hold one dissonance: by chance
@@ -108,16 +106,16 @@ def _agree(verset: Verset, one: Block, other: Block) -> bool:
     tested = misses = 0
     back = other[0].note.onset - one[0].note.onset
     for g in other:
-        if g.note.pitch is None or strength(verset, g.note.onset) < 2:
+        if g.note.pitch is None or weight_of(verset, g.note.onset) < 2:
             continue
         above = _sounding(one, g.note.onset - back)
         if above is None or above.note.pitch is None:
             continue
-        low, high = sorted((g.note.pitch.midi, above.note.pitch.midi))
+        low, high = sorted((g.note.pitch, above.note.pitch), key=lambda pitch: pitch.midi)
         figured = {s.number for f in g.figures[:1] for s in f.signs}
-        number = abs(above.note.pitch.diatonic - g.note.pitch.diatonic) % 7 + 1
+        steps = high.diatonic - low.diatonic
         tested += 1
-        misses += (high - low) % 12 not in CONSONANT and number not in figured
+        misses += not consonant(steps, high.midi - low.midi) and abs(steps) % 7 + 1 not in figured
     return tested >= TESTED and misses <= tested // MISSES
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from builder.music import Pitch
-from builder.sound.ranks import SHORT_OCTAVE_LACKS
+from builder.music.keyboard import SHORT_OCTAVE_LACKS
 
 
 def played_key(pitch: Pitch, short_octave: bool = False) -> Pitch:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from builder.counterpoint import Phrase
-from builder.music import TUNINGS, Note, Part, Pitch, Score, Tuning, bar_at, read_tuning
+from builder.music import TUNINGS, Note, Part, Pitch, Score, Tuning, metrical_weight, read_tuning
 from builder.sound.keyboard import played_key
 from builder.sound.tempo import TempoMap
 from builder.sound.warnings import keyboard_warnings, tuning_warnings
@@ -178,16 +178,12 @@ def _gap(
 
 
 def _before(onset: Fraction, score: Score, length: float, articulation: Articulation) -> float:
-    strength = _strength(onset, score)
-    if strength >= 2:
+    weight = metrical_weight(score.bars, score.metre, onset)
+    if weight >= 2:
         return min(articulation.strong * length, articulation.longest_strong)
-    if strength == 1:
+    if weight == 1:
         return min(articulation.beat * length, articulation.longest_beat)
     return min(articulation.weak * length, articulation.longest_weak)
-
-
-def _strength(onset: Fraction, score: Score) -> int:
-    return score.metre.strength(onset - bar_at(score.bars, onset).onset)
 
 
 def _resolves(first: Note, last: Note, following: Note, score: Score) -> bool:
@@ -197,10 +193,11 @@ def _resolves(first: Note, last: Note, following: Note, score: Score) -> bool:
         return False
     if first.pitch.diatonic - following.pitch.diatonic != 1:
         return False
-    own, beat = _strength(first.onset, score), score.metre.beat
+    beat = score.metre.beat
+    own = metrical_weight(score.bars, score.metre, first.onset)
     later = first.onset - first.onset % beat + beat
     while later < last.end:
-        if _strength(later, score) > own:
+        if metrical_weight(score.bars, score.metre, later) > own:
             return True
         later += beat
     return False

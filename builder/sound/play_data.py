@@ -13,9 +13,10 @@ from itertools import takewhile
 from typing import Any
 
 from builder.music import VOICES, Pitch, Score, Tuning
+from builder.music.keyboard import HIGHEST_KEY, LOWEST_KEY
 from builder.sound.instrument import instrument
 from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
-from builder.sound.ranks import HIGH_KEY, LOW_KEY, Rank
+from builder.sound.ranks import Rank
 from builder.sound.registration import Registration
 from builder.sound.tempo import TempoMap, tempo_map
 from builder.source import Verset
@@ -71,7 +72,7 @@ def play_data(
 
 def _keys() -> Iterator[Pitch]:
     """The keys of the organ, from the lowest up, in the spelling that they are tuned to."""
-    for key in range(LOW_KEY, HIGH_KEY + 1):
+    for key in range(LOWEST_KEY, HIGHEST_KEY + 1):
         yield Pitch.parse(f"{_NAMES[key % 12]}{key // 12 - 1}")
 
 

@@ -13,15 +13,13 @@ from dataclasses import dataclass
 from itertools import pairwise
 from types import MappingProxyType
 
+from builder.music.keyboard import HIGHEST_KEY, LOWEST_KEY
+
 BRIGHTEST = 16_000.0
 """Hertz above which no harmonic is made."""
 TOP = 108
 """The highest pipe of a rank, as the MIDI number of the note it sounds: about an eighth of a foot. A
 key that would need a higher pipe breaks back an octave."""
-LOW_KEY, HIGH_KEY = 36, 84
-"""The keyboard's compass, C2 to C6, as MIDI numbers."""
-SHORT_OCTAVE_LACKS = frozenset((37, 39, 42, 44))
-"""Keys that a short octave (C/E) leaves out: C sharp, D sharp, F sharp, G sharp of the lowest octave."""
 
 Register = tuple[int, tuple[float, ...]]
 SPECTRA: Mapping[str, tuple[Register, ...]] = MappingProxyType(
@@ -87,8 +85,8 @@ class Rank:
     harmonic: int
     kind: str
     level: float
-    lowest: int = LOW_KEY
-    highest: int = HIGH_KEY
+    lowest: int = LOWEST_KEY.midi
+    highest: int = HIGHEST_KEY.midi
     beats: tuple[tuple[int, float], ...] = ()
 
     def has(self, key: int) -> bool:
@@ -133,7 +131,9 @@ RANKS: Mapping[str, Rank] = MappingProxyType(
             Rank("vigesimanona", "½′", 16, "principal", -13.0),
             Rank("flauto", "4′", 2, "flute", -3.0),
             Rank("flauto in duodecima", "2⅔′", 3, "flute", -6.0),
-            Rank("fiffaro", "8′", 1, "principal", -1.5, 60, HIGH_KEY, ((60, 2.0), (72, 3.0), (84, 4.5))),
+            Rank(
+                "fiffaro", "8′", 1, "principal", -1.5, 60, HIGHEST_KEY.midi, ((60, 2.0), (72, 3.0), (84, 4.5))
+            ),
         )
     }
 )

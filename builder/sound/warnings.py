@@ -8,8 +8,8 @@ from functools import reduce
 
 from builder.counterpoint import Phrase, said
 from builder.music import Missing, Note, Score, Tuning, missing, place
+from builder.music.keyboard import HIGHEST_KEY, LOWEST_KEY
 from builder.sound.keyboard import played_key
-from builder.sound.ranks import HIGH_KEY, LOW_KEY
 
 Warned = tuple[Fraction, Phrase]
 """When there is something to say, in quarter notes, and what."""
@@ -44,7 +44,7 @@ def keyboard_warnings(score: Score, short_octave: bool = False) -> tuple[Phrase,
             if note.pitch is None:
                 continue
             played = played_key(note.pitch, short_octave)
-            if not LOW_KEY <= note.pitch.midi <= HIGH_KEY:
+            if not LOWEST_KEY.midi <= note.pitch.midi <= HIGHEST_KEY.midi:
                 found.append(_at(score, note, part.voice, what=Phrase.of("silent", pitch=note.pitch)))
             elif played != note.pitch:
                 what = Phrase.of("octave-sounds", pitch=note.pitch, instead=played)

@@ -46,8 +46,17 @@ def test_what_is_not_a_metre_is_refused(text: str) -> None:
 
 
 def test_the_first_beat_is_the_strongest_and_the_middle_comes_next() -> None:
-    assert [Metre.parse("3/2").strength(Fraction(n)) for n in range(6)] == [3, 0, 1, 0, 1, 0]
-    assert [Metre.parse("6/4").strength(Fraction(n)) for n in range(6)] == [3, 1, 1, 2, 1, 1]
+    assert [Metre.parse("3/2").weight(Fraction(n)) for n in range(6)] == [3, 0, 1, 0, 1, 0]
+    assert [Metre.parse("6/4").weight(Fraction(n)) for n in range(6)] == [3, 1, 1, 2, 1, 1]
+    assert [Metre.parse("9/8").weight(Fraction(n, 2)) for n in range(9)] == [3, 1, 1, 2, 1, 1, 2, 1, 1]
+
+
+def test_between_beats_every_halving_is_lighter_down_to_a_floor() -> None:
+    assert [Metre.parse("C").weight(Fraction(1, n)) for n in (2, 4, 8, 16, 3)] == [0, -1, -2, -3, -6]
+
+
+def test_a_last_bar_that_goes_on_has_its_first_beat_again() -> None:
+    assert [Metre.parse("C").weight(Fraction(n)) for n in (4, 5, 6)] == [3, 1, 2]
 
 
 def test_a_time_lies_in_the_bar_that_begins_with_it() -> None:

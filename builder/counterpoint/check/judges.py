@@ -17,6 +17,7 @@ from builder.counterpoint.rules.tables import MELODY_BITS, TURNS_FROM, interval,
 from builder.counterpoint.rules.treatment import UNTREATED, Treatment, clashes
 from builder.language.texts import Phrase
 from builder.music import KEYBOARD, Pitch, tuning_for
+from builder.music.keyboard import HIGHEST_KEY, LOWEST_KEY
 
 _SONORITY = asked(When.ONSET, Of.SONORITY)
 _HAND = asked(When.ONSET, Of.HAND)
@@ -155,7 +156,7 @@ def note_rules(tuning: str, voice: str, pitch: Pitch) -> tuple[Rule, ...]:
 
 
 def _compass(voice: str) -> tuple[Pitch, Pitch]:
-    return KEYBOARD.get(voice, (Pitch.parse("C2"), Pitch.parse("C6")))
+    return KEYBOARD.get(voice, (LOWEST_KEY, HIGHEST_KEY))
 
 
 @lru_cache(maxsize=10_000)

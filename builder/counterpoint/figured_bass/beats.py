@@ -15,7 +15,6 @@ class Beats:
     def __init__(self, verset: Verset) -> None:
         self.bars, self.metre = verset.bars, verset.metre
         self._ends = [bar.end for bar in verset.bars]
-        self._half = verset.metre.beat / 2
         # By numerator and denominator: whole numbers are found sooner than fractions.
         self._places: dict[tuple[int, int], Bar] = {}
         self._weights: dict[tuple[int, int], int] = {}
@@ -30,16 +29,11 @@ class Beats:
         return found
 
     def weight(self, onset: Fraction) -> int:
-        """Metrical weight of a time: 3 first beat, 2 middle, 1 beat, 0 half a beat, then down."""
+        """Metrical weight of a time, as `Metre.weight`."""
         bar = self.bar(onset)
         (a, b), (c, d) = onset.as_integer_ratio(), bar.onset.as_integer_ratio()
         key = (a * d - c * b, b * d)
         found = self._weights.get(key)
         if found is None:
-            offset = onset - bar.onset
-            found = self.metre.strength(offset)
-            unit = self._half
-            while found <= 0 and offset % unit and found > -6:
-                found, unit = found - 1, unit / 2
-            self._weights[key] = found
+            found = self._weights[key] = self.metre.weight(onset - bar.onset)
         return found

@@ -6,15 +6,11 @@ import numpy as np
 
 from builder.counterpoint.rules.context import Array, Number, Of, Tone, Truth, When
 from builder.counterpoint.rules.rule import ALWAYS_ERROR, ALWAYS_WARNING, Rule
-from builder.music import Pitch
+from builder.music.keyboard import HIGHEST_KEY, LOWEST_KEY, SHORT_OCTAVE_LACKS, TENTH
 
 COMMON = "common practice, no source"
 PENNA = "L. Penna, Li primi albori musicali (1672), book III (from memory)"
 BARBOUR = "J. M. Barbour, Tuning and Temperament (1951)"
-
-LOWEST, HIGHEST = Pitch.parse("C2").midi, Pitch.parse("C6").midi
-NINTH = 8
-"""Staff steps that a hand takes at need."""
 
 
 def hand_spans(d: Array, bass: Array | int) -> Array:
@@ -36,12 +32,13 @@ def hand_spans(d: Array, bass: Array | int) -> Array:
 
 def off_keyboard(*, pitch: Tone) -> Truth:
     """Below C2 or above C6."""
-    return (pitch.m < LOWEST) | (pitch.m > HIGHEST)
+    return (pitch.m < LOWEST_KEY.midi) | (pitch.m > HIGHEST_KEY.midi)
 
 
 def short_octave(*, pitch: Tone) -> Truth:
     """One of the four keys that a short octave (C/E) leaves out: C sharp, D sharp, F sharp, G sharp."""
-    return (pitch.m == 37) | (pitch.m == 39) | (pitch.m == 42) | (pitch.m == 44)
+    c, d, f, g = SHORT_OCTAVE_LACKS
+    return (pitch.m == c) | (pitch.m == d) | (pitch.m == f) | (pitch.m == g)
 
 
 def outside_compass(*, pitch: Tone, beyond: Truth) -> Truth:
@@ -52,12 +49,12 @@ def outside_compass(*, pitch: Tone, beyond: Truth) -> Truth:
 
 def to_a_tenth(*, span: Number) -> Truth:
     """A hand stretched to a tenth."""
-    return span == NINTH + 1
+    return span == TENTH
 
 
 def beyond_a_tenth(*, span: Number) -> Truth:
     """Further than any hand reaches."""
-    return span > NINTH + 1
+    return span > TENTH
 
 
 def not_in_tuning(*, tuned: Truth) -> Truth:

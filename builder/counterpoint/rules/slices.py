@@ -321,7 +321,7 @@ def _ticks(value: Fraction, unit: int) -> int:
 
 
 def _weights(score: Score, starts: Array, ticks: Array, unit: int) -> Array:
-    """3 first beat, 2 middle of the bar, 1 beat, 0 half beat, then -1 …"""
+    """The metrical weight of each tick."""
     bar = np.maximum(starts.searchsorted(ticks, side="right") - 1, 0)
     offsets = (ticks - starts[bar]).tolist()
     # Few places in the bar are ever struck: each is weighed once.
@@ -331,9 +331,4 @@ def _weights(score: Score, starts: Array, ticks: Array, unit: int) -> Array:
 
 @lru_cache(maxsize=4096)
 def _weight(metre: Metre, offset: int, unit: int) -> int:
-    place = Fraction(offset, unit)
-    strength = metre.strength(place)
-    level, size = 0, metre.beat / 2
-    while strength == 0 and place % size and level > -5:
-        level, size = level - 1, size / 2
-    return strength or level
+    return metre.weight(Fraction(offset, unit))

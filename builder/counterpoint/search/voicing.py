@@ -12,12 +12,13 @@ import numpy as np
 
 from builder.counterpoint.figured_bass.sonority import Role, Variant
 from builder.counterpoint.rules.context import Array
-from builder.counterpoint.rules.keyboard import NINTH, hand_spans
+from builder.counterpoint.rules.keyboard import hand_spans
 from builder.counterpoint.rules.tables import HARSH, interval, look, pitch_code
 from builder.counterpoint.search import standing_rules
 from builder.counterpoint.search.costs import Parts, Weights
 from builder.counterpoint.search.voicing_costs import Stand, occurrences
 from builder.music import KEYBOARD, VOICES, Pitch
+from builder.music.keyboard import HIGHEST_KEY, TENTH
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +58,7 @@ class Voicings:
         return int(self.d.shape[0])
 
 
-_HIGHEST = Pitch.parse("C6").diatonic
+_HIGHEST = HIGHEST_KEY.diatonic
 _BEYOND = 4
 """How many staff steps a voice may leave its compass where nothing stands within it."""
 _NATURAL = tuple(Pitch(d).midi for d in range(_HIGHEST + 1))
@@ -286,7 +287,7 @@ def _bound(shapes: Sequence[Shape], of_shape: Array) -> Array:
 
 def _distinct(shapes: Sequence[Shape], of_shape: Array, spans: Array, m: Array, role: Array) -> Array:
     """Rows that hands can reach, each sonority once: the first variant that has it."""
-    reached = np.flatnonzero(~_bound(shapes, of_shape) | (spans <= NINTH + 1))
+    reached = np.flatnonzero(~_bound(shapes, of_shape) | (spans <= TENTH))
     key = of_shape[reached]
     for voice in range(m.shape[1]):
         key = (key << 11) | (m[reached, voice] << 3) | role[reached, voice]

@@ -10,8 +10,8 @@ import numpy as np
 
 from builder.counterpoint.figured_bass.sonority import Variant
 from builder.counterpoint.rules.context import Array
-from builder.counterpoint.rules.keyboard import NINTH
 from builder.music import VOICES, WRITTEN
+from builder.music.keyboard import NINTH
 
 if TYPE_CHECKING:
     from builder.counterpoint.search.voicing import Shape
