@@ -8,7 +8,9 @@ ever deleted in a folder without that mark. In it are
     making/…                     entries in the making, each locked by the process that makes it
     in-use                       a lock that every build under way holds together with the others
 
-What cannot be read, was changed, or came from elsewhere counts as absent, and is made anew.
+What cannot be read, was changed, or came from elsewhere counts as absent, and is made anew. The sums find
+damage, not malice: they can be made by whoever may write here. So a store is made for its owner alone, and one
+that everybody may write to is refused. Who acts as the owner may write to the sources of the course as well.
 """
 
 from __future__ import annotations
@@ -114,10 +116,16 @@ class Store:
                     f"cache: {self.folder} holds files that verset-builder did not put there ({found}): "
                     "name a folder of its own, or one that does not exist yet"
                 )
-            self.folder.mkdir(parents=True, exist_ok=True)
+            self.folder.parent.mkdir(parents=True, exist_ok=True)
+            self.folder.mkdir(mode=0o700, exist_ok=True)
             mark.write_text(_TAG, "utf-8")
         elif not mark.read_text("utf-8", errors="replace").startswith(_TAG):
             raise StoreError(f"cache: {self.folder} belongs to another program: name a folder of its own")
+        if os.name == "posix" and self.folder.stat().st_mode & stat.S_IWOTH:
+            raise StoreError(
+                f"cache: everybody on this machine may write to {self.folder}, and change what is published: "
+                "take that right away, or name another folder"
+            )
         self._in_use.take(together=True)
         self._clean()
 

@@ -15,7 +15,7 @@ from lxml import etree
 from builder.edition.files import write_files
 from builder.edition.imprint import Imprint
 from builder.edition.pdf.sheet import single
-from builder.language.braille import in_braille
+from builder.language.braille import UNKNOWN, in_braille, without_sign
 from builder.language.glyphs import STAND_IN, missing
 from builder.language.texts import languages
 from builder.setting.setting import Setting, set_verset
@@ -129,3 +129,31 @@ def test_the_words_of_the_edition_itself_need_no_stand_in(language: str) -> None
 def test_words_in_braille_are_those_of_the_literary_code(print_: str, braille: str) -> None:
     """Signs of Unified English Braille, from memory."""
     assert in_braille(print_) == braille
+
+
+@pytest.mark.parametrize(
+    ("print_", "dots"),
+    [
+        ("Слава", "6-234-123-1-2456-1"),
+        ("שלום", "146-123-2456-134"),
+        ("السلام عليكم", "1-123-234-1236-134 12356-123-24-13-134"),
+        ("١٢", "3456-1-12"),
+        ("さんび", "156-356-5-1236"),  # the eight-dot cells of that table, moved up by a row
+        ("きょく", "4-246-146"),
+        ("ミサ", "12356-156"),
+    ],
+)
+def test_words_of_other_scripts_in_braille(print_: str, dots: str) -> None:
+    """Letters after liblouis 3.24: ru-litbrl.ctb, he-IL.utb, ar-ar-g1-core.uti, ja-kantenji.utb. The capital
+    letter is told as everywhere in a text of ours, by dot 6."""
+    cells = ["".join(_cell(cell) for cell in word.split("-")) for word in dots.split(" ")]
+    assert in_braille(print_) == " ".join(cells)
+
+
+def _cell(dots: str) -> str:
+    return chr(0x2800 + sum(1 << int(dot) - 1 for dot in dots))
+
+
+def test_a_sign_of_no_table_is_a_full_cell_and_a_letter_that_is_one_is_not_told() -> None:
+    assert in_braille("讃") == UNKNOWN and without_sign(["讃 한 讃"]) == ("讃", "한")
+    assert in_braille("perché", "it").endswith(UNKNOWN) and without_sign(["perché め"], "it") == ()

@@ -62,6 +62,17 @@ def test_a_folder_with_anything_in_it_is_no_store(tmp_path: Path) -> None:
     assert [p.name for p in tmp_path.iterdir()] == ["photographs"]
 
 
+@pytest.mark.skipif(os.name != "posix", reason="rights as on POSIX")
+def test_a_store_is_its_owners_alone_and_one_for_everybody_is_refused(tmp_path: Path) -> None:
+    store = Store(tmp_path / "store")
+    store.open()
+    store.close()
+    assert store.folder.stat().st_mode & 0o077 == 0
+    store.folder.chmod(0o777)
+    with pytest.raises(StoreError, match="everybody on this machine may write"):
+        store.open()
+
+
 def test_the_tag_of_another_program_is_not_ours(tmp_path: Path) -> None:
     (tmp_path / MARK).write_text("Signature: 8a477f597d28d172789f06886806bc55\n# of another\n")
     with pytest.raises(StoreError, match="another program"):
