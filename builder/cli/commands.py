@@ -10,24 +10,26 @@ from functools import partial
 from importlib.resources import files
 from pathlib import Path
 
+from builder.cli.language import language_of
 from builder.cli.telling import tell
 from builder.cli.whole import whole
 from builder.counterpoint import Finding
 from builder.counterpoint.check.musicxml import UnreadableScore, check_musicxml
 from builder.edition.files import write_files
 from builder.edition.imprint import UNSIGNED
-from builder.language.texts import languages, page_texts
+from builder.language.texts import page_texts
 from builder.pages.facts import where
 from builder.pages.trouble import Failure, told_together, tried
 from builder.setting.reading import read_verset
 from builder.setting.report import Json, refused
-from builder.setting.report_text import report_text
+from builder.setting.report_text import findings_text, report_text
 from builder.setting.setting import Defaults, Setting, set_verset
 from builder.setting.source_warnings import lost_warnings
 from builder.setting.transpose import spoken_interval, suits
-from builder.source import SourceError, SourceErrors, page_front, parts_of
+from builder.source import SourceError, SourceErrors, parts_of
 from builder.source import write as written_source
 from builder.source.files import MUSICXML
+from builder.source.wording import told
 
 COURSE = {
     "mkdocs.yml": "mkdocs.yml",
@@ -37,13 +39,16 @@ COURSE = {
 """Files of a new course: name in the package, and where it goes."""
 
 
-def check(sources: Sequence[Path], as_json: bool) -> int:
+def check(sources: Sequence[Path], as_json: bool, language: str = "") -> int:
     """Print a report on each source; 1 when a source is refused or breaks a rule without licence, 2 when one
-    cannot be checked. No source keeps the others from their reports."""
+    cannot be checked. No source keeps the others from their reports. In words it is in the language asked
+    for, else in that of the source or its course; the JSON, which programs read, in English unless one is
+    asked for."""
     reports: list[Json] = []
     bad, failures = False, []
     for path in sources:
-        checked = tried(str(path), partial(_checked, path))
+        speaks = language or ("en" if as_json else language_of(path))
+        checked = tried(str(path), partial(_checked, path, speaks))
         if isinstance(checked, Failure):
             failures.append(checked)
             continue
@@ -54,31 +59,31 @@ def check(sources: Sequence[Path], as_json: bool) -> int:
             tell(told)
     if as_json and reports:
         tell(json.dumps(reports if len(sources) > 1 else reports[0], ensure_ascii=False, indent=2))
-    for line in told_together(failures):
+    for line in told_together(failures, language=language or "en"):
         tell(line, file=sys.stderr)
     return 2 if failures else int(bad)
 
 
-def _checked(path: Path) -> tuple[Json, str, bool]:
+def _checked(path: Path, language: str) -> tuple[Json, str, bool]:
     """The report on a source, the same in words, and whether anything is wrong."""
     try:
         score = path.suffix.lower() in MUSICXML and parts_of(path) != 1
         found = check_musicxml(path) if score else ()
     except SourceErrors as errors:
-        return refused(str(path), errors.errors), str(errors), True
+        return refused(str(path), errors.errors), errors.told(language), True
     except UnreadableScore as problem:
-        error = SourceError(str(path), 1, 1, str(problem), "a score of two to five voices")
-        told = str(problem)
-        return refused(str(path), (error,)), told if str(path) in told else f"{path}: {told}", True
+        why = str(problem).removeprefix(f"{path}: ").removeprefix(f"{path.stem}: ")
+        error = SourceError(str(path), 1, 1, why, "a score of two to five voices")
+        return refused(str(path), (error,)), f"{path}: {told(why, language)}", True
     if score:
-        report: Json = {"file": path.name, "findings": [_plain(f) for f in found]}
-        return report, _told_findings(path, found), any(f.severity == "error" for f in found)
+        report: Json = {"file": path.name, "findings": [_plain(f, language) for f in found]}
+        return report, findings_text(str(path), found, language), any(f.severity == "error" for f in found)
     try:
-        setting = set_verset(read_verset(path))
+        setting = set_verset(read_verset(path), language=language)
     except SourceErrors as errors:
-        return refused(str(path), errors.errors), str(errors), True
-    report = setting.report()
-    return report, report_text(report), bool(setting.errors)
+        return refused(str(path), errors.errors), errors.told(language), True
+    report = setting.report(language)
+    return report, report_text(report, language), bool(setting.errors)
 
 
 def build(source: Path, folder: Path, audio: bool, move: str = "", language: str = "") -> int:
@@ -89,10 +94,10 @@ def build(source: Path, folder: Path, audio: bool, move: str = "", language: str
         verset = read_verset(source)
         if move:
             verset = replace(verset, settings=replace(verset.settings, move="" if move == "none" else move))
-        w = page_texts(language or _language(source))
+        w = page_texts(language or language_of(source))
         setting: Setting = set_verset(verset, language=w.language)
     except SourceErrors as errors:
-        tell(errors.told(language or "en"), file=sys.stderr)
+        tell(errors.told(language or language_of(source)), file=sys.stderr)
         return 1
     except ValueError as problem:  # a pitch that cannot be written
         tell(f"{source}: {problem}: choose a nearer pitch", file=sys.stderr)
@@ -110,14 +115,6 @@ def build(source: Path, folder: Path, audio: bool, move: str = "", language: str
     return int(bool(setting.errors))
 
 
-def _language(source: Path) -> str:
-    """The language that the front matter of a source asks for; English where it asks for none."""
-    if source.suffix != ".md":
-        return "en"
-    asked = str(page_front(source.read_text("utf-8-sig"), str(source)).get("language", "en"))
-    return asked if asked in languages() else "en"
-
-
 def write(source: Path, target: Path | None) -> int:
     """Write a source of any format as text that can be edited, to a file that is not there yet or to the
     terminal; what is lost is listed."""
@@ -125,13 +122,13 @@ def write(source: Path, target: Path | None) -> int:
         verset = read_verset(source)
         text = written_source(verset)
     except SourceErrors as errors:
-        tell(errors, file=sys.stderr)
+        tell(errors.told(language_of(source)), file=sys.stderr)
         return 1
     except ValueError as problem:
         tell(f"{source}: {problem}", file=sys.stderr)
         return 1
-    for told in lost_warnings(verset):
-        tell(f"{source}: {told}", file=sys.stderr)
+    for lost in lost_warnings(verset, language_of(source)):
+        tell(f"{source}: {lost}", file=sys.stderr)
     if target is None:
         tell(text, end="")
     elif target.exists():
@@ -148,7 +145,7 @@ def pitches(source: Path) -> int:
     try:
         verset = read_verset(source)
     except SourceErrors as errors:
-        tell(errors, file=sys.stderr)
+        tell(errors.told(language_of(source)), file=sys.stderr)
         return 1
     written = replace(verset, settings=replace(verset.settings, move=""))
     for suit in suits(written, tuning=verset.settings.tuning or Defaults().tuning):
@@ -172,21 +169,17 @@ def new(folder: Path) -> int:
     return 0
 
 
-def _plain(finding: Finding) -> Json:
+def _plain(finding: Finding, language: str) -> Json:
+    message, mend, _ = finding.told(language)
     return {
         "rule": finding.rule,
         "severity": finding.severity,
         "bar": finding.place.bar,
         "beat": float(finding.place.beat),
         "voices": list(finding.voices),
-        "message": finding.message,
-        "mend": finding.mend,
+        "message": message,
+        "mend": mend,
     }
-
-
-def _told_findings(path: Path, found: Sequence[Finding]) -> str:
-    lines = (f"  {f.place}: {f.severity}: {f.rule} ({', '.join(f.voices)}): {f.message}" for f in found)
-    return "\n".join([f"{path}: {len(found)} findings", *lines])
 
 
 __all__ = ["build", "check", "new", "pitches", "write"]

@@ -28,7 +28,8 @@ def parser() -> argparse.ArgumentParser:
         "sources", nargs="+", type=Path, metavar="FILE", help="a verset source, or a score in MusicXML"
     )
     check.add_argument("--json", action="store_true", help="print reports as in report.json")
-    check.set_defaults(run=lambda a: commands.check(a.sources, a.json))
+    check.add_argument("--language", choices=languages(), help="of the report; without, that of the course")
+    check.set_defaults(run=lambda a: commands.check(a.sources, a.json, a.language or ""))
 
     build = calls.add_parser("build", help="make all files of one verset's edition")
     build.add_argument("source", type=Path, metavar="FILE", help="a verset source")
@@ -37,7 +38,7 @@ def parser() -> argparse.ArgumentParser:
     build.add_argument(
         "--move", type=_interval, metavar="INTERVAL", help='another pitch, as in "a tone lower"'
     )
-    build.add_argument("--language", choices=languages(), help="of its texts; without, that of the source")
+    build.add_argument("--language", choices=languages(), help="of its texts; without, that of the course")
     build.set_defaults(
         run=lambda a: commands.build(a.source, a.to, not a.no_audio, a.move or "", a.language or "")
     )

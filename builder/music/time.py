@@ -79,8 +79,8 @@ class Metre:
 
     def weight(self, offset: Fraction) -> int:
         """Metrical weight of a place in the bar: 3 the first beat, 2 the middle of an even bar (and each
-        third beat of 6/4, 9/8 …), 1 the other beats, 0 half a beat, -1 a quarter of one, and so on down to -6.
-        `offset`: quarter notes from the bar line; a bar that lasts longer than its metre is counted on.
+        third beat of 6/4, 9/8 …), 1 the other beats, 0 half a beat, -1 a quarter of one, and so on down to
+        -6. `offset`: quarter notes from the bar line; a bar that lasts longer than its metre is counted on.
 
         >>> [Metre.parse("C").weight(Fraction(n)) for n in range(4)]
         [3, 1, 2, 1]

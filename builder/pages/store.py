@@ -8,8 +8,8 @@ ever deleted in a folder without that mark. In it are
     making/…                     entries in the making, each locked by the process that makes it
     in-use                       a lock that every build under way holds together with the others
 
-What cannot be read, was changed, or came from elsewhere counts as absent, and is made anew. The sums find
-damage, not malice: they can be made by whoever may write here. So a store is made for its owner alone, and one
+What cannot be read, was changed, or stands under another key counts as absent, and is made anew. The sums
+find damage, not malice: whoever may write here can make them. So a store is made for its owner alone, and one
 that everybody may write to is refused. Who acts as the owner may write to the sources of the course as well.
 """
 

@@ -44,13 +44,15 @@ def report(
     diminution: Diminution | None = None,
     *,
     findings: Sequence[Finding] = (),
+    language: str = "en",
 ) -> Json:
     """Everything found in one verset, ready for `json.dumps`.
 
     `findings` are those that belong to the given line itself (a compass, a transposition). What
     the plain version already has is not told again of the diminished one. Bars and beats count
     from 1, a beat being the metre's; pitches are `D5`, `Bb4`; `cost` is None when the verset was not
-    realised. Holds no path and no clock, so that equal input gives equal text.
+    realised. Findings are told in `language`. Holds no path and no clock, so that equal input gives
+    equal text.
     """
     met = told_once(
         findings,
@@ -82,7 +84,7 @@ def report(
         "entries": [_entry(e) for e in analysis.entries],
         "cadences": [_cadence(c) for c in analysis.cadences],
         "steps": [_step(s) for s in analysis.steps],
-        "findings": [_finding(version, f) for version, f in met],
+        "findings": [_finding(version, f, language) for version, f in met],
         "cost": number(realisation.cost) if realisation else None,
         "costs": _costs(realisation) if realisation else [],
         "warnings": list(analysis.warnings),
@@ -193,15 +195,16 @@ def _step(step: Step) -> Json:
     }
 
 
-def _finding(version: str, finding: Finding) -> Json:
+def _finding(version: str, finding: Finding, language: str) -> Json:
+    message, mend, allowed = finding.told(language)
     return {
         "rule": finding.rule,
         "severity": finding.severity,
         **_where(finding.place),
         "voices": list(finding.voices),
-        "message": finding.message,
-        "mend": finding.mend,
-        "allowed": finding.allowed,
+        "message": message,
+        "mend": mend,
+        "allowed": allowed,
         "version": version,
     }
 

@@ -2,73 +2,73 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
+
+from builder.counterpoint.check.finding import Finding
+from builder.language.texts import ENGLISH, Texts, texts
+from builder.source.wording import told
 
 Json = dict[str, Any]
 
-_KINDS = {
-    "theme": "theme",
-    "exact": "exact answer",
-    "modal": "answer in the mode",
-    "tonal": "tonal answer",
-    "altered": "altered answer",
-    "free": "free",
-}
 
+def report_text(found: Json, language: str = ENGLISH) -> str:
+    """A report (see `builder.setting.report`) as lines of text that end in a verdict. Evidence and findings
+    are quoted in the language in which the report was made.
 
-def report_text(found: Json) -> str:
-    """A report (see `builder.setting.report`) as lines of text that end in a verdict.
-
-    >>> print(report_text({"name": "x", "file": "x.md", "errors": [{"line": 3, "column": 5, "bar": 1,
-    ...     "beat": 2.5, "found": "H4", "expected": "a pitch", "text": ""}]}), end="")
+    >>> found = {"name": "x", "file": "x.md", "errors": [{"line": 3, "column": 5, "bar": 1,
+    ...     "beat": 2.5, "found": "H4", "expected": "a pitch", "text": ""}]}
+    >>> print(report_text(found), end="")
     x.md:3:5: bar 1, beat 2.5: found H4; expected a pitch
     Refused: 1 error in the source.
+    >>> print(report_text(found, "it"), end="")
+    x.md:3:5: battuta 1, tempo 2.5: trovato: H4; atteso: un'altezza
+    Respinto: 1 errore nel sorgente.
     """
-    return "\n".join(_refused(found) if found["errors"] else _lines(found)) + "\n"
+    w = texts("report", language)
+    return "\n".join(_refused(found, w) if found["errors"] else _lines(found, w)) + "\n"
 
 
-def _refused(found: Json) -> Iterable[str]:
+def _refused(found: Json, w: Texts) -> Iterable[str]:
     for error in found["errors"]:
-        place = f"{_place(error)}: " if error["bar"] else ""
-        yield (
-            f"{found['file']}:{error['line']}:{error['column']}: {place}"
-            f"found {error['found']}; expected {error['expected']}"
-        )
+        place = f"{_place(error, w)}: " if error["bar"] else ""
+        halves = {half: told(error[half], w.language) for half in ("found", "expected")}
+        frame = told("found {found}; expected {expected}", w.language)
+        said = frame.replace("{found}", halves["found"]).replace("{expected}", halves["expected"])
+        yield f"{found['file']}:{error['line']}:{error['column']}: {place}{said}"
         if error["text"]:
             yield f"    {error['text']}"
             yield f"    {' ' * (error['column'] - 1)}^"
-    yield f"Refused: {_count(len(found['errors']), 'error')} in the source."
+    yield w("refused", errors=_count(len(found["errors"]), "errors", w))
 
 
-def _lines(found: Json) -> Iterable[str]:
+def _lines(found: Json, w: Texts) -> Iterable[str]:
     yield f"{found['title']} ({found['file']})"
     yield ""
-    yield f"tone      {_tone(found)}"
-    for line in _evidence(found):
-        yield f"          {line}"
-    yield f"voices    {found['voices']}: {', '.join(found['voice_names'])}"
+    yield from _block("tone", (_tone(found, w), *_evidence(found)), w)
+    voices = f"{found['voices']}: {', '.join(map(w.voice, found['voice_names']))}"
+    yield from _block("voices", (voices,), w)
     theme = found["theme"]
-    yield f"theme     {theme['notes']} notes: {' '.join(theme['pitches'])}"
-    yield from _block("entries", (_entry(e) for e in found["entries"]))
-    yield from _block("cadences", (_cadence(c) for c in found["cadences"]))
-    yield from _block("steps", (_step(s) for s in found["steps"]))
-    yield from _block("supplied", (_supplied(s) for s in found["editorial"]))
-    yield from _block("warnings", iter(found["warnings"]))
-    yield from _block("findings", (line for f in found["findings"] for line in _finding(f)))
+    yield from _block("theme", (w("notes", n=theme["notes"], pitches=" ".join(theme["pitches"])),), w)
+    yield from _block("entries", (_entry(e, w) for e in found["entries"]), w)
+    yield from _block("cadences", (_cadence(c, w) for c in found["cadences"]), w)
+    yield from _block("steps", (_step(s, w) for s in found["steps"]), w)
+    yield from _block("supplied", (_supplied(s, w) for s in found["editorial"]), w)
+    yield from _block("warnings", iter(found["warnings"]), w)
+    yield from _block("findings", (line for f in found["findings"] for line in _finding(f, w)), w)
     if found["cost"] is not None:
-        yield f"cost      {found['cost']}"
+        yield from _block("cost", (str(found["cost"]),), w)
     yield ""
-    yield _verdict(found)
+    yield _verdict(found, w)
 
 
-def _tone(found: Json) -> str:
-    metre = "no accidental" if found["signature"] == "none" else found["signature"]
+def _tone(found: Json, w: Texts) -> str:
+    signature = w("no-accidental") if found["signature"] == "none" else found["signature"]
     near = ""
     if len(found["tones"]) > 1:
         first, second = found["tones"][:2]
-        near = f" (weight {first['weight']}; next is tone {second['tone']}, {second['weight']})"
-    return f"{found['tone']}, final {found['final']}, signature {metre}{near}"
+        near = w("near", weight=first["weight"], tone=second["tone"], other=second["weight"])
+    return w("tone", tone=found["tone"], final=found["final"], signature=signature, near=near)
 
 
 def _evidence(found: Json) -> Iterable[str]:
@@ -77,57 +77,79 @@ def _evidence(found: Json) -> Iterable[str]:
             yield f"{reason['weight']:+g}  {reason['text']}"
 
 
-def _block(name: str, lines: Iterable[str]) -> Iterable[str]:
+def _block(name: str, lines: Iterable[str], w: Texts) -> Iterable[str]:
     """Lines under one name in the margin; nothing when there are none."""
+    label = w(f"label.{name}")
     for n, line in enumerate(lines):
-        yield f"{name if n == 0 else '':<10}{line}"
+        yield f"{label if n == 0 else '':<10}{line}"
 
 
-def _place(item: Json) -> str:
-    return f"bar {item['bar']}, beat {item['beat']}"
+def _wide(text: str, width: int) -> str:
+    """A text in a column, with a gap after it where it is wider."""
+    return text.ljust(max(width, len(text) + 2))
 
 
-def _entry(entry: Json) -> str:
+def _place(item: Json, w: Texts, edge: str = "") -> str:
+    return w("place", bar=item[f"{edge}bar"], beat=item[f"{edge}beat"])
+
+
+def _entry(entry: Json, w: Texts) -> str:
     return (
-        f"{_place(entry):<18}{entry['voice']:<8}{entry['pitch']:<4}clef {entry['clef']:<4}"
-        f"{_KINDS[entry['kind']]}: {entry['evidence']}"
+        f"{_wide(_place(entry, w), 18)}{w.voice(entry['voice']):<8}{entry['pitch']:<4}"
+        f"{w('clef')} {entry['clef']:<4}"
+        f"{w('kind.' + entry['kind'])}: {entry['evidence']}"
     )
 
 
-def _cadence(cadence: Json) -> str:
-    return f"{_place(cadence):<18}on {cadence['degree']:<3}{cadence['kind']}: {cadence['evidence']}"
+def _cadence(cadence: Json, w: Texts) -> str:
+    kind = w(f"cadence.{cadence['kind']}")
+    return f"{_wide(_place(cadence, w), 18)}{w('degree')} {cadence['degree']:<3}{kind}: {cadence['evidence']}"
 
 
-def _step(step: Json) -> str:
-    first, last = (f"bar {step[f'{edge}_bar']}, beat {step[f'{edge}_beat']}" for edge in ("first", "last"))
-    return f"{step['name']:<12}{f'{first} – {last}':<36}{', '.join(step['voices'])}"
+def _step(step: Json, w: Texts) -> str:
+    name, _, number = step["name"].partition("-")
+    called = w(f"step.{name}") if f"step.{name}" in w.texts else w.voice(name)
+    span = f"{_place(step, w, 'first_')} – {_place(step, w, 'last_')}"
+    voices = ", ".join(map(w.voice, step["voices"]))
+    return f"{called + (f'-{number}' if number else ''):<12}{_wide(span, 36)}{voices}"
 
 
-def _supplied(item: Json) -> str:
-    return f"{_place(item):<18}{item['voice']:<8}{item['kind']} {item['sign']}"
+def _supplied(item: Json, w: Texts) -> str:
+    return f"{_wide(_place(item, w), 18)}{w.voice(item['voice']):<8}{w(item['kind'])} {item['sign']}"
 
 
-def _finding(finding: Json) -> Iterable[str]:
+def _finding(finding: Json, w: Texts) -> Iterable[str]:
     message = finding["message"].rstrip(".")
-    named = all(voice in message for voice in finding["voices"])
-    who = "" if named else f" ({', '.join(finding['voices'])})"
-    allowed = f"; allowed: {finding['allowed']}" if finding["allowed"] else ""
+    voices = [w.voice(voice) for voice in finding["voices"]]
+    who = "" if all(voice in message for voice in voices) else f" ({', '.join(voices)})"
+    allowed = w("licence", reason=finding["allowed"]) if finding["allowed"] else ""
     yield (
-        f"{finding['severity']}: {_place(finding)}: {message}{who} "
-        f"[{finding['rule']}, {finding['version']}]{allowed}"
+        f"{w(finding['severity'])}: {_place(finding, w)}: {message}{who} "
+        f"[{finding['rule']}, {w('version.' + finding['version'])}]{allowed}"
     )
     if finding["mend"] and not finding["allowed"]:
         yield f"    {finding['mend']}"
 
 
-def _verdict(found: Json) -> str:
+def _verdict(found: Json, w: Texts) -> str:
     standing = [f for f in found["findings"] if not f["allowed"]]
     errors = sum(f["severity"] == "error" for f in standing)
     warnings = sum(f["severity"] == "warning" for f in standing) + len(found["warnings"])
     allowed = len(found["findings"]) - len(standing)
-    text = f"{_count(errors, 'error')}, {_count(warnings, 'warning')}"
-    return text + (f", {allowed} allowed." if allowed else ".")
+    verdict = f"{_count(errors, 'errors', w)}, {_count(warnings, 'warnings', w)}"
+    return verdict + (f", {w('allowed', n=allowed)}." if allowed else ".")
 
 
-def _count(number: int, thing: str) -> str:
-    return f"{number or 'no'} {thing}{'' if number == 1 else 's'}"
+def _count(number: int, things: str, w: Texts) -> str:
+    return w(f"{things}.{'none' if not number else 'one' if number == 1 else 'many'}", n=number)
+
+
+def findings_text(name: str, findings: Sequence[Finding], language: str = ENGLISH) -> str:
+    """What was found in a score, in lines."""
+    w = texts("report", language)
+    lines = [f"{name}: {_count(len(findings), 'findings', w)}"]
+    for finding in findings:
+        met, _, _ = finding.told(language)
+        voices = ", ".join(map(w.voice, finding.voices))
+        lines.append(f"  {w.where(finding.place)}: {w(finding.severity)}: {finding.rule} ({voices}): {met}")
+    return "\n".join(lines)

@@ -117,10 +117,17 @@ class Setting:
         """Findings that stop a strict build: errors without a licence."""
         return tuple(f for _, f in self.findings if is_error(f))
 
-    def report(self) -> Json:
-        """What `report.json` says of the verset."""
-        found = report(self.verset, self.analysis, self.realisation, self.diminution, findings=self.pitch)
-        return found | {"warnings": list(self.warnings())}
+    def report(self, language: str = "en") -> Json:
+        """What `report.json` says of the verset; findings and warnings in a language."""
+        found = report(
+            self.verset,
+            self.analysis,
+            self.realisation,
+            self.diminution,
+            findings=self.pitch,
+            language=language,
+        )
+        return found | {"warnings": list(self.warnings(language))}
 
 
 def is_error(finding: Finding) -> bool:

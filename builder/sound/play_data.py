@@ -72,7 +72,7 @@ def play_data(
 
 def _keys() -> Iterator[Pitch]:
     """The keys of the organ, from the lowest up, in the spelling that they are tuned to."""
-    for key in range(LOWEST_KEY, HIGHEST_KEY + 1):
+    for key in range(LOWEST_KEY.midi, HIGHEST_KEY.midi + 1):
         yield Pitch.parse(f"{_NAMES[key % 12]}{key // 12 - 1}")
 
 

@@ -147,3 +147,46 @@ def test_a_file_name_cannot_steer_the_terminal(tmp_path: Path, capsys: pytest.Ca
     main(["build", str(tmp_path / "none\x1b.md"), "--to", str(tmp_path / "out")])
     told = capsys.readouterr()
     assert not set(told.out + told.err) & set("\x1b\x9b") and "␛" in told.out and "␛" in told.err
+
+
+@pytest.mark.parametrize(
+    ("config", "asked", "line"),
+    [
+        ("plugins: [search, {verset: {language: it}}]", "", "voci      2: canto, tenore"),
+        ("plugins: {verset: {language: de}}\nhooks: !ENV [X, y]", "", "Stimmen   2: Cantus, Tenor"),
+        ("plugins: [verset]", "", "voices    2: cantus, tenor"),
+        ("plugins: [{verset: {language: de}}]", "it", "voci      2: canto, tenore"),
+        ("plugins: [", "", "voices    2: cantus, tenor"),
+        ("plugins: [{verset: {language: tlh}}]", "", "voices    2: cantus, tenor"),
+    ],
+)
+def test_check_speaks_the_language_of_the_course(
+    config: str, asked: str, line: str, tmp_path, capsys
+) -> None:
+    source = tmp_path / "content/versets/sixth.md"
+    source.parent.mkdir(parents=True)
+    source.write_text((CONTENT / "sixth.md").read_text("utf-8"), "utf-8")
+    (tmp_path / "mkdocs.yml").write_text(config, "utf-8")
+    assert main(["check", str(source), *(["--language", asked] if asked else [])]) == 0
+    assert line in capsys.readouterr().out.splitlines()
+
+
+def test_mistakes_are_told_in_the_language_of_the_course_and_of_the_page(tmp_path, capsys) -> None:
+    (tmp_path / "mkdocs.yml").write_text("plugins: [{verset: {language: it}}]", "utf-8")
+    source = tmp_path / "bad.md"
+    text = (CONTENT / "sixth.md").read_text("utf-8").replace("metre:", "metro:", 1)
+    source.write_text(text, "utf-8")
+    for call in ("check", "pitches", "write", "build"):
+        assert main([call, str(source)]) == 1
+        told = capsys.readouterr()
+        assert 'trovato: la parola chiave "metro"; atteso: ' in told.out + told.err, call
+    source.write_text(text.replace("title:", "language: de\ntitle:", 1), "utf-8")
+    main(["check", str(source)])
+    assert 'gefunden: das Schlüsselwort "metro"; erwartet: ' in capsys.readouterr().out
+
+
+def test_a_score_is_checked_in_the_language_asked_for(tmp_path, capsys) -> None:
+    score = tmp_path / "one.musicxml"
+    score.write_text("<score-partwise><part-list/></score-partwise>", "utf-8")
+    main(["check", "--language", "de", str(score)])
+    assert "0 Stimmen gefunden; erwartet: zwei bis fünf" in capsys.readouterr().out

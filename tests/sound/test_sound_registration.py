@@ -45,15 +45,15 @@ def test_what_is_no_rank_is_refused(words: str, says: str) -> None:
 
 def test_the_high_ranks_break_back_an_octave_and_never_pass_the_shortest_pipe() -> None:
     for rank in RANKS.values():
-        ratios = [rank.sounding_harmonic(key) for key in range(LOWEST_KEY, HIGHEST_KEY + 1)]
+        ratios = [rank.sounding_harmonic(key) for key in range(LOWEST_KEY.midi, HIGHEST_KEY.midi + 1)]
         assert ratios[0] == rank.harmonic
         assert all(a == b or a == 2 * b for a, b in pairwise(ratios))
         assert all(
             key + 12 * (ratio.bit_length() - 1) <= TOP
-            for key, ratio in zip(range(LOWEST_KEY, HIGHEST_KEY + 1), ratios)
+            for key, ratio in zip(range(LOWEST_KEY.midi, HIGHEST_KEY.midi + 1), ratios)
         )
-    assert RANKS["principale"].sounding_harmonic(HIGHEST_KEY) == 1
-    assert RANKS["vigesimanona"].sounding_harmonic(HIGHEST_KEY) == 4
+    assert RANKS["principale"].sounding_harmonic(HIGHEST_KEY.midi) == 1
+    assert RANKS["vigesimanona"].sounding_harmonic(HIGHEST_KEY.midi) == 4
 
 
 def test_the_fiffaro_has_pipes_in_the_treble_only_and_beats_faster_going_up() -> None:
@@ -92,7 +92,7 @@ def test_the_elevation_has_the_fiffaro_and_an_opening_the_ripieno() -> None:
 def test_rank_data_serves_every_key_once_and_stays_within_full_scale() -> None:
     for words in ("principale", "ripieno", "principale and fiffaro", "flauto and ottava and principale"):
         data = rank_data(Registration.parse(words))
-        for key in range(LOWEST_KEY, HIGHEST_KEY + 1):
+        for key in range(LOWEST_KEY.midi, HIGHEST_KEY.midi + 1):
             hertz = 440 * 2 ** ((key - 69) / 12)
             serving = [d for d in data if d["low"] <= hertz < d["high"]]
             assert [d["name"] for d in serving] == [
