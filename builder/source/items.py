@@ -60,7 +60,7 @@ class Item:
             return self.node
         try:
             return yaml.constructor.SafeConstructor().construct_object(self.node)  # type: ignore[no-untyped-call]
-        except (yaml.YAMLError, ValueError, LookupError):
+        except (yaml.YAMLError, ValueError, LookupError, OverflowError):
             return self.node
 
     def plain(self, *, dates: bool = False) -> Any:

@@ -230,7 +230,7 @@ def grammar(dice: random.Random) -> Callable[[], object]:
 
 def whole_file(dice: random.Random) -> Callable[[], object]:
     data = bytearray(damaged(SOURCE, dice).encode("utf-8", "surrogatepass"))
-    for _ in range(dice.choice((0, 0, 1, 4, 40))):
+    for _ in range(dice.choice((0, 0, 1, 4, 40)) if data else 0):
         data[dice.randrange(len(data))] = dice.randrange(256)
     if dice.random() < 0.05:
         data = bytearray(dice.randbytes(dice.randrange(400)))

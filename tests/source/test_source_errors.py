@@ -158,6 +158,12 @@ SETTINGS = [
     ("  signature: none", "  signature: none\n  level: yes", 'level: "yes"', "1 to 3"),
     ("  signature: none", "  signature: none\n  pitch: high", 'pitch: "high"', "hertz"),
     ("  signature: none", "  signature: none\n  pitch: .nan", 'pitch: ".nan"', "hertz"),
+    (
+        "  signature: none",
+        f"  signature: none\n  pitch: 1{':59' * 200}.5",
+        f'pitch: "1{":59" * 12}:5…"',
+        "hertz",
+    ),
     ("  signature: none", "  signature: none\n  costs: 3", 'costs: "3"', "weight"),
     ("  signature: none", "  signature: none\n  costs: {a: -1}", 'a: "-1"', "from 0"),
     ("  signature: none", "  signature: none\n  allow: {}", "allow: keys with values", "list"),
