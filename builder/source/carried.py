@@ -63,18 +63,19 @@ def joined(line: Verset, carried: Carried, at: Span) -> Verset:
             from_start=front.from_start,
             readings=front.readings,
         )
-    starts = {g.note.onset for g in line.given}
     same = line.bars == source.bars and list(_heard(line)) == list(_heard(source))
     if not same:
         changed = replace(source, bars=line.bars, given=line.given, pins=())
         parse("\n\n".join((write(changed), *pinned_blocks(source))))
+    # the carried line tells in which values its rests are written
+    given = _placed(source.given, line.given, at) if same else line.given
+    starts = {g.note.onset for g in given}
     return replace(
         source,
         name=line.name,
         path=line.path,
         bars=line.bars,
-        # the carried line tells in which values its rests are written
-        given=_placed(source.given, line.given, at) if same else line.given,
+        given=given,
         cuts=tuple(replace(cut, span=at) for cut in source.cuts if cut.onset in starts),
         pins=tuple(replace(pin, spans=(at,) * len(pin.notes)) for pin in source.pins),
         licences=tuple(replace(x, span=at) for x in source.licences),

@@ -102,7 +102,12 @@ def alive(pid: int) -> bool:
 
 @pytest.mark.parametrize("by", [signal.SIGKILL, signal.SIGTERM, signal.SIGINT])
 def test_workers_end_with_their_parent(script, tmp_path: Path, by: int) -> None:
-    parent = subprocess.Popen([*script, "sleeps", "sleeps", "sleeps"], stderr=subprocess.DEVNULL)
+    parent = subprocess.Popen(
+        [*script, "sleeps", "sleeps", "sleeps"],
+        stderr=subprocess.DEVNULL,
+        # a shell gives what it runs in the background no interrupts; the parent here is to hear its own
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )
     workers: list[int] = []
     until = time.monotonic() + 60
     while len(workers) < 3 and time.monotonic() < until:
