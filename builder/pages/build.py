@@ -68,7 +68,7 @@ def build_lesson(path: Path, making: Making, work: Path) -> tuple[Lesson, Settin
         pages=tuple(pages),
         downloads=downloads,
         errors=tuple(_line(path, version, f) for version, f in setting.findings if is_error(f)),
-        warnings=tuple(f"{path}: {text}" for text in setting.warnings()),
+        warnings=tuple(f"{path}: {text}" for text in setting.warnings(w.language)),
         summary=facts.summary(setting, w),
     )
     return lesson, setting

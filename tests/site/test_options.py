@@ -28,9 +28,15 @@ def test_with_breathing_off_every_bar_takes_the_same_time(course) -> None:
     assert lengths == {round(4 * 60 / 104, 3)}
 
 
-def test_the_themes_own_words_follow_the_language_of_the_course(course) -> None:
+def test_the_themes_own_words_and_the_warnings_follow_the_language_of_the_course(course, caplog) -> None:
     configure(course, "language: de")
-    course.build()
+    path = course.root / "content/versets/duo.md"
+    path.write_text(path.read_text("utf-8").replace("A duo", "讃") + "\n## Soprano\n\nWords.\n", "utf-8")
+    with caplog.at_level("INFO", "mkdocs"):
+        course.build()
+    assert f"{path}: die Blindenschrift hat kein Zeichen für 讃 (U+8B83)" in caplog.text
+    assert caplog.text.count("Blindenschrift") == 1  # once, with its file
+    assert re.search(r"duo\.md: Zeile \d+: die Worte unter „soprano“ stehen auf keiner Seite", caplog.text)
     html = (course.site / "versets/duo/tenor.html").read_text("utf-8")
     assert '<html lang="de"' in html and "Zurück" in html
 
