@@ -11,7 +11,7 @@ from pathlib import Path
 from builder.music import VOICES, Clef, FigureSign, Metre, Pitch, Signature, written
 from builder.music.time import VALUES, dotted
 from builder.source.carried import Carried, joined, read_carried
-from builder.source.errors import Faults, SourceErrors, visible
+from builder.source.errors import Faults, SourceErrors, named, visible
 from builder.source.front import playable
 from builder.source.given import Piece, set_bars
 from builder.source.lines import CLEFS, Line
@@ -256,7 +256,7 @@ def clef_of(sign: str, line: str, at: Element, said: Encoded, bar: int | None = 
     name = f"{sign.strip().upper()}{line.strip()}"
     if name in CLEFS:
         return Clef.parse(name)
-    said.wrong(at, f"the clef {name or 'without a sign'}", ", ".join(CLEFS), bar)
+    said.wrong(at, f"the clef {named(name) if name else 'without a sign'}", ", ".join(CLEFS), bar)
     return None
 
 

@@ -154,6 +154,15 @@ def shorten(text: str, most: int = 40) -> str:
     return f'"{text}"' if len(text) <= most else f'"{text[: most - 1]}…"'
 
 
+def named(text: str) -> str:
+    """Found text as it is where it is one word, else in quotes.
+
+    >>> named("H5"), named("H 5"), named("")
+    ('H5', '"H 5"', '""')
+    """
+    return text if re.fullmatch(r"[^\s\"]{1,40}", text) else shorten(text)
+
+
 def quoted(text: object) -> str:
     """What another program says, as a quotation: in its own words in every language.
 

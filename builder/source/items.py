@@ -14,7 +14,7 @@ from typing import Any
 
 import yaml
 
-from builder.source.errors import UNPRINTED, Faults, listing, nearest, quoted, shorten
+from builder.source.errors import UNPRINTED, Faults, listing, named, nearest, quoted, shorten
 from builder.source.limits import DEEPEST, MOST_FRONT, MOST_VALUES
 from builder.source.verset import Span
 
@@ -47,7 +47,7 @@ class Item:
         self.faults.add(self.line, self.column, found or self.shown(), expected)
 
     def shown(self) -> str:
-        name = f"{self.name}: " if self.name else ""
+        name = f"{named(self.name)}: " if self.name else ""
         if isinstance(self.node, yaml.MappingNode):
             return f"{name}keys with values"
         if isinstance(self.node, yaml.SequenceNode):
@@ -75,11 +75,13 @@ class Item:
         if isinstance(value, float) and not math.isfinite(value):
             self.wrong("a number that is finite, or quotes around it")
         elif self.node.tag == _DATE and value is self.node:
-            self.wrong("text; put it in quotes", f"{self.name}: the date {shorten(str(self.node.value))}")
+            self.wrong(
+                "text; put it in quotes", f"{named(self.name)}: the date {shorten(str(self.node.value))}"
+            )
         elif isinstance(value, yaml.Node):
             self.wrong("text; put it in quotes")
         elif isinstance(value, str) and UNPRINTED.search("".join(value.split())):
-            self.wrong("plain text", f"{self.name}: a character that cannot be printed")
+            self.wrong("plain text", f"{named(self.name)}: a character that cannot be printed")
         else:
             return value
         return None
@@ -96,7 +98,7 @@ class Item:
         if isinstance(value, str) and value.strip():
             line = " ".join(value.split())
             if UNPRINTED.search(line):
-                self.wrong("plain text", f"{self.name}: a character that cannot be printed")
+                self.wrong("plain text", f"{named(self.name)}: a character that cannot be printed")
                 return None
             return line
         plain = isinstance(self.node, yaml.ScalarNode) and bool(self.node.value)
@@ -160,7 +162,7 @@ class Item:
         return {k: v for k, v in found.items() if k in allowed}
 
     def _whose(self) -> str:
-        return f"under {self.name}" if self.name else "in this entry"
+        return f"under {named(self.name)}" if self.name else "in this entry"
 
 
 class _Loader(yaml.SafeLoader):

@@ -33,7 +33,7 @@ from builder.source.encoded import (
     verset,
     voice_named,
 )
-from builder.source.errors import Faults, shorten
+from builder.source.errors import Faults, named, shorten
 from builder.source.lost import losses
 from builder.source.verset import Verset
 from builder.source.xmltree import Element, read_xml
@@ -131,7 +131,7 @@ def _metre(at: Element, state: _State) -> None:
     try:
         metre = Metre.parse(symbol or f"{count}/{unit}")
     except ValueError:
-        state.wrong(source, f"the metre {count}/{unit}", "C, C| or a fraction such as 3/2")
+        state.wrong(source, f"the metre {named(f'{count}/{unit}')}", "C, C| or a fraction such as 3/2")
         return
     if state.said.metre is not None and state.said.metre != metre:
         state.wrong(source, "a change of metre", "one metre for a verset")
@@ -229,7 +229,7 @@ def _note(at: Element, state: _State) -> None:
         state.wrong(at, "a grace note", "notes of full value")
         return
     if length is None:
-        written = f"{at.get('dur')} with {dots} dots" if at.get("dur") else "none"
+        written = f"{named(at.get('dur'))} with {named(dots)} dots" if at.get("dur") else "none"
         state.wrong(at, f"the value {written}", "breve, 1, 2, 4 … with at most two dots")
     event = Event(at, length, rest=at.tag != "note", clef=state.clef, named=state.named)
     if not event.rest:
@@ -246,7 +246,7 @@ def _pitched(at: Element, event: Event, state: _State) -> None:
     if step not in tuple(STEPS) or not (octave.isascii() and octave.isdigit() and len(octave) == 1):
         state.wrong(
             at,
-            f"the pitch {step}{octave}" if step or octave else "no pitch",
+            f"the pitch {named(step + octave)}" if step or octave else "no pitch",
             "a name from a to g and an octave from 0 to 9",
         )
         return

@@ -37,7 +37,7 @@ from builder.source.encoded import (
     verset,
     voice_named,
 )
-from builder.source.errors import Faults, SourceError, SourceErrors, quoted
+from builder.source.errors import Faults, SourceError, SourceErrors, named, quoted, shorten
 from builder.source.front import BEATS
 from builder.source.limits import LARGEST
 from builder.source.lost import losses
@@ -184,7 +184,7 @@ def _attributes(at: Element, state: _State) -> None:
     if at.first("divisions"):
         number = _number(at.text("divisions"))
         if number is None or number <= 0:
-            state.wrong(at, f"divisions of {at.text('divisions')!r}", "how many parts a quarter has")
+            state.wrong(at, f"divisions of {shorten(at.text('divisions'))}", "how many parts a quarter has")
         else:
             state.divisions = number
     for key in at.all("key"):
@@ -212,7 +212,7 @@ def _time(time: Element, state: _State) -> None:
     try:
         metre = Metre.parse(text)
     except ValueError:
-        state.wrong(time, f"the metre {text}", "C, C| or a fraction such as 3/2")
+        state.wrong(time, f"the metre {named(text)}", "C, C| or a fraction such as 3/2")
         return
     if state.said.metre is not None and state.said.metre != metre:
         state.wrong(time, "a change of metre", "one metre for a verset")
@@ -273,12 +273,14 @@ def _pitched(at: Element, event: Event, state: _State) -> None:
     if step not in tuple(STEPS) or not (octave.isascii() and octave.isdigit() and len(octave) == 1):
         state.wrong(
             at,
-            f"the pitch {step}{octave}" if step or octave else "no pitch",
+            f"the pitch {named(step + octave)}" if step or octave else "no pitch",
             "a step from A to G and an octave from 0 to 9",
         )
         return
     if alter is None or alter.denominator != 1 or abs(alter) > 2:
-        state.wrong(at, f"an alteration of {at.text('pitch', 'alter')}", "whole semitones, at most two")
+        state.wrong(
+            at, f"an alteration of {named(at.text('pitch', 'alter'))}", "whole semitones, at most two"
+        )
         return
     event.pitch = Pitch(int(octave) * 7 + STEPS.index(step), int(alter))
     kinds = {tie.get("type") for tie in (*at.all("tie"), *at.within("tied"))}
@@ -314,13 +316,13 @@ def _sign(figure: Element, stack: Element, state: _State) -> FigureSign | None:
     if not text and not given:
         return None
     if len(given) > 1 or any(mark not in SIGNS for mark in given):
-        state.wrong(figure, f"a figure with {' and '.join(given)}", "sharp, flat, natural or a slash")
+        state.wrong(figure, f"a figure with {named(' and '.join(given))}", "sharp, flat, natural or a slash")
         return None
     sign = SIGNS[given[0]] if given else ""
     if not text:
         return FigureSign(3, sign, lone=True, editorial=editorial)
     if text not in NUMBERS:
-        state.wrong(figure, f"the figure {text}", "a figure from 2 to 12")
+        state.wrong(figure, f"the figure {named(text)}", "a figure from 2 to 12")
         return None
     return FigureSign(int(text), sign, editorial=editorial)
 
