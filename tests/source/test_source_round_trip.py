@@ -295,3 +295,16 @@ def test_any_text_at_all_gives_a_verset_or_errors(front: str, music: str, words:
         is_source(text)
         with pytest.raises(SourceErrors):
             parse(text)
+
+
+def test_a_cut_between_two_rests_is_kept_where_the_rests_are_joined() -> None:
+    """Notation writes the two rests as one; the cut stands where the source divides them."""
+    head = "---\ntitle: Two rests\nverset: {metre: C, signature: none}\n---\n\n```given\n"
+    verset = plain(parse(f"{head}cantus C1 | D5/4 R/8. R/16 R/8 R/8 E5/4 | D5/1\n```\n", "any.md"))
+    verset = replace(verset, cuts=(Cut(Fraction(7, 4)),))
+    score = notated(verset.score())
+    for again in (
+        parse_musicxml(given_musicxml(verset, score).encode(), verset.path),
+        parse_mei(mei(verset, score).encode(), verset.path),
+    ):
+        assert plain(again).cuts == verset.cuts
