@@ -15,7 +15,7 @@ from builder.language.texts import Texts, page_texts, texts
 from builder.pages.facts import step_title, where
 from builder.pages.homework import Marked, WorkError, marked, read_work
 from builder.pages.trouble import told_together
-from builder.plugin.site import SiteError, versets
+from builder.plugin.site import SiteError, course_file, versets
 
 COMMON = 5
 """How many of the commonest faults are told."""
@@ -25,10 +25,8 @@ def mark(paths: Sequence[Path], config_file: Path, table: Path | None = None) ->
     """Print what is in order in each file of work, and what the class gets wrong most often; with `table` the
     same for a spreadsheet. A folder stands for the files of work in it, at any depth. 0 when every file could
     be judged, whatever is in it; 1 when one could not; 2 when the course cannot be read."""
-    if config_file.is_dir():
-        config_file = config_file / "mkdocs.yml"
     try:
-        known, language, failures = versets(config_file)
+        known, language, failures = versets(course_file(config_file))
     except SiteError as problem:
         tell(problem, file=sys.stderr)
         return 2
@@ -68,11 +66,7 @@ def _student(path: Path, paths: Sequence[Path]) -> str:
 
 
 def _row(student: str, each: Marked, say: Texts, page: Texts) -> tuple[str, str, str, str, list[str]]:
-    faults = [
-        f"{where(f.place, page)}: {worded(f.rule, page.language).title}"
-        for f in each.findings
-        if f.severity == "error"
-    ]
+    faults = [f"{where(f.place, page)}: {worded(f.rule, page.language).title}" for f in each.errors]
     return (
         student,
         say("step", title=each.verset.title, name=step_title(each.step, page)),
@@ -84,7 +78,7 @@ def _row(student: str, each: Marked, say: Texts, page: Texts) -> tuple[str, str,
 
 def _often(done: Sequence[Marked], say: Texts) -> str:
     """The rules that most works break, each counted once a work."""
-    met = Counter(rule for each in done for rule in {f.rule for f in each.findings if f.severity == "error"})
+    met = Counter(rule for each in done for rule in {f.rule for f in each.errors})
     return ", ".join(
         say("count", count=count, rule=worded(rule, say.language).title)
         for rule, count in sorted(met.items(), key=lambda item: (-item[1], item[0]))[:COMMON]

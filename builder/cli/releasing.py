@@ -8,7 +8,7 @@ from pathlib import Path
 from builder.cli.telling import tell
 from builder.edition.book.book import Book
 from builder.edition.release.release import About, faults, release, short_name
-from builder.plugin.site import Site, SiteError, build_for_release, read_site
+from builder.plugin.site import Site, SiteError, build_for_release, course_file, read_site
 
 _NEEDED = (
     "A release takes from book: under the plugin verset: version (such as 1.0.0), licence (an SPDX "
@@ -20,8 +20,7 @@ def release_course(config_file: Path, folder: Path, previous: Path | None) -> in
     """Build a course's site strictly, its book and sheets, and pack them all; 1 when something hinders
     it. Every reason is told, and nothing is half-written."""
     try:
-        if config_file.is_dir():
-            config_file = config_file / "mkdocs.yml"
+        config_file = course_file(config_file)
         site, options = read_site(config_file)
         front = options.book
         about, problems = _about(site, front)

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 from builder.pages.trouble import told_together
-from builder.plugin.site import SiteError, warm
+from builder.plugin.site import SiteError, course_file, warm
 
 
 def read_shard(text: str) -> tuple[int, int]:
@@ -24,10 +24,8 @@ def read_shard(text: str) -> tuple[int, int]:
 
 def warm_course(config_file: Path, shard: tuple[int, int]) -> int:
     """Fill a share of a course's store; 1 when something in it fails, told all together."""
-    if config_file.is_dir():
-        config_file = config_file / "mkdocs.yml"
     try:
-        count, failures = warm(config_file, shard)
+        count, failures = warm(course_file(config_file), shard)
     except SiteError as problem:
         print(problem, file=sys.stderr)
         return 1

@@ -13,6 +13,7 @@ from builder.counterpoint import Finding, check
 from builder.counterpoint.figured_bass.events import Event
 from builder.music import VOICES, Note, Part, Pitch, Score
 from builder.pages.exercise import exercise_key, parted, second_half
+from builder.setting.setting import is_error
 from builder.source import Verset
 
 LARGEST = 1_000_000
@@ -48,6 +49,11 @@ class Marked:
     complete: int
     good: int
     findings: tuple[Finding, ...]
+
+    @property
+    def errors(self) -> tuple[Finding, ...]:
+        """What is not in order."""
+        return tuple(f for f in self.findings if is_error(f))
 
 
 def read_work(path: Path) -> Work:
@@ -122,7 +128,7 @@ def _marked(work: Work, verset: Verset, analysis: Analysis, step: Step) -> Marke
         for n, event in enumerate(events)
         if all(v in work.first and work.first[v][n] for v in event.upper)
     ]
-    wrong = {f.onset for f in findings if f.severity == "error"}
+    wrong = {f.onset for f in findings if is_error(f)}
     good = [e for e in complete if not any(e.onset <= onset < e.end for onset in wrong)]
     told = tuple(f for f in findings if any(e.onset <= f.onset < e.end for e in complete))
     return Marked(verset, step, len(events), len(complete), len(good), told)

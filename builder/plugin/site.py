@@ -40,6 +40,11 @@ class Site:
     opens_from_disk: bool
 
 
+def course_file(path: Path) -> Path:
+    """The `mkdocs.yml` that a call names: the file itself, or the folder it lies in."""
+    return path / "mkdocs.yml" if path.is_dir() else path
+
+
 def read_site(config_file: Path) -> tuple[Site, Options]:
     """Read a course's `mkdocs.yml`; nothing is built. `SiteError` when the file is wrong or the plugin
     `verset` is not in it."""

@@ -14,6 +14,7 @@ from typing import Any
 
 from builder.music import VOICES, Pitch, Score, Tuning
 from builder.music.keyboard import HIGHEST_KEY, LOWEST_KEY
+from builder.music.temperament import LETTERS
 from builder.sound.instrument import instrument
 from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
 from builder.sound.ranks import Rank
@@ -25,7 +26,6 @@ STARTING_LEVEL = 0.35
 """Share of full level at which the page begins: quiet, for the sake of ears under headphones."""
 HARMONICS = 32
 """The most harmonics a rank has in the page."""
-_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B")
 FAINT = 0.001
 """Harmonics weaker than this share of the fundamental are left out."""
 
@@ -73,7 +73,7 @@ def play_data(
 def _keys() -> Iterator[Pitch]:
     """The keys of the organ, from the lowest up, in the spelling that they are tuned to."""
     for key in range(LOWEST_KEY.midi, HIGHEST_KEY.midi + 1):
-        yield Pitch.parse(f"{_NAMES[key % 12]}{key // 12 - 1}")
+        yield Pitch.parse(f"{LETTERS[key % 12]}{key // 12 - 1}")
 
 
 def _notes(performance: Performance, voices: list[str]) -> list[list[Any]]:
