@@ -180,7 +180,8 @@ def hands(grid: Grid) -> Iterator[Hit]:
     spans = _spans(grid)
     for rule in _HAND:
         stretched, worse = (
-            np.any([r.predicate(span=spans) for r in rules], axis=0) for rules in ((rule,), _as_grave(rule))
+            np.any([np.asarray(r.predicate(span=spans)) for r in rules], axis=0)
+            for rules in ((rule,), _as_grave(rule))
         )
         for column in np.flatnonzero(stretched & ~np.append(False, worse[:-1])).tolist():
             voices, pitches = sounding(grid, column)

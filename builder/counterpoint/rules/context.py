@@ -14,10 +14,19 @@ from typing import Any, NamedTuple
 import numpy as np
 
 Array = np.ndarray[Any, np.dtype[Any]]
-Number = Any
+Number = int | Array
 """A whole number, or an array of them."""
-Truth = Any
+Truth = bool | Array
 """True or false, or an array of them."""
+
+
+def absolute(number: Number) -> Number:
+    """A number without its sign, or each of an array.
+
+    >>> absolute(-4), absolute(np.array([3, -2])).tolist()
+    (4, [3, 2])
+    """
+    return number.__abs__()
 
 
 class Of(StrEnum):
@@ -108,6 +117,10 @@ class Tone(NamedTuple):
 
     d: Number
     m: Number
+
+
+Feature = Number | Intervals | Tone
+"""What a predicate depends on."""
 
 
 INSTRUMENT = frozenset({"wolf", "pitch", "beyond", "tuned", "span"})

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from builder.counterpoint.rules.context import Intervals, Of, Truth, When
+from builder.counterpoint.rules.context import Intervals, Number, Of, Truth, When, absolute
 from builder.counterpoint.rules.rule import ALWAYS_ERROR, NOTE, WARNING, Rule, severities
 
 ZARLINO_MELODY = "G. Zarlino, Istitutioni harmoniche (1558), III, chapter 37 (from memory)"
 FUX_MELODY = "J. J. Fux, Gradus ad Parnassum (1725), book II (from memory)"
 COMMON = "common practice, no source"
 
-# The natural (major or perfect) size in semitones of each step count within the octave.
-_LARGE = (0, 2, 4, 5, 7, 9, 11)
 
-
-def _large(steps: Truth) -> Truth:
+def _large(steps: Number) -> Number:
     """Semitones of the major or perfect interval of so many staff steps: linear arithmetic instead of a
     table, so that arrays pass too (floor of 12/7 of the steps, with the offset that gives 0 2 4 5 7 9 11)."""
     return (12 * steps + 5) // 7
@@ -21,7 +18,7 @@ def _large(steps: Truth) -> Truth:
 
 def augmented(move: Intervals) -> Truth:
     """An augmented second, fourth, fifth …; the chromatic semitone has a rule of its own."""
-    steps, size = abs(move.steps), abs(move.semitones)
+    steps, size = absolute(move.steps), absolute(move.semitones)
     return (steps > 0) & (size > _large(steps)) & (move.steps * move.semitones > 0)
 
 
@@ -31,15 +28,15 @@ def chromatic(move: Intervals) -> Truth:
 
 
 def seventh(move: Intervals) -> Truth:
-    return abs(move.steps) == 6
+    return absolute(move.steps) == 6
 
 
 def beyond_octave(move: Intervals) -> Truth:
-    return abs(move.steps) > 7
+    return absolute(move.steps) > 7
 
 
 def major_sixth(move: Intervals) -> Truth:
-    return (abs(move.steps) == 5) & (abs(move.semitones) >= 9)
+    return (absolute(move.steps) == 5) & (absolute(move.semitones) >= 9)
 
 
 def falling_sixth(move: Intervals) -> Truth:
@@ -49,7 +46,7 @@ def falling_sixth(move: Intervals) -> Truth:
 
 def diminished(move: Intervals) -> Truth:
     """A diminished fourth, fifth …: singable, but only when the voice turns back."""
-    steps, size = abs(move.steps), abs(move.semitones)
+    steps, size = absolute(move.steps), absolute(move.semitones)
     perfect = (steps % 7 == 3) | (steps % 7 == 4) | (steps % 7 == 0)
     return perfect & (steps > 0) & (size < _large(steps))
 
@@ -57,16 +54,16 @@ def diminished(move: Intervals) -> Truth:
 def two_leaps(first: Intervals, second: Intervals) -> Truth:
     """Two leaps the same way whose outer notes make a seventh, a ninth, an augmented or a diminished
     interval (a fifth or an octave divided is good melody)."""
-    leaps = (abs(first.steps) > 1) & (abs(second.steps) > 1) & (first.steps * second.steps > 0)
+    leaps = (absolute(first.steps) > 1) & (absolute(second.steps) > 1) & (first.steps * second.steps > 0)
     whole = Intervals(first.steps + second.steps, first.semitones + second.semitones)
-    span = abs(whole.steps)
+    span = absolute(whole.steps)
     return leaps & ((span == 6) | (span > 7) | augmented(whole) | diminished(whole))
 
 
 def unrecovered(first: Intervals, second: Intervals) -> Truth:
     """A leap of a fifth or more that goes on by leap, or in the same direction."""
-    big = abs(first.steps) > 3
-    back = (first.steps * second.steps < 0) & (abs(second.steps) <= 2)
+    big = absolute(first.steps) > 3
+    back = (first.steps * second.steps < 0) & (absolute(second.steps) <= 2)
     still = second.steps == 0
     return big & (back == False) & (still == False)  # noqa: E712 - arrays too
 

@@ -12,6 +12,7 @@ from builder.counterpoint.rules.context import (
     Truth,
     When,
     Where,
+    absolute,
 )
 from builder.counterpoint.rules.rule import ALWAYS_ERROR, ERROR, NOTE, WARNING, Rule, severities
 
@@ -28,7 +29,7 @@ def perfect(interval: Intervals) -> Number:
     (<Perfect.FIFTH: 1>, <Perfect.NONE: 0>)
     """
     steps, semitones = interval
-    fifth = (abs(steps) % 7 == 4) & (abs(semitones) % 12 == 7)
+    fifth = (absolute(steps) % 7 == 4) & (absolute(semitones) % 12 == 7)
     unison = (steps == 0) & (semitones == 0)
     octave = (steps % 7 == 0) & (semitones % 12 == 0) & (semitones != 0)
     return fifth * int(Perfect.FIFTH) + octave * int(Perfect.OCTAVE) + unison * int(Perfect.UNISON)

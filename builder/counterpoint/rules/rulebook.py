@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from types import MappingProxyType
 
-from builder.counterpoint.rules.context import FEATURES, Number, Of, When
+from builder.counterpoint.rules.context import FEATURES, Feature, Of, When
 from builder.counterpoint.rules.dissonances import CLASH_RULES
 from builder.counterpoint.rules.figures import FIGURE_RULES
 from builder.counterpoint.rules.keyboard import KEYBOARD_RULES
@@ -54,7 +54,7 @@ def asked(when: When, *of: Of) -> tuple[Rule, ...]:
     return tuple(r for r in RULES.values() if r.when == when and r.of in of)
 
 
-def met(when: When, of: Of, **features: Number) -> tuple[Rule, ...]:
+def met(when: When, of: Of, **features: Feature) -> tuple[Rule, ...]:
     """The rules that one case meets, by its features (plain numbers, those that are left out are 0).
 
     >>> [r.id for r in met(When.ONSET, Of.CADENCE, minor=1)]

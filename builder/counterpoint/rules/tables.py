@@ -195,12 +195,11 @@ def _turns_from() -> Array:
     """Whether two moves in a row may break a rule, by the first of them."""
     small = np.arange(-9, 10)
     sizes = [(d, m) for d in small.tolist() for m in range(12 * d // 7 - 3, 12 * d // 7 + 5)]
-    first, second = (Intervals(*np.array(x).T) for x in zip(*product(sizes, repeat=2)))
-    hit = np.zeros(len(first.steps), dtype=bool)
-    for rule in TURNS:
-        hit |= np.asarray(rule.predicate(**_pick(rule, {"first": first, "second": second})), dtype=bool)
+    steps, semitones = np.array(list(product(sizes, repeat=2))).transpose(2, 1, 0)
+    two = {"first": Intervals(steps[0], semitones[0]), "second": Intervals(steps[1], semitones[1])}
+    hit = np.any([np.asarray(rule.predicate(**_pick(rule, two))) for rule in TURNS], axis=0)
     found = np.ones(len(_ALL), dtype=bool)
-    codes = pitch_code(first.steps, first.semitones) + PRIME
+    codes = pitch_code(steps[0], semitones[0]) + PRIME
     found[codes] = False
     found[codes[hit]] = True
     return found
@@ -210,7 +209,6 @@ TURNS_FROM: Array = _turns_from()
 """By interval: whether two moves in a row that begin with it may break a rule."""
 
 _CLASSES = ((0, 0), (0, 1), (1, 1), (1, 2), (-1, -2), (2, 3))
-_GOES = Move(28, 60, *(np.array(x) + y for x, y in zip(zip(*_CLASSES), (28, 60))))
 STEP_CLASS: Array = np.select(
     [
         (_STEPS == 0) & (_SEMITONES == 0),
@@ -233,7 +231,8 @@ def obligation_place(role: Any, then: Any, same_bass: Any, step: Any) -> Any:
 def _obligations() -> Array:
     count = len(Role), len(Role), 2, len(_CLASSES)
     role, then, same, step = (x.ravel() for x in np.indices(count))
-    move = Move(28, 60, _GOES.d1[step], _GOES.m1[step])
+    steps, semitones = np.array(_CLASSES)[step].T
+    move = Move(28, 60, 28 + steps, 60 + semitones)
     met = (*left(role, move, then, same == 1), *entered(then, move))
     return _bits_of(met, len(role))
 

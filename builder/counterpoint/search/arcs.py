@@ -145,7 +145,8 @@ class _Pairs:
             entered = self._roles("b", voice)
             if voice not in names:
                 # Out of silence, or into it.
-                stray = bound(left).take(self.rows) if voice in upper else bound(entered).take(self.cols)
+                role, rows = (left, self.rows) if voice in upper else (entered, self.cols)
+                stray = np.asarray(bound(role))[rows]
                 rule = "suspension-unresolved" if voice in upper else "suspension-unprepared"
                 found |= np.where(stray, BIT[rule], np.uint32(0))
                 continue
@@ -287,7 +288,7 @@ def _unmoved(a: Voicings, b: Voicings, joint: Joint) -> Arcs:
         width = n * wide_a
         return _sorted(states, np.zeros(len(states)), states, np.array([len(states)]), [width])[0]
     # What is bound cannot end in silence.
-    ends = np.repeat(~bound(a.role).any(axis=1) | joint.loose, wide_a)
+    ends = np.repeat(~np.asarray(bound(a.role)).any(axis=1) | joint.loose, wide_a)
     rows, cols = np.nonzero(np.broadcast_to(ends[:, None], (n * wide_a, m)))
     return _sorted(rows, b.cost[cols], cols * wide_b, np.array([len(rows)]), [m * wide_b])[0]
 

@@ -50,18 +50,18 @@ def _times(rule: Rule, stand: Stand, d: Array, m: Array, spans: Array) -> Array:
     d = np.column_stack((d, stand.bass_d))
     m = np.column_stack((m, stand.bass_m))
     if rule.of is Of.HAND:
-        return _counted(rule.predicate(span=spans)[:, None])
+        return _counted(np.asarray(rule.predicate(span=spans))[:, None])
     if rule.of is Of.NOTE:
-        return _counted(rule.predicate(pitch=Tone(d[:, :-1], m[:, :-1])))
+        return _counted(np.asarray(rule.predicate(pitch=Tone(d[:, :-1], m[:, :-1]))))
     if rule.of is Of.SONORITY:
         bits = {
             "numbers": np.bitwise_or.reduce(1 << (d - d[:, -1:]) % 7, axis=1),
             "sizes": np.bitwise_or.reduce(1 << (m - m[:, -1:]) % 12, axis=1),
         }
-        return _counted(rule.predicate(**{name: bits[name] for name in rule.features})[:, None])
+        return _counted(np.asarray(rule.predicate(**{name: bits[name] for name in rule.features}))[:, None])
     high, low = _pairs(rule.of, d.shape[1])
     between = Intervals(d[:, high] - d[:, low], m[:, high] - m[:, low])
-    return _counted(rule.predicate(interval=between))
+    return _counted(np.asarray(rule.predicate(interval=between)))
 
 
 def _counted(broken: Array) -> Array:
