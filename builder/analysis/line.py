@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby, pairwise
 
-from builder.music import VOICES, Clef, Figure, Metre, Part, Pitch, metrical_weight
+from builder.music import VOICES, Clef, Figure, Metre, Part, Pitch, Version, metrical_weight
 from builder.source import Verset
 
 
@@ -89,7 +89,8 @@ def pinned_runs(verset: Verset, line: Sequence[Sung]) -> tuple[Run, ...]:
     runs: list[Run] = []
     for voice in VOICES:
         pinned = Part(
-            voice, tuple(n for p in verset.pins for n in p.notes if (p.version, p.voice) == ("plain", voice))
+            voice,
+            tuple(n for p in verset.pins for n in p.notes if (p.version, p.voice) == (Version.PLAIN, voice)),
         )
         notes = [
             Sung(n.onset, n.duration, n.pitch, voice, clefs[voice], n.editorial, (), ())

@@ -23,7 +23,7 @@ from builder.diminution.stillness import held, kept, still_in_diminution, still_
 from builder.diminution.tables import patterns
 from builder.diminution.treatise import Words
 from builder.diminution.weave import Change, Weave, given_voices
-from builder.music import Part, Score
+from builder.music import Part, Score, Version
 from builder.plan import Plan, make_plan
 from builder.source import Verset
 
@@ -145,7 +145,7 @@ def skeleton(diminution: Diminution) -> Score:
         kept = [n for n in part.sounding() if not any(a <= n.onset < b for a, b in spans)]
         kept += [n for c in own for n in (c.replaced or (c.plain,))]
         parts.append(Part(part.voice, tuple(sorted(kept, key=lambda n: n.onset))))
-    return replace(diminution.score, version="plain", parts=tuple(parts))
+    return replace(diminution.score, version=Version.PLAIN, parts=tuple(parts))
 
 
 def _laid(plain: Score, hand: Sequence[Choice]) -> Weave:

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from builder.diminution.pattern import Pattern
 from builder.diminution.result import Choice
-from builder.music import Note, Score
+from builder.music import Note, Score, Version
 from builder.source import Verset
 
 BY_HAND = "by hand"
@@ -19,7 +19,7 @@ def pinned(verset: Verset, plain: Score, table: Sequence[Pattern]) -> tuple[Choi
     covers. Where the hand leaves the plain notes as they are, no choice is made of them."""
     choices: list[Choice] = []
     for pin in verset.pins:
-        if pin.version != "diminished" or pin.voice not in {p.voice for p in plain.parts}:
+        if pin.version != Version.DIMINISHED or pin.voice not in {p.voice for p in plain.parts}:
             continue
         heard = plain.part(pin.voice).sounding()
         for stretch in _stretches(pin.notes):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from builder.diminution.pattern import Pattern
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version
 
 MIDDLE = Pitch.parse("B4")
 """Around here an example lies well on one stave."""
@@ -32,4 +32,4 @@ def shown(pattern: Pattern, start: Pitch | None = None, signature: Signature | N
     metre = Metre.parse("3/2" if pattern.value.numerator % 3 == 0 else "C|")
     bars = (Bar(1, Fraction(0), pattern.value), Bar(2, pattern.value, pattern.value))
     parts = Part("cantus", notes), Part("altus", plain)
-    return Score(pattern.id, "diminished", metre, signature, bars, parts)
+    return Score(pattern.id, Version.DIMINISHED, metre, signature, bars, parts)

@@ -13,7 +13,7 @@ from math import lcm
 from typing import NamedTuple
 
 from builder.diminution.texture import metrical_weights
-from builder.music import Note, Part, Pitch, Score
+from builder.music import Note, Part, Pitch, Score, Version
 from builder.source import Verset
 
 SILENT = -1
@@ -117,12 +117,12 @@ class Weave:
             self._lay(voice, tone)
         return Change(voice, start, end, old)
 
-    def scored(self, version: str = "diminished") -> Score:
+    def scored(self) -> Score:
         """The voices as notes."""
         parts = []
         for v, name in enumerate(self.voices):
             parts.append(Part(name, tuple(self.note(t) for t in self.tones[v])))
-        return replace(self.score, version=version, parts=tuple(parts))
+        return replace(self.score, version=Version.DIMINISHED, parts=tuple(parts))
 
     def note(self, tone: Tone) -> Note:
         found = self.notes.get(tone)

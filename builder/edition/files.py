@@ -15,13 +15,13 @@ from builder.edition.pdf.sheet import pdf, single
 from builder.edition.pdf.student import student_sheet
 from builder.engraving import clefs_of
 from builder.language.texts import edition_texts
-from builder.music import Score
+from builder.music import Score, Version
 from builder.setting.report import report_json
 from builder.setting.setting import Setting
 from builder.sound import blocks, encode
 
 AUDIO = (".flac", ".mp3")
-Recordings = Mapping[str, Sequence[str]]
+Recordings = Mapping[Version, Sequence[str]]
 """Which versions are recorded, and in which formats (endings of files)."""
 
 
@@ -74,8 +74,8 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
             yield f"{name}-{version}.pdf", lambda v=version: single(setting, v, imprint=imprint)  # type: ignore[misc]
     for version, score in setting.scores.items():
 
-        def as_musicxml(score: Score = score, version: str = version) -> bytes:
-            if version == "given":
+        def as_musicxml(score: Score = score, version: Version = version) -> bytes:
+            if version == Version.GIVEN:
                 return given_musicxml(verset, score, **signed).encode()
             return musicxml(score, clefs=clefs, tempo=verset.tempo, **signed).encode()
 
@@ -91,7 +91,7 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
         yield f"{name}-{version}.mei", as_mei
         yield f"{name}-{version}.mid", as_midi
         yield f"{name}-{version}-tuned.mid", lambda make=as_midi: make(tuning=own.tuning)  # type: ignore[misc]
-    yield f"{name}.brf", lambda: brf(setting.scores["plain"], language=imprint.lang)
+    yield f"{name}.brf", lambda: brf(setting.scores[Version.PLAIN], language=imprint.lang)
     yield "report.json", lambda: report_json(setting.report()).encode()
 
 

@@ -6,7 +6,7 @@ Knows nothing of sources, rules, pages or sound.
 
 from builder.music.figure import Figure, FigureSign
 from builder.music.pitch import Interval, Pitch
-from builder.music.score import Note, Part, Score, notated
+from builder.music.score import VERSIONS, Note, Part, Score, Version, notated
 from builder.music.temperament import TUNINGS, Tuning
 from builder.music.time import Bar, Metre, Place, bar_at, clipped, metrical_weight, place, written
 from builder.music.tuner import Missing, Remedy, missing, read_tuning, tuning_for
@@ -15,6 +15,7 @@ from builder.music.voice import KEYBOARD, VOICES, WRITTEN, Clef, Signature
 __all__ = [
     "KEYBOARD",
     "TUNINGS",
+    "VERSIONS",
     "VOICES",
     "WRITTEN",
     "Bar",
@@ -32,6 +33,7 @@ __all__ = [
     "Score",
     "Signature",
     "Tuning",
+    "Version",
     "bar_at",
     "clipped",
     "metrical_weight",

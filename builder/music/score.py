@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from fractions import Fraction
 
 from builder.music.figure import Figure
@@ -72,16 +73,40 @@ class Part:
         return None
 
 
+class Version(StrEnum):
+    """What a score of a verset shows: the line as given, the plain setting or another way of setting it,
+    the setting with diminutions as the verset asks for them, or at another level.
+
+    >>> Version("diminished-3").kind is Version.DIMINISHED, Version.PLAIN.kind is Version.PLAIN
+    (True, True)
+    """
+
+    GIVEN = "given"
+    PLAIN = "plain"
+    DIMINISHED = "diminished"
+    PLAIN_2 = "plain-2"
+    DIMINISHED_1 = "diminished-1"
+    DIMINISHED_2 = "diminished-2"
+    DIMINISHED_3 = "diminished-3"
+
+    @property
+    def kind(self) -> Version:
+        """The version without its number."""
+        return Version(self.partition("-")[0])
+
+
+VERSIONS = (Version.GIVEN, Version.PLAIN, Version.DIMINISHED)
+"""What a source may write out, and what an edition prints."""
+
+
 @dataclass(frozen=True, slots=True)
 class Score:
-    """A piece: parts from the highest to the lowest, with its bars.
-
-    `version` is `given`, `plain` or `diminished`. `figures` stand over the given line. `closed`
-    when the last bar is the end of the piece, so that it takes the final barline.
+    """A piece: parts from the highest to the lowest, with its bars. `figures` stand over the given line.
+    `closed` when the last bar is the end of the piece, so that it takes the final barline.
     """
 
     title: str
-    version: str
+    version: Version
     metre: Metre
     signature: Signature
     bars: tuple[Bar, ...]
@@ -128,7 +153,7 @@ class Score:
     def dots(self) -> int:
         """The most dots on a value: a source may write two; what we write ourselves keeps to the habits
         of its time."""
-        return 2 if self.version == "given" else 1
+        return 2 if self.version == Version.GIVEN else 1
 
 
 def split(

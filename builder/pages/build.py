@@ -18,7 +18,7 @@ from builder.edition.files import AUDIO, Recordings, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.language.markup import Marked, address, md
 from builder.language.texts import Texts, page_texts
-from builder.music import notated
+from builder.music import Version, notated
 from builder.pages import facts
 from builder.pages.assets import source_folder
 from builder.pages.lesson import Download, Lesson, LessonPage, relative, slot
@@ -28,7 +28,7 @@ from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, Setting, is_error, set_verset
 from builder.source import page_front
 
-HEARD: Recordings = {"diminished": (".mp3",)}
+HEARD: Recordings = {Version.DIMINISHED: (".mp3",)}
 """What a site lets be heard as a recording: the whole as it is played, once. The page itself sounds every
 version and step; what an archive wants is in a release."""
 _FORMATS = (".pdf", ".musicxml", ".mei", ".mid", ".mp3", ".flac", ".brf", ".json")
@@ -133,7 +133,7 @@ class _Maker:
             findings=self._findings(Fraction(0), verset.end, self.uri),
             **facts.overview(self.setting, self.w),
         )
-        line = Stretch(Fraction(0), verset.end, ("given",))
+        line = Stretch(Fraction(0), verset.end, (Version.GIVEN,))
         return self._page(self.uri, self.w("pages.overview"), with_front(kept, text), line)
 
     def step(self, step: Step) -> LessonPage:
@@ -174,8 +174,8 @@ class _Maker:
         scores = {}
         for version, score in setting.scores.items():
             scores[version] = score
-            if version == "plain":
-                scores["plain-2"] = notated(replace(ways[1].score, version="plain-2"))
+            if version == Version.PLAIN:
+                scores[Version.PLAIN_2] = notated(replace(ways[1].score, version=Version.PLAIN_2))
         return replace(setting, scores=scores)
 
     def whole(self) -> LessonPage:
@@ -191,7 +191,7 @@ class _Maker:
             plan=told(self.setting.diminution.plan, self.w.language),
             findings=self._findings(Fraction(0), verset.end, uri),
         )
-        settings = tuple(version for version in self.setting.scores if version != "given")
+        settings = tuple(version for version in self.setting.scores if version != Version.GIVEN)
         both = Stretch(Fraction(0), verset.end, settings)
         drawn = picture(
             self.setting.diminution.plan, verset, self.setting.analysis, self.w("pages.planLabel")
@@ -257,6 +257,6 @@ def _render(template: str, w: Texts, **values: Any) -> str:
     return _templates().get_template(template).render(**marked, slot=lambda n: Marked(slot(n)), **values)
 
 
-def _line(path: Path, version: str, finding: Any) -> str:
+def _line(path: Path, version: Version, finding: Any) -> str:
     voices = ", ".join(finding.voices)
     return f"{path}: {version}: {finding.place}: {finding.rule} ({voices}): {finding.message}"

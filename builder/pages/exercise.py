@@ -19,7 +19,7 @@ from builder.counterpoint.figured_bass.events import Event, events
 from builder.counterpoint.figured_bass.sonority import leading_letter
 from builder.engraving.hands import hands
 from builder.language.texts import Texts
-from builder.music import KEYBOARD, VOICES, Pitch, bar_at, clipped, read_tuning
+from builder.music import KEYBOARD, VOICES, Pitch, Version, bar_at, clipped, read_tuning
 from builder.music.temperament import Tuning
 from builder.pages.assets import own_uris
 from builder.pages.facts import where
@@ -40,7 +40,7 @@ def exercise(setting: Setting, start: Fraction, end: Fraction, words: Texts, *, 
     title = escape(words("try.title"))
     scripts = "".join(f'<script src="{root}{uri}" defer></script>' for uri in own_uris(words.language))
     text = _inline(data)
-    graces = _inline(gracing_data(setting, start, end, words) if "diminished" in setting.scores else [])
+    graces = _inline(gracing_data(setting, start, end, words) if Version.DIMINISHED in setting.scores else [])
     return (
         f'<section class="verset-try" lang="{words.language}" aria-label="{title}" hidden>'
         f'<script type="application/json" class="verset-exercise">{text}</script>'
@@ -247,12 +247,12 @@ def _pairs(setting: Setting) -> dict[str, list[str]]:
 
 def _upper(setting: Setting) -> dict[int, list[str]]:
     """The voices on the upper stave of each bar, as the plain setting is printed."""
-    score = setting.scores["plain"]
+    score = setting.scores[Version.PLAIN]
     return {bar: [p.voice for p in score.parts[:count]] for bar, count in hands(score).items()}
 
 
 def _line(setting: Setting, start: Fraction, end: Fraction) -> list[dict[str, Any]]:
-    score, seconds = setting.scores["given"].excerpt(start, end), setting.tempo.seconds
+    score, seconds = setting.scores[Version.GIVEN].excerpt(start, end), setting.tempo.seconds
     return [
         {
             "id": n.id,

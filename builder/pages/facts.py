@@ -14,7 +14,7 @@ from builder.diminution import Choice
 from builder.edition.pdf.data import minutes, spoken_time
 from builder.language.markup import Marked
 from builder.language.texts import Texts
-from builder.music import Note, Place, clipped
+from builder.music import Note, Place, Version, clipped
 from builder.plan import in_words
 from builder.setting.setting import Setting
 from builder.source import Verset
@@ -272,7 +272,7 @@ def findings(
     ]
 
 
-def _finding(version: str, finding: Finding, words: Texts, rules_link: str) -> dict[str, str]:
+def _finding(version: Version, finding: Finding, words: Texts, rules_link: str) -> dict[str, str]:
     rule = worded(finding.rule, words.language)
     met, mend, reason = finding.told(words.language)
     # What is allowed wants no mending.

@@ -15,7 +15,7 @@ from builder.diminution import Pattern
 from builder.diminution.ficta import Speller
 from builder.diminution.texture import Stem, Texture, lay_out
 from builder.language.texts import Texts
-from builder.music import Note, Part, Pitch, Score, read_tuning
+from builder.music import Note, Part, Pitch, Score, Version, read_tuning
 from builder.pages.facts import where
 from builder.pages.told import note_name
 from builder.setting.setting import Setting
@@ -70,7 +70,7 @@ class _Places:
     def __init__(self, setting: Setting, texture: Texture, words: Texts) -> None:
         self.setting, self.texture, self.words = setting, texture, words
         # The figures that the verset pins are ours; here the reader breaks the plain setting.
-        pins = tuple(pin for pin in setting.verset.pins if pin.version == "plain")
+        pins = tuple(pin for pin in setting.verset.pins if pin.version == Version.PLAIN)
         self.verset = replace(setting.verset, pins=pins)
         tuning = setting.verset.settings.tuning or "quarter-comma"
         judge = Judge(self.verset, setting.analysis, tuning=tuning)
@@ -149,7 +149,7 @@ class _Places:
                     sorted((*(n for n in kept if n.onset != stem.note.onset), *notes), key=lambda n: n.onset)
                 )
             parts.append(Part(part.voice, tuple(kept)))
-        return replace(score, version="diminished", parts=tuple(parts))
+        return replace(score, version=Version.DIMINISHED, parts=tuple(parts))
 
 
 def _met(checked: Checked) -> Iterator[Finding]:

@@ -11,7 +11,7 @@ from typing import Any
 from builder.analysis import Analysis, Step, analyse
 from builder.counterpoint import Finding, check
 from builder.counterpoint.figured_bass.events import Event
-from builder.music import VOICES, Note, Part, Pitch, Score
+from builder.music import VOICES, Note, Part, Pitch, Score, Version
 from builder.pages.exercise import exercise_key, parted, second_half
 from builder.setting.setting import is_error
 from builder.source import Verset
@@ -145,7 +145,7 @@ def _score(work: Work, verset: Verset, step: Step, events: Sequence[Event]) -> S
             parts.append(Part(voice, tuple(notes)))
     return Score(
         verset.title,
-        "plain",
+        Version.PLAIN,
         verset.metre,
         verset.signature,
         line.bars,

@@ -14,9 +14,10 @@ from builder.edition.book.book import Book, Chapter, bind, chapter, service_shee
 from builder.edition.files import write_recordings
 from builder.edition.imprint import Imprint
 from builder.edition.pdf.paper import PAPERS
-from builder.edition.pdf.sheet import VERSIONS, single
+from builder.edition.pdf.sheet import single
 from builder.edition.pdf.student import student_sheet
 from builder.edition.service.plan import Service
+from builder.music import VERSIONS
 from builder.pages.assets import HOME, all_assets
 from builder.pages.build import Making, build_lesson, read_setting
 from builder.pages.kept import (

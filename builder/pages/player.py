@@ -12,15 +12,15 @@ from html import escape
 from typing import Any
 
 from builder.language.texts import Texts
+from builder.music import Version
 
-VERSIONS = ("given", "plain", "diminished")
 _TYPES = {".mp3": "audio/mpeg", ".flac": "audio/flac", ".ogg": "audio/ogg", ".wav": "audio/wav"}
 
 
 def music(
     svg_defs: str,
     systems_by_width: Mapping[str, Sequence[str]],
-    version: str,
+    version: Version,
     label: str,
     words: Texts,
     *,
@@ -35,7 +35,7 @@ def music(
     waits for the reader to ask. `later`: where there is a script this version waits too.
 
     >>> from builder.language.texts import page_texts
-    >>> html = music("", {"wide": ["<svg></svg>"]}, "plain", "Bars 1 to 4", page_texts("en"))
+    >>> html = music("", {"wide": ["<svg></svg>"]}, Version.PLAIN, "Bars 1 to 4", page_texts("en"))
     >>> 'data-version="plain"' in html
     True
     """
@@ -59,8 +59,8 @@ def music(
 
 def player(
     play_data: Mapping[str, Any],
-    versions: Sequence[str],
-    audio_links: Mapping[str, Sequence[str]],
+    versions: Sequence[Version],
+    audio_links: Mapping[Version, Sequence[str]],
     start: float,
     end: float,
     words: Texts,
@@ -77,7 +77,7 @@ def player(
     data = {
         "play": play_data,
         "versions": [v for v in versions if v in play_data["versions"]],
-        "first": first or ("plain" if "plain" in versions else versions[0]),
+        "first": first or (Version.PLAIN if Version.PLAIN in versions else versions[0]),
         "names": dict(names or {}),
         "span": {"start": round(start, 4), "end": round(end, 4)},
         "words": {
@@ -97,7 +97,7 @@ def player(
     )
 
 
-def _recordings(links: Mapping[str, Sequence[str]], fragment: str, words: Texts) -> str:
+def _recordings(links: Mapping[Version, Sequence[str]], fragment: str, words: Texts) -> str:
     """Recordings of a page, open until the script offers its own sound."""
     rows = []
     for version, sources in links.items():

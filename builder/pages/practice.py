@@ -9,7 +9,7 @@ from typing import Any
 
 from builder.engraving import flow, given_mei, keyboard_mei, page_svg
 from builder.language.texts import Texts
-from builder.music import Clef, Score
+from builder.music import Clef, Score, Version
 from builder.pages.exercise import exercise
 from builder.pages.facts import bars as told_bars
 from builder.pages.lesson import ROOT
@@ -30,7 +30,7 @@ class Stretch:
 
     start: Fraction
     end: Fraction
-    versions: tuple[str, ...]
+    versions: tuple[Version, ...]
 
 
 def practice(
@@ -55,10 +55,10 @@ def practice(
             engraved.append(flow(mei, label=label, widths=WIDTHS))
     tempo = setting.tempo
     links = {v: [ROOT + uri for uri in audio[v]] for v in stretch.versions if v in audio}
-    step = {"given", "plain"} <= set(stretch.versions)
+    step = {Version.GIVEN, Version.PLAIN} <= set(stretch.versions)
     own = exercise(setting, stretch.start, stretch.end, words, root=ROOT) if step else ""
     # Where the reader has voices to put in, ours wait until they are asked for.
-    first = "given" if own or "plain" not in stretch.versions else "plain"
+    first = Version.GIVEN if own or Version.PLAIN not in stretch.versions else Version.PLAIN
     first = first if first in stretch.versions else stretch.versions[0]
     defs, blocks = _shared(engraved)
     pieces = [
@@ -69,7 +69,7 @@ def practice(
             label,
             words,
             clefs=clefs,
-            later=version not in ("given", first),
+            later=version not in (Version.GIVEN, first),
         )
         for n, ((version, label, clefs), block) in enumerate(zip(shown, blocks, strict=True))
     ]
@@ -99,10 +99,10 @@ def _play(setting: Setting, stretch: Stretch) -> Mapping[str, Any]:
     )
 
 
-def _written(verset: Verset, version: str, score: Score) -> list[tuple[str, str]]:
+def _written(verset: Verset, version: Version, score: Score) -> list[tuple[str, str]]:
     """How a version is written: kind of clefs and MEI. The given line also in modern clefs, for the
     reader who still learns the others."""
-    if version != "given":
+    if version != Version.GIVEN:
         return [("", keyboard_mei(score, figured=True))]
     modern = replace(verset, given=tuple(replace(g, clef=_MODERN[g.voice]) for g in verset.given))
     both = [("original", given_mei(verset, score)), ("modern", given_mei(modern, score))]

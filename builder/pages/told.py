@@ -7,14 +7,14 @@ from fractions import Fraction
 from html import escape
 
 from builder.language.texts import Texts
-from builder.music import Bar, FigureSign, Note, Score, clipped
+from builder.music import Bar, FigureSign, Note, Score, Version, clipped
 from builder.source import GivenNote, Verset
 
 
 def told(
     verset: Verset,
-    scores: Mapping[str, Score],
-    versions: Sequence[str],
+    scores: Mapping[Version, Score],
+    versions: Sequence[Version],
     start: Fraction,
     end: Fraction,
     words: Texts,
@@ -28,7 +28,7 @@ def told(
 
 
 def bar_told(
-    verset: Verset, scores: Mapping[str, Score], versions: Sequence[str], bar: Bar, words: Texts
+    verset: Verset, scores: Mapping[Version, Score], versions: Sequence[Version], bar: Bar, words: Texts
 ) -> str:
     """One bar as a sentence.
 
@@ -37,17 +37,17 @@ def bar_told(
     >>> source = "---\\ntitle: T\\nverset: {metre: C, signature: none}\\n---\\n\\n" + chr(96) * 3
     >>> source += "given\\ncantus C1 | D5/2 A4/2 | D5/2\\naltus C3 | A4/2{6 5}\\n" + chr(96) * 3
     >>> verset = parse(source)
-    >>> bar_told(verset, {}, ("given",), verset.bars[0], page_texts("en"))
+    >>> bar_told(verset, {}, (Version.GIVEN,), verset.bars[0], page_texts("en"))
     'Bar 1: cantus enters on D, then A.'
-    >>> bar_told(verset, {}, ("given",), verset.bars[1], page_texts("en"))
+    >>> bar_told(verset, {}, (Version.GIVEN,), verset.bars[1], page_texts("en"))
     'Bar 2: cantus has D; altus enters on A (6, then 5).'
     """
     parts = _line(verset, bar, words) or [words("told.silence")]
-    plain = _voices(verset, scores["plain"], bar, words) if "plain" in versions else {}
+    plain = _voices(verset, scores[Version.PLAIN], bar, words) if Version.PLAIN in versions else {}
     if plain:
         parts.append(words("told.above", voices="; ".join(plain.values())))
-    if "diminished" in versions:
-        graced = _voices(verset, scores["diminished"], bar, words)
+    if Version.DIMINISHED in versions:
+        graced = _voices(verset, scores[Version.DIMINISHED], bar, words)
         changed = [text for voice, text in graced.items() if text != plain.get(voice)]
         if changed:
             parts.append(words("told.diminished", voices="; ".join(changed)))

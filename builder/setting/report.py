@@ -15,7 +15,7 @@ from typing import Any
 from builder.analysis.findings import Analysis, Cadence, Entry, Step, ToneReading
 from builder.counterpoint.check.finding import Finding, Realisation
 from builder.diminution.result import Diminution
-from builder.music import Place
+from builder.music import Place, Version
 from builder.source.errors import SourceError
 from builder.source.verset import Verset
 
@@ -103,12 +103,12 @@ def report(
 
 def told_once(
     given: Sequence[Finding], plain: Sequence[Finding], diminished: Sequence[Finding]
-) -> list[tuple[str, Finding]]:
+) -> list[tuple[Version, Finding]]:
     """Findings with the version they were met in; what an earlier version already has is not told again
     of the diminished one."""
-    met = [("given", f) for f in given] + [("plain", f) for f in plain]
+    met = [(Version.GIVEN, f) for f in given] + [(Version.PLAIN, f) for f in plain]
     known = {(f.rule, f.onset, f.voices) for _, f in met}
-    new = [("diminished", f) for f in diminished if (f.rule, f.onset, f.voices) not in known]
+    new = [(Version.DIMINISHED, f) for f in diminished if (f.rule, f.onset, f.voices) not in known]
     return met + new
 
 
@@ -195,7 +195,7 @@ def _step(step: Step) -> Json:
     }
 
 
-def _finding(version: str, finding: Finding, language: str) -> Json:
+def _finding(version: Version, finding: Finding, language: str) -> Json:
     message, mend, allowed = finding.told(language)
     return {
         "rule": finding.rule,

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from builder.analysis import Analysis, analyse
 from builder.counterpoint import Finding, Phrase, Realisation, realise, said
 from builder.diminution import Diminution, Pattern, diminutions, patterns
-from builder.music import Score, notated, read_tuning
+from builder.music import Score, Version, notated, read_tuning
 from builder.setting.report import Json, report, told_once
 from builder.setting.source_warnings import source_warnings
 from builder.setting.text_warnings import text_warnings
@@ -57,7 +57,7 @@ class Setting:
     realisation: Realisation
     diminution: Diminution
     diminutions: Mapping[int, Diminution]
-    scores: dict[str, Score]
+    scores: dict[Version, Score]
     tempo: TempoMap
     articulation: Articulation
     registration: Registration
@@ -69,7 +69,7 @@ class Setting:
     """The patterns of diminution it was graced from."""
 
     @property
-    def findings(self) -> tuple[tuple[str, Finding], ...]:
+    def findings(self) -> tuple[tuple[Version, Finding], ...]:
         """Every finding with the version it was met in; what the plain version already has is
         not repeated for the diminished one."""
         return tuple(told_once((), self.realisation.findings, self.diminution.findings))
@@ -79,7 +79,7 @@ class Setting:
         what the tuning does not have, which characters print and braille do not have, and what in the source
         reaches nothing; before it, in the language of the analysis, a tone that the music contradicts."""
         tuning = read_tuning(self.verset.settings.tuning)
-        sounding = [score for version, score in self.scores.items() if version != "given"]
+        sounding = [score for version, score in self.scores.items() if version != Version.GIVEN]
         asked = dict.fromkeys(phrase for score in sounding for phrase in tuning_warnings(score, tuning))
         hard = (
             Phrase.of("hard", place=f.place, what=f.detail, mend=f.ways[0])
@@ -96,7 +96,7 @@ class Setting:
         """What another pitch than the written one makes hard for the line: compass, tuning, signature."""
         return check_pitch(self.verset, tuning=self.verset.settings.tuning) if self.original else ()
 
-    def performance(self, version: str) -> Performance:
+    def performance(self, version: Version) -> Performance:
         """A version as it is played: the same notes and times in audio, MIDI and page."""
         own = self.verset.settings
         return perform(
@@ -171,9 +171,9 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
     tables = (*patterns(), *defaults.patterns)
     made = diminutions(verset, analysis, realisation, seed=own.seed, tables=tables, tuning=own.tuning)
     asked = own.level or defaults.level
-    scores = {"given": notated(verset.score()), "plain": notated(realisation.score)}
+    scores = {Version.GIVEN: notated(verset.score()), Version.PLAIN: notated(realisation.score)}
     for level, diminution in made.items():
-        version = "diminished" if level == asked else f"diminished-{level}"
+        version = Version.DIMINISHED if level == asked else Version(f"{Version.DIMINISHED}-{level}")
         scores[version] = notated(replace(diminution.score, version=version))
     organ = instrument(verset, analysis)
     return Setting(

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from builder.counterpoint import Phrase
-from builder.music import TUNINGS, Note, Part, Pitch, Score, Tuning, metrical_weight, read_tuning
+from builder.music import TUNINGS, Note, Part, Pitch, Score, Tuning, Version, metrical_weight, read_tuning
 from builder.sound.keyboard import played_key
 from builder.sound.tempo import TempoMap
 from builder.sound.warnings import keyboard_warnings, tuning_warnings
@@ -63,7 +63,7 @@ class Performance:
     keyboard lacks and of intervals across the wolf."""
 
     title: str
-    version: str
+    version: Version
     voices: tuple[str, ...]
     notes: tuple[Sounded, ...]
     end: float
@@ -88,11 +88,11 @@ def perform(
 
     `ValueError` for an unknown tuning or a pitch outside 392–520 Hz.
 
-    >>> from builder.music import Bar, Metre, Signature
+    >>> from builder.music import Bar, Metre, Signature, Version
     >>> d, a = Pitch.parse("D4"), Pitch.parse("A4")
     >>> notes = Note(Fraction(0), Fraction(2), d), Note(Fraction(2), Fraction(2), a)
     >>> bars = (Bar(1, Fraction(0), Fraction(4)),)
-    >>> score = Score("", "plain", Metre.parse("C"), Signature(), bars, (Part("cantus", notes),))
+    >>> score = Score("", Version.PLAIN, Metre.parse("C"), Signature(), bars, (Part("cantus", notes),))
     >>> played = perform(score, TempoMap(((Fraction(0), 500_000),)))
     >>> [(round(n.hertz, 2), n.start, round(n.end, 3)) for n in played.notes]
     [(294.25, 0.0, 0.89), (440.0, 1.0, 2.0)]

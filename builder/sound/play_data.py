@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from itertools import takewhile
 from typing import Any
 
-from builder.music import VOICES, Pitch, Score, Tuning
+from builder.music import VOICES, Pitch, Score, Tuning, Version
 from builder.music.keyboard import HIGHEST_KEY, LOWEST_KEY
 from builder.music.temperament import LETTERS
 from builder.sound.instrument import instrument
@@ -32,7 +32,7 @@ FAINT = 0.001
 
 def play_data(
     verset: Verset,
-    scores: Mapping[str, Score],
+    scores: Mapping[Version, Score],
     tempo: TempoMap | None = None,
     tuning: Tuning | str | None = None,
     registration: Registration | str | None = None,

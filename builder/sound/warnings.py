@@ -18,10 +18,10 @@ Warned = tuple[Fraction, Phrase]
 def tuning_warnings(score: Score, tuning: Tuning) -> tuple[Phrase, ...]:
     """Notes without a key, and written consonances that howl, in order of time.
 
-    >>> from builder.music import TUNINGS, Bar, Metre, Part, Pitch, Signature
+    >>> from builder.music import TUNINGS, Bar, Metre, Part, Pitch, Signature, Version
     >>> part = Part("altus", (Note(Fraction(0), Fraction(4), Pitch.parse("D#4")),))
     >>> bars = (Bar(1, Fraction(0), Fraction(4)),)
-    >>> score = Score("", "plain", Metre.parse("C"), Signature(), bars, (part,))
+    >>> score = Score("", Version.PLAIN, Metre.parse("C"), Signature(), bars, (part,))
     >>> (warning,) = tuning_warnings(score, TUNINGS["quarter-comma"])
     >>> print(said(warning))
     bar 1, beat 1, altus: Quarter-comma meantone has no D#; Eb sounds, 41 cents too high; tune that key as \

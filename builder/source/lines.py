@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
-from builder.music import VOICES, Clef
+from builder.music import VOICES, Clef, Version
 from builder.source.errors import Faults, listing, nearest, shorten
 from builder.source.page import Block
 from builder.source.symbols import Fault, Segment, Word, read_bars, read_symbol, words
@@ -33,7 +33,7 @@ def read_lines(block: Block, faults: Faults) -> list[Line]:
     for number, text in block.lines:
         bare = text.strip()
         if bare and not bare.startswith("%"):
-            found.append(_read_line(number, text, block.kind == "given", faults))
+            found.append(_read_line(number, text, block.kind is Version.GIVEN, faults))
     return found
 
 

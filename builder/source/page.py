@@ -10,11 +10,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
-from builder.music import VOICES
+from builder.music import VERSIONS, VOICES, Version
 from builder.source.errors import Faults, shorten
 from builder.source.verset import Span
 
-BLOCKS = ("given", "plain", "diminished")
 STEPS = (*VOICES, "cadence", "whole")
 HEADINGS = {
     **{"canto": "cantus", "alto": "altus", "tenore": "tenor", "basso": "bassus"},
@@ -31,7 +30,7 @@ _UNDERLINE = re.compile(r" {0,3}(=+|-+)[ \t]*$")
 class Block:
     """A fenced block of music: its kind, the line of its fence, its numbered lines."""
 
-    kind: str
+    kind: Version
     line: int
     lines: tuple[tuple[int, str], ...]
 
@@ -196,21 +195,21 @@ def _fenced(
     return after
 
 
-def _kind(fence: re.Match[str], line: int, faults: Faults) -> str | None:
+def _kind(fence: re.Match[str], line: int, faults: Faults) -> Version | None:
     """The kind of music a fence opens; None for ordinary code."""
     info = fence[2].rstrip()
     first = info.split()[0] if info else ""
     column = fence.start(2) + 1
-    if first in BLOCKS:
+    if first in VERSIONS:
         if info != first:
             faults.add(line, column, f"the fence {shorten(info)}", f"`{first}` and nothing after it")
-        return first
-    close = get_close_matches(info.lower(), BLOCKS, 1, 0.8)
+        return Version(first)
+    close = get_close_matches(info.lower(), VERSIONS, 1, 0.8)
     if close:
         faults.add(
             line, column, f"a block {shorten(info)}", f"`{close[0]}`, or `given`, `plain`, `diminished`"
         )
-        return str(close[0])
+        return Version(close[0])
     return None
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import yaml
 
-from builder.music import VOICES, Metre
+from builder.music import VOICES, Metre, Version
 from builder.source.errors import Faults
 from builder.source.front import Front, read_front
 from builder.source.given import Given, set_in_time
@@ -102,24 +102,24 @@ def _music(page: SourcePage, front: Front | None, faults: Faults) -> tuple[Given
     metre = front.metre if front else None
     before = len(faults.errors)
     given_lines: list[Line] = []
-    pinned: list[tuple[str, list[Line]]] = []
+    pinned: list[tuple[Version, list[Line]]] = []
     for block in page.blocks:
-        if block.kind == "given":
+        if block.kind is Version.GIVEN:
             given_lines += read_lines(block, faults)
     beyond = {x.bar for x in front.licences if x.rule == "compass"} if front else set()
     given = set_in_time(given_lines, metre, faults, beyond)
-    if not any(b.kind == "given" for b in page.blocks):
+    if not any(b.kind is Version.GIVEN for b in page.blocks):
         line = page.front.count("\n") + 3
         faults.add(line, 1, "no given line", "a block ```given with the given line, after the front matter")
     elif not any(s.symbols for line in given_lines for s in line.segments) and len(faults.errors) == before:
-        block = next(b for b in page.blocks if b.kind == "given")
+        block = next(b for b in page.blocks if b.kind is Version.GIVEN)
         faults.add(block.line, 1, "a given block without music", "a line such as: cantus C1 | D5/2 A4/2")
     elif metre and len(faults.errors) == before and not any(g.note.pitch for g in given.notes):
-        block = next(b for b in page.blocks if b.kind == "given")
+        block = next(b for b in page.blocks if b.kind is Version.GIVEN)
         faults.add(block.line, 1, "a given line of rests alone", "at least one note")
     sure = metre is not None and len(faults.errors) == before
     for block in page.blocks:
-        if block.kind != "given":
+        if block.kind is not Version.GIVEN:
             pinned.append((block.kind, read_lines(block, faults)))
     if not given.bars:
         given.slack = 10**6

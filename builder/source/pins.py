@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from builder.music import VOICES, Bar, Metre, Note, Pitch, Place, place
+from builder.music import VOICES, Bar, Metre, Note, Pitch, Place, Version, place
 from builder.source.errors import Faults
 from builder.source.given import Given
 from builder.source.lines import Line
@@ -36,7 +36,7 @@ class _Reading:
 
 
 def read_pins(
-    blocks: list[tuple[str, list[Line]]],
+    blocks: list[tuple[Version, list[Line]]],
     given: Given,
     metre: Metre,
     faults: Faults,

@@ -6,7 +6,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from builder.music import VOICES, Bar, Clef, Figure, Metre, Note, Part, Place, Score, Signature, place
+from builder.music import (
+    VOICES,
+    Bar,
+    Clef,
+    Figure,
+    Metre,
+    Note,
+    Part,
+    Place,
+    Score,
+    Signature,
+    Version,
+    place,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +47,7 @@ class Pin:
     """Notes set by hand in a `plain` or `diminished` block: one voice from one bar. Stretches left
     to the engine (`_`) are simply not covered by `notes`; rests are pinned silence."""
 
-    version: str
+    version: Version
     voice: str
     notes: tuple[Note, ...]
     spans: tuple[Span, ...] = ()
@@ -168,4 +181,4 @@ class Verset:
         parts = tuple(
             Part(v, tuple(g.note for g in self.given if g.voice == v and g.note.pitch)) for v in self.voices
         )
-        return Score(self.title, "given", self.metre, self.signature, self.bars, parts, self.figures)
+        return Score(self.title, Version.GIVEN, self.metre, self.signature, self.bars, parts, self.figures)

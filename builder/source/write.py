@@ -9,7 +9,7 @@ from itertools import groupby
 
 import yaml
 
-from builder.music import Bar, Figure, Note, bar_at, written
+from builder.music import Bar, Figure, Note, Version, bar_at, written
 from builder.music.score import split
 from builder.source.front import BEATS
 from builder.source.stacks import FINEST
@@ -46,7 +46,7 @@ def write(verset: Verset) -> str:
     parts = [f"---\n{front_text(verset)}---"]
     if verset.intro:
         parts.append(verset.intro)
-    parts.append(_fence("given", _given_lines(verset)))
+    parts.append(_fence(Version.GIVEN, _given_lines(verset)))
     parts += pinned_blocks(verset)
     mark = "#" * _level(verset)
     for heading, words in verset.words.items():

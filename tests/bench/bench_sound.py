@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
 
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated
 from builder.sound import TempoMap, blocks, encode, perform
 from builder.sound.pipes import key_sound
 
@@ -41,7 +41,7 @@ def piece(minutes: float) -> Score:
         ]
         parts.append(Part(name, tuple(notes)))
     bars = tuple(Bar(n + 1, Fraction(4 * n), Fraction(4)) for n in range((count + 1) // 2))
-    return notated(Score("bench", "plain", Metre.parse("C"), Signature(), bars, tuple(parts)))
+    return notated(Score("bench", Version.PLAIN, Metre.parse("C"), Signature(), bars, tuple(parts)))
 
 
 def timed(minutes: float) -> Iterator[str]:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from playwright.sync_api import Page
 
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated, read_tuning
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated, read_tuning
 from builder.sound import Registration, TempoMap, perform, render
 from builder.sound.play_data import rank_data
 
@@ -52,7 +52,7 @@ def in_the_file(key: str) -> NDArray[np.float32]:
     quarters = 6
     bars = (Bar(1, Fraction(0), Fraction(quarters)),)
     part = Part("cantus", (Note(Fraction(0), Fraction(quarters), Pitch.parse(key)),))
-    score = notated(Score("", "plain", Metre.parse("C"), Signature(), bars, (part,)))
+    score = notated(Score("", Version.PLAIN, Metre.parse("C"), Signature(), bars, (part,)))
     played = perform(score, TempoMap(((Fraction(0), 500_000),)), "quarter-comma")
     return render(played, "principale").sum(axis=1)
 

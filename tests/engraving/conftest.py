@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from builder.engraving.tree import XML_ID
-from builder.music import Part, Score, notated
+from builder.music import Part, Score, Version, notated
 from builder.source import Verset, parse, read
 
 CONTENT = Path(__file__).parents[2] / "content" / "versets"
@@ -41,7 +41,7 @@ def pinned_score(verset: Verset) -> Score:
     for pin in verset.pins:
         notes[pin.voice] += [n for n in pin.notes if n.pitch]
     parts = tuple(Part(v, tuple(sorted(found, key=lambda n: n.onset))) for v, found in notes.items())
-    return notated(replace(score, version="plain", parts=parts))
+    return notated(replace(score, version=Version.PLAIN, parts=parts))
 
 
 @pytest.fixture(scope="session")

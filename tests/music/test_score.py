@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated, place, written
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated, place, written
 
 D = Pitch.parse("D4")
 
@@ -19,7 +19,7 @@ def note(onset: int | Fraction, length: int | Fraction, pitch: Pitch | None = D,
 
 def score(*notes: Note, count: int = 3) -> Score:
     bars = tuple(Bar(n + 1, Fraction(4 * n), Fraction(4)) for n in range(count))
-    return Score("A", "plain", Metre.parse("C"), Signature(), bars, (Part("altus", notes),))
+    return Score("A", Version.PLAIN, Metre.parse("C"), Signature(), bars, (Part("altus", notes),))
 
 
 def test_a_tie_makes_one_sound_of_two_notes() -> None:

@@ -8,7 +8,7 @@ import pyloudnorm
 import pytest
 import soundfile
 
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated
 from builder.sound import TempoMap, encode, perform, render
 from builder.sound.encode import measure_loudness, true_peak
 
@@ -24,7 +24,7 @@ def sound(quarters: int = 16, registration: str = "ripieno") -> np.ndarray:
         )
         parts.append(Part(voice, tuple(notes)))
     bars = (Bar(1, Fraction(0), Fraction(quarters)),)
-    score = notated(Score("", "plain", Metre.parse("C"), Signature(), bars, tuple(parts)))
+    score = notated(Score("", Version.PLAIN, Metre.parse("C"), Signature(), bars, tuple(parts)))
     return render(perform(score, TempoMap(((Fraction(0), 500_000),))), registration)
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated
 from builder.sound import TempoMap, perform, render
 
 RATE = 44_100
@@ -30,7 +30,7 @@ def heard(
         Part(voice, (Note(Fraction(0), Fraction(quarters), Pitch.parse(name)),))
         for voice, name in zip(("cantus", "altus", "tenor", "bassus"), names.split())
     )
-    score = notated(Score("", "plain", Metre.parse("C"), Signature(), bars, parts))
+    score = notated(Score("", Version.PLAIN, Metre.parse("C"), Signature(), bars, parts))
     return render(perform(score, STEADY), registration, **options)  # type: ignore[arg-type]
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from builder.analysis.findings import Analysis, Cadence, Entry, Evidence, Step, Theme, ToneReading
 from builder.counterpoint.check.finding import Finding, Realisation
-from builder.music import Bar, Clef, Figure, FigureSign, Metre, Note, Pitch, Place, Score, Signature
+from builder.music import Bar, Clef, Figure, FigureSign, Metre, Note, Pitch, Place, Score, Signature, Version
 from builder.setting.report import number, refused, report, report_json, schema
 from builder.setting.report_text import report_text
 from builder.source.errors import SourceError
@@ -90,7 +90,7 @@ def small_realisation() -> Realisation:
             reason="horn fifths",
         ),
     )
-    score: Score = replace(verset.score(), version="plain")
+    score: Score = replace(verset.score(), version=Version.PLAIN)
     return Realisation(score, (), met, 12.25, {2: {"leap": 2.25, "crossing": 10.0}})
 
 

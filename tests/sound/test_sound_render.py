@@ -12,7 +12,7 @@ import soundfile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated
 from builder.sound import CHURCH, TempoMap, blocks, encode, perform, render
 from builder.sound.pipes import key_sound
 from builder.sound.render import Wind
@@ -30,7 +30,7 @@ def played(*lines: str, bars: int = 2, tuning: str = "quarter-comma"):  # type: 
         notes = (Note(n * length, length, None if w == "R" else Pitch.parse(w)) for n, w in enumerate(words))
         parts.append(Part(voice, tuple(notes)))
     measure = tuple(Bar(n + 1, F(4 * n), F(4)) for n in range(bars))
-    score = notated(Score("", "plain", Metre.parse("C"), Signature(), measure, tuple(parts)))
+    score = notated(Score("", Version.PLAIN, Metre.parse("C"), Signature(), measure, tuple(parts)))
     return perform(score, TempoMap(((F(0), 500_000),)), tuning)
 
 

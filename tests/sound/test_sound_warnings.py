@@ -9,7 +9,19 @@ import pytest
 
 from builder.counterpoint import Phrase, said
 from builder.language.texts import languages
-from builder.music import TUNINGS, Bar, Metre, Note, Part, Pitch, Score, Signature, missing, read_tuning
+from builder.music import (
+    TUNINGS,
+    Bar,
+    Metre,
+    Note,
+    Part,
+    Pitch,
+    Score,
+    Signature,
+    Version,
+    missing,
+    read_tuning,
+)
 from builder.music.tuner import _SHIFTS
 from builder.sound import advice, keyboard_warnings, tuning_warnings
 
@@ -21,7 +33,7 @@ def score(**parts: str) -> Score:
         Part(voice, tuple(Note(F(4 * n), F(4), Pitch.parse(p)) for n, p in enumerate(line.split())))
         for voice, line in parts.items()
     )
-    return Score("", "plain", Metre.parse("C"), Signature(), bars, sung)
+    return Score("", Version.PLAIN, Metre.parse("C"), Signature(), bars, sung)
 
 
 def told(phrases: tuple[Phrase, ...]) -> list[str]:

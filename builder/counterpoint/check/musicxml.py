@@ -8,7 +8,7 @@ from typing import Any
 
 from builder.counterpoint.check.check import check
 from builder.counterpoint.check.finding import Finding
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version
 from builder.source.errors import SourceErrors
 from builder.source.files import document
 from builder.source.limits import MOST_SCORE_NOTES
@@ -64,7 +64,7 @@ def from_music21(stream: Any, title: str = "") -> Score:
     names = _names(parts)
     bars, metre, signature = _frame(parts[0][0])
     return Score(
-        title, "plain", metre, signature, bars, tuple(Part(n, ns) for n, (_, ns) in zip(names, parts))
+        title, Version.PLAIN, metre, signature, bars, tuple(Part(n, ns) for n, (_, ns) in zip(names, parts))
     )
 
 

@@ -18,7 +18,7 @@ from builder.counterpoint.rules.rulebook import met
 from builder.counterpoint.rules.slices import Grid, Line, natural
 from builder.counterpoint.rules.treatment import UNTREATED, clashes, excused
 from builder.language.texts import Phrase
-from builder.music import Note, Pitch, tuning_for
+from builder.music import Note, Pitch, Version, tuning_for
 from builder.source import Verset
 from builder.source.verset import GivenNote
 
@@ -37,7 +37,7 @@ def given(grid: Grid, due: Sequence[GivenNote]) -> Iterator[Hit]:
         place = np.minimum(first, len(line.d) - 1)
         same = there & (line.start[place] <= start) & (line.d[place] == d) & (line.m[place] == m)
         # Diminution divides a given note, but begins with it.
-        same &= (line.end[place] >= end) | (grid.score.version == "diminished")
+        same &= (line.end[place] >= end) | (grid.score.version.kind == Version.DIMINISHED)
         kept |= same & (own == v)
         above &= (own == v) | ~there | (line.least(first, last) >= m)
     for n in np.flatnonzero(~kept):
@@ -65,9 +65,9 @@ def _below(grid: Grid, given: GivenNote, pitch: Pitch) -> Iterator[Hit]:
 
 def pins(grid: Grid, verset: Verset, start: Fraction, end: Fraction) -> Iterator[Hit]:
     """Notes set by hand are kept, from one time up to another."""
-    version = grid.score.version if grid.score.version in ("plain", "diminished") else "plain"
+    graced = grid.score.version.kind is Version.DIMINISHED
     for pin in verset.pins:
-        if pin.version != version:
+        if (pin.version is Version.DIMINISHED) != graced:
             continue
         for note in pin.notes:
             if not start <= note.onset < end:

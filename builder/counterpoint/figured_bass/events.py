@@ -22,7 +22,7 @@ from builder.counterpoint.figured_bass.sonority import (
     sounds,
     with_major_third,
 )
-from builder.music import VOICES, Figure, FigureSign, Pitch, Signature, tuning_for
+from builder.music import VOICES, Figure, FigureSign, Pitch, Signature, Version, tuning_for
 from builder.source import Verset
 from builder.source.verset import GivenNote
 
@@ -105,7 +105,7 @@ class _Cutter:
         self.tuning, self.beats = tuning_for(tuning), Beats(verset)
         self.sounding = [g for g in verset.given if g.note.pitch is not None]
         self.figured = bool(verset.figures)
-        self.pins = [n for p in verset.pins if p.version == "plain" for n in p.notes]
+        self.pins = [n for p in verset.pins if p.version == Version.PLAIN for n in p.notes]
         self.place = {id(g): n for n, g in enumerate(self.sounding)}
         self.pitches = [g.note.pitch for g in self.sounding if g.note.pitch is not None]
         self.force = in_force(verset, self.beats, {c.onset for c in analysis.cadences if c.kind != "evaded"})
@@ -176,7 +176,7 @@ class _Cutter:
     def _pins(self, slot: Slot, upper: tuple[str, ...]) -> tuple[tuple[str, Pitch | None], ...]:
         found = []
         for pin in self.verset.pins:
-            if pin.version != "plain" or pin.voice not in upper:
+            if pin.version != Version.PLAIN or pin.voice not in upper:
                 continue
             for note in pin.notes:
                 if note.onset <= slot.onset < note.end:
@@ -185,7 +185,7 @@ class _Cutter:
 
     def _begun(self, slot: Slot, upper: tuple[str, ...]) -> bool:
         """Whether a pinned note begins or ends here."""
-        plain = (p for p in self.verset.pins if p.version == "plain" and p.voice in upper)
+        plain = (p for p in self.verset.pins if p.version == Version.PLAIN and p.voice in upper)
         return any(slot.onset in (n.onset, n.end) for p in plain for n in p.notes)
 
     def _raised(self, slot: Slot, bass: Pitch) -> int | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version
 from builder.music.time import VALUES, dotted
 
 _ITEM = re.compile(
@@ -36,4 +36,4 @@ def example(text: str, metre: str = "C", title: str = "") -> Score:
     end = max((p.notes[-1].end for p in parts), default=time.bar)
     count = max(1, -(-end // time.bar))
     bars = tuple(Bar(n + 1, n * time.bar, time.bar) for n in range(int(count)))
-    return Score(title, "plain", time, Signature(), bars, tuple(parts))
+    return Score(title, Version.PLAIN, time, Signature(), bars, tuple(parts))

@@ -39,7 +39,7 @@ from builder.counterpoint.rules.rulebook import met as met_by
 from builder.counterpoint.rules.slices import Grid
 from builder.counterpoint.rules.tables import MELODY, STEP_RULES, TURNS
 from builder.counterpoint.rules.treatment import UNTREATED, Treatment, clashes
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version
 from builder.music.consonance import CLASHES
 
 _Table = dict[str, list[str]]
@@ -264,7 +264,7 @@ def _held_met(came: int, goes: int, clashed: bool, short: bool, weak: bool) -> l
     metre = Metre.parse("C|" if short else "C")
     bars = tuple(Bar(n + 1, Fraction(4 * n), Fraction(4)) for n in range(2))
     parts = Part("cantus", above), Part("bassus", below)
-    return _treated(Grid.of(Score("", "plain", metre, Signature(), bars, parts)), Fraction(begins + 1))
+    return _treated(Grid.of(Score("", Version.PLAIN, metre, Signature(), bars, parts)), Fraction(begins + 1))
 
 
 def _second_met(came: int, goes: int) -> list[str]:
@@ -279,7 +279,9 @@ def _second_met(came: int, goes: int) -> list[str]:
         Part(voice, _row(pitches, lengths))
         for voice, pitches, lengths in (("cantus", above, values), ("bassus", below, (2, 2)))
     )
-    return _treated(Grid.of(Score("", "plain", Metre.parse("C"), Signature(), bars, parts)), Fraction(1))
+    return _treated(
+        Grid.of(Score("", Version.PLAIN, Metre.parse("C"), Signature(), bars, parts)), Fraction(1)
+    )
 
 
 def _treated(grid: Grid, onset: Fraction) -> list[str]:

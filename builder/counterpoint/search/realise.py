@@ -23,7 +23,7 @@ from builder.counterpoint.search.explain import no_way
 from builder.counterpoint.search.lattice import Lattice, Path, build
 from builder.counterpoint.search.paths import best_path
 from builder.counterpoint.search.step_costs import Sung, along, contexts
-from builder.music import Note, Part, Pitch, Score, bar_at
+from builder.music import Note, Part, Pitch, Score, Version, bar_at
 from builder.source import Verset
 
 LONGEST = Fraction(8)
@@ -56,7 +56,7 @@ def setting(verset: Verset, lattice: Lattice, path: Path) -> Realisation:
     sung = _sung(lattice, rows)
     score = Score(
         verset.title,
-        "plain",
+        Version.PLAIN,
         verset.metre,
         verset.signature,
         verset.bars,
@@ -107,7 +107,9 @@ def _part(verset: Verset, voice: str, lattice: Lattice, rows: Sequence[int], sun
     """A voice: its stretch of the given line and, where it sounds above another, its realised notes.
     A note that stays is tied on; a pinned note keeps its own length."""
     events = lattice.events
-    pinned = {n.onset for p in verset.pins if p.version == "plain" and p.voice == voice for n in p.notes}
+    pinned = {
+        n.onset for p in verset.pins if p.version == Version.PLAIN and p.voice == voice for n in p.notes
+    }
     made: list[Note] = []
     first, last = 0, -1
     """The events over which the voice holds its note."""

@@ -11,10 +11,11 @@ from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf.data import spoken_time
 from builder.edition.pdf.markdown import words as told_words
 from builder.edition.pdf.paper import paper
-from builder.edition.pdf.sheet import HEAD, NOTES, VERSIONS, Pictures, depth, document, told_verset
+from builder.edition.pdf.sheet import HEAD, NOTES, Pictures, depth, document, told_verset
 from builder.edition.pdf.typeset import typeset
 from builder.edition.service.plan import Service, service_heads, service_rows
 from builder.language.texts import EditionTexts, edition_texts
+from builder.music import VERSIONS, Version
 from builder.setting.setting import Setting
 
 
@@ -60,7 +61,7 @@ class Chapter:
 
 
 def chapter(
-    setting: Setting, front: Book, *, paper_name: str = "a4", versions: Sequence[str] = VERSIONS
+    setting: Setting, front: Book, *, paper_name: str = "a4", versions: Sequence[Version] = VERSIONS
 ) -> Chapter:
     """A verset ready for a book in the language of `front`; `ValueError` for an unknown paper, version or
     language."""
@@ -79,7 +80,7 @@ def book(
     *,
     services: Sequence[Service] = (),
     paper_name: str = "a4",
-    versions: Sequence[str] = VERSIONS,
+    versions: Sequence[Version] = VERSIONS,
 ) -> bytes:
     """Typeset a book of versets in the order given: its chapters made and bound."""
     made = [chapter(setting, front, paper_name=paper_name, versions=versions) for setting in settings]

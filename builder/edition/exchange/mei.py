@@ -14,7 +14,7 @@ from math import lcm
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.engraving import clefs_of, given_document, open_document
 from builder.engraving.tree import element, text
-from builder.music import Score
+from builder.music import Score, Version
 from builder.music.time import VALUES, dotted
 from builder.source import Reading, Verset, carried_text
 
@@ -33,7 +33,7 @@ def mei(verset: Verset, score: Score, *, by: Imprint = UNSIGNED, tone: int | Non
     """A notated score of a verset as MEI. The version `given` is written on one stave in the clefs of
     its voices, others in open score with the figures under the lowest stave. `tone` is what analysis
     found, if the source names none. `ValueError` when the score is not notated."""
-    if score.version == "given":
+    if score.version == Version.GIVEN:
         root = given_document(verset, score)
     else:
         root = open_document(score, clefs_of(verset), figured=True)
@@ -65,7 +65,7 @@ def header(verset: Verset, score: Score, by: Imprint, tone: int | None) -> ET.El
         ),
         element("workList", _work(verset, score, tone)),
         # what MEI has no words for, so that the given line reads back as the same verset
-        element("extMeta", text=carried_text(verset)) if score.version == "given" else None,
+        element("extMeta", text=carried_text(verset)) if score.version == Version.GIVEN else None,
     )
 
 

@@ -17,14 +17,13 @@ from builder.engraving.given import given_mei
 from builder.engraving.keyboard import keyboard_mei
 from builder.engraving.openscore import clefs_of, open_mei
 from builder.language.texts import EditionTexts, edition_texts
-from builder.music import Score
+from builder.music import VERSIONS, Score, Version
 from builder.plan import picture as plan_picture
 from builder.plan import told as plan_told
 from builder.setting.setting import Setting
 
 HEAD, NOTES = 55.0, 25.0
 """Millimetres that the head of a verset and the notes for the player take, in round numbers."""
-VERSIONS = ("given", "plain", "diminished")
 SIZES = (0.94, 0.88)
 """Sizes of the stave that are tried before a page is turned inside a version; the smallest is 6.2 mm."""
 
@@ -44,7 +43,7 @@ def pdf(
     setting: Setting,
     *,
     paper_name: str = "a4",
-    versions: Sequence[str] = VERSIONS,
+    versions: Sequence[Version] = VERSIONS,
     open_score: bool = False,
     imprint: Imprint = UNSIGNED,
 ) -> bytes:
@@ -62,7 +61,9 @@ def pdf(
     return typeset("verset.typ", data, pictures.files)
 
 
-def single(setting: Setting, version: str, *, paper_name: str = "a4", imprint: Imprint = UNSIGNED) -> bytes:
+def single(
+    setting: Setting, version: Version, *, paper_name: str = "a4", imprint: Imprint = UNSIGNED
+) -> bytes:
     """One version on a sheet of its own, with its title and nothing else to read."""
     page, pictures, w = paper(paper_name), Pictures(), edition_texts(imprint.lang)
     told = told_verset(setting, page, pictures, (version,), w, head=TITLE) | {"gap": GAP}
@@ -106,7 +107,7 @@ def told_verset(
     setting: Setting,
     page: Paper,
     pictures: Pictures,
-    versions: Sequence[str],
+    versions: Sequence[Version],
     w: EditionTexts,
     *,
     open_score: bool = False,
@@ -123,7 +124,7 @@ def told_verset(
     ]
     pictures.add(f"{key}-incipit", [first])
     diminution = setting.diminution
-    sentences = plan_told(diminution.plan, w.language) if "diminished" in versions else ()
+    sentences = plan_told(diminution.plan, w.language) if Version.DIMINISHED in versions else ()
     drawn = plan_picture(diminution.plan, verset, setting.analysis, "")
     # Print has no text around it whose colour it could take.
     pictures.files[f"{key}-plan.svg"] = drawn.replace("currentColor", "black")
@@ -163,7 +164,7 @@ def _intro(setting: Setting, w: EditionTexts) -> list[Any]:
 
 def _version(
     setting: Setting,
-    version: str,
+    version: Version,
     page: Paper,
     pictures: Pictures,
     w: EditionTexts,
@@ -176,8 +177,8 @@ def _version(
         raise ValueError(f"version {version!r} is unknown; known are {', '.join(setting.scores)}")
     score = setting.scores[version]
     base = version.partition("-")[0]
-    kind = f"{base}-open" if open_score and version != "given" else base
-    if version == "given":
+    kind = f"{base}-open" if open_score and version != Version.GIVEN else base
+    if version == Version.GIVEN:
         mei = given_mei(setting.verset, score)
     else:
         mei = open_mei(score, clefs_of(setting.verset)) if open_score else keyboard_mei(score)
@@ -187,7 +188,7 @@ def _version(
     rows = laid_out(drawn, page, score.bars[0].number, name, w, head=head)
     return {
         "heading": w.version(version),
-        "note": _note(score, w) if version == "given" else "",
+        "note": _note(score, w) if version == Version.GIVEN else "",
         "alt": w(f"alt.{kind}"),
         "keep": fits(drawn, page, head=head),
         "pages": 1 + sum(row["turn"] for row in rows),

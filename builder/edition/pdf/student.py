@@ -13,7 +13,7 @@ from builder.edition.pdf.typeset import typeset
 from builder.engraving.given import given_mei
 from builder.engraving.openscore import clefs_of
 from builder.language.texts import edition_texts
-from builder.music import Clef
+from builder.music import Clef, Version
 from builder.setting.setting import Setting
 
 _MEI = "http://www.music-encoding.org/ns/mei"
@@ -37,7 +37,7 @@ def student_sheet(
     verset = setting.verset
     clefs = clefs_of(verset)
     empty = [clefs[v] for v in verset.voices[:-1]] if staves is None else list(staves)
-    mei = with_empty_staves(given_mei(verset, setting.scores["given"]), empty)
+    mei = with_empty_staves(given_mei(verset, setting.scores[Version.GIVEN]), empty)
     drawn = systems(mei, width=page.column, space=page.space, apart=10, room=_ROOM)
     told = told_verset(setting, page, pictures, (), w) | {"gap": 2 * GAP}
     name = "1-student"

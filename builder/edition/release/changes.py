@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from builder.language.texts import EditionTexts
+from builder.music import VERSIONS
 
 Json = dict[str, Any]
 _MUSIC = ("encoding",)
@@ -81,7 +82,7 @@ def _otherwise(index: Json, last: Json, w: EditionTexts) -> Iterator[str]:
             for f in new[key]["files"]
             if f in before and sums[f][1] in _MUSIC and sums[f][0] != before[f][0]
         }
-        told = [w.version(v) for v in ("given", "plain", "diminished") if v in music]
+        told = [w.version(v) for v in VERSIONS if v in music]
         if told:
             yield w("release.changed", title=new[key]["title"], versions=", ".join(told))
 

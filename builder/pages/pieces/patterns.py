@@ -9,7 +9,7 @@ from itertools import groupby
 from builder.diminution import Pattern, patterns
 from builder.language.markup import md
 from builder.language.texts import Texts
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated
 from builder.pages.lesson import LessonPage, slot
 from builder.pages.pieces.piece import Asked, Piece, heard
 
@@ -37,7 +37,10 @@ def _by_interval(pattern: Pattern) -> tuple[bool, int, int]:
 def _page(name: str, members: Sequence[Pattern], asked: Asked) -> LessonPage:
     w = asked.words
     title = w(f"pages.interval.{name}")
-    scores = {"plain": _in_a_row(title, members, True), "diminished": _in_a_row(title, members, False)}
+    scores = {
+        Version.PLAIN: _in_a_row(title, members, True),
+        Version.DIMINISHED: _in_a_row(title, members, False),
+    }
     markdown = f"# {title}\n\n{w('pages.patternsLead')}\n\n{slot('patterns')}\n\n{_table(members, w)}\n"
     return LessonPage(asked.sub(name), title, markdown, {"patterns": heard(scores, title, asked)})
 
@@ -66,6 +69,6 @@ def _in_a_row(title: str, members: Sequence[Pattern], plain: bool) -> Score:
         notes.append(Note(now + pattern.value, held, target.pitch))
         bars.append(Bar(n, now, pattern.value + held))
         now += pattern.value + held
-    version = "plain" if plain else "diminished"
+    version = Version.PLAIN if plain else Version.DIMINISHED
     part = Part("cantus", tuple(notes))
     return notated(Score(title, version, Metre.parse("C"), Signature(), tuple(bars), (part,)))

@@ -10,7 +10,7 @@ from fractions import Fraction
 from builder.engraving import flow, open_mei, page_svg
 from builder.language.markup import address
 from builder.language.texts import Texts, page_texts
-from builder.music import Clef, Score
+from builder.music import Clef, Score, Version
 from builder.pages.lesson import LessonPage, relative
 from builder.pages.player import music, player
 from builder.setting.setting import Defaults
@@ -70,7 +70,7 @@ def with_shared_signs(pictures: Mapping[str, str]) -> dict[str, str]:
 
 
 def heard(
-    versions: Mapping[str, Score], label: str, asked: Asked, *, tuning: str = "", quarter: int = 700_000
+    versions: Mapping[Version, Score], label: str, asked: Asked, *, tuning: str = "", quarter: int = 700_000
 ) -> str:
     """Music outside any verset, drawn and playable: notated scores by version, with the same bars.
     `quarter`: length of a quarter note in microseconds."""

@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import Any
 
 from builder.language.texts import Texts
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, notated
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated
 from builder.music.temperament import TUNINGS
 from builder.pages.lesson import LessonPage, slot
 from builder.pages.pieces.piece import Asked, Piece, heard
@@ -41,7 +41,7 @@ def _page(name: str, asked: Asked) -> LessonPage:
     slots = {
         "chart": _chart(told["fifths"], w("pages.tuningFifths"), "701.96", w)
         + _chart(told["major_thirds"], w("pages.tuningThirds"), "386.31", w),
-        "triads": heard({"plain": _triads(title)}, title, asked, tuning=name),
+        "triads": heard({Version.PLAIN: _triads(title)}, title, asked, tuning=name),
     }
     return LessonPage(asked.sub(name), title, markdown, slots)
 
@@ -58,7 +58,7 @@ def _triads(title: str) -> Score:
             pitch = Pitch(natural.diatonic, root.midi + semitones - natural.midi)
             voices[voice].append(Note(n * length, length, pitch))
     parts = tuple(Part(voice, tuple(notes)) for voice, notes in voices.items())
-    return notated(Score(title, "plain", Metre.parse("C"), Signature(), bars, parts))
+    return notated(Score(title, Version.PLAIN, Metre.parse("C"), Signature(), bars, parts))
 
 
 def _chart(intervals: list[dict[str, Any]], title: str, pure: str, w: Texts) -> str:

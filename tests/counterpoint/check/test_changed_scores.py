@@ -14,7 +14,7 @@ from course import course_setting
 
 from builder.analysis import analyse
 from builder.counterpoint import Judge
-from builder.music import Note, Part, Pitch, Score
+from builder.music import Note, Part, Pitch, Score, Version
 from builder.setting.setting import Setting
 from builder.source import parse
 
@@ -88,7 +88,7 @@ def test_figures_without_a_voice_are_told_once_where_their_stretch_begins() -> N
         "bassus F4 | C3/2 E3/2{6} | F3/2{6} G3/2{6} | A3/2{6} G3/2 | C3/1\n```\n"
     )
     notes = tuple(g.note for g in verset.given)
-    score = Score("", "plain", verset.metre, verset.signature, verset.bars, (Part("bassus", notes),))
+    score = Score("", Version.PLAIN, verset.metre, verset.signature, verset.bars, (Part("bassus", notes),))
     judge = Judge(verset, analyse(verset))
     checked = judge.check(score)
     assert [(f.rule, f.onset) for f in checked.findings if f.rule == "figures-alone"] == [

@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ET
 from builder.edition.exchange.mei import mei
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.engraving.tree import XML_ID
-from builder.music import notated
+from builder.music import Version, notated
 from builder.source import Verset, parse
 
 SOURCE = """---
@@ -100,7 +100,7 @@ def test_lengths_are_also_counted_in_parts_of_a_quarter_note() -> None:
 def test_a_realisation_is_written_in_open_score() -> None:
     from dataclasses import replace
 
-    score = notated(replace(verset().score(), version="plain"))
+    score = notated(replace(verset().score(), version=Version.PLAIN))
     root = ET.fromstring(mei(verset(), score).replace(' xmlns="http://www.music-encoding.org/ns/mei"', "", 1))
     assert [s.findtext("label") for s in root.iter("staffDef")] == ["Cantus", "Altus"]
     assert {h.get("staff") for h in root.iter("harm")} == {"2"}
