@@ -22,6 +22,12 @@ def analyse(verset: Verset, *, language: str = "en") -> Analysis:
     Never refuses a verset: what cannot be found is said in `warnings`. `tone` is the one the
     source names, or else the likeliest; `tones` is always what the music says, the likeliest
     first, with those that come near it.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> found = analyse(verset)
+    >>> found.tone, [(entry.voice, entry.kind) for entry in found.entries]
+    (1, [('cantus', 'theme'), ('altus', 'tonal')])
     """
     say = texts("analysis", language)
     notes = heard(verset)

@@ -8,7 +8,14 @@ from builder.language.texts import Texts, texts
 
 def as_words(analysis: Analysis, *, language: str = "en") -> dict[str, tuple[str, ...]]:
     """Sentences by topic: `entries`, `tone`, `cadences`, `warnings`. The evidence inside them is in
-    the language in which the verset was analysed."""
+    the language in which the verset was analysed.
+
+    >>> from builder.analysis.analyse import analyse
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> as_words(analyse(verset), language="de")["entries"][0]
+    'Zwei Stimmen setzen in dieser Folge ein: Cantus und Altus.'
+    """
     say = texts("analysis", language)
     return {
         "entries": _entries(analysis, say),

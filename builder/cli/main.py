@@ -126,7 +126,12 @@ def _release(asked: argparse.Namespace) -> int:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; 0 when all is well, 1 when something is wrong in the music or its source,
-    2 when the call itself is."""
+    2 when the call itself is.
+
+    >>> main(["check", "no-such-file.md"])
+    no-such-file.md:1:1: found no file that can be read (No such file or directory); expected a verset source
+    1
+    """
     asked = parser().parse_args(arguments)
     try:
         code: int = asked.run(asked)

@@ -53,6 +53,16 @@ def diminish(
     error that the plain setting had not.
 
     Raises `ValueError` for a level that is not 1, 2 or 3.
+
+    >>> from builder.analysis import analyse
+    >>> from builder.counterpoint import realise
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> analysis = analyse(verset)
+    >>> plain = realise(verset, analysis)
+    >>> graced = diminish(verset, analysis, plain, level=2)
+    >>> len(graced.score.part("cantus").notes) > len(plain.score.part("cantus").notes)
+    True
     """
     level = level or verset.settings.level or 2
     if level not in LEVELS:
@@ -81,7 +91,17 @@ def diminutions(
     given_line: bool = True,
     tuning: str = "quarter-comma",
 ) -> dict[int, Diminution]:
-    """All levels up to one, each made from the one below. As `diminish`."""
+    """All levels up to one, each made from the one below. As `diminish`.
+
+    >>> from builder.analysis import analyse
+    >>> from builder.counterpoint import realise
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> analysis = analyse(verset)
+    >>> plain = realise(verset, analysis)
+    >>> sorted(diminutions(verset, analysis, plain, up_to=2))
+    [1, 2]
+    """
     seed = verset.settings.seed if seed is None else seed
     table = patterns() if tables is None else tuple(tables)
     plain = realisation.score
@@ -137,7 +157,17 @@ def diminutions(
 
 
 def skeleton(diminution: Diminution) -> Score:
-    """The plain realisation inside a diminished one: every choice gives its plain notes back."""
+    """The plain realisation inside a diminished one: every choice gives its plain notes back.
+
+    >>> from builder.analysis import analyse
+    >>> from builder.counterpoint import realise
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> analysis = analyse(verset)
+    >>> plain = realise(verset, analysis)
+    >>> skeleton(diminish(verset, analysis, plain, level=2)) == plain.score
+    True
+    """
     parts = []
     for part in diminution.score.parts:
         own = [c for c in diminution.choices if c.voice == part.voice]

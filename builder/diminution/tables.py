@@ -47,6 +47,11 @@ def load_tables(paths: Iterable[str | Path], *, taken: Iterable[str] = ()) -> tu
 
     Raises `SourceErrors` with every error of every file: file, line, column, what was found and
     what was expected.
+
+    >>> thirds = resources.files("builder.diminution") / "tables" / "third.yaml"
+    >>> found = load_tables([str(thirds)])
+    >>> found == tuple(pattern for pattern in patterns() if pattern in found) != ()
+    True
     """
     found: list[Pattern] = []
     errors: list[SourceError] = []

@@ -57,7 +57,16 @@ def systems(
 ) -> tuple[tuple[System, ...], ...]:
     """Engrave MEI for several pages at the cost of one reading: each is a width in pixels and a
     scale in percent; at 100 percent a stave is 72 pixels high. With `justify` off a short line stays
-    short. `ValueError` when verovio finds no music."""
+    short. `ValueError` when verovio finds no music.
+
+    >>> from builder.engraving.given import given_mei
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> score = notated(verset.score())
+    >>> [len(page) for page in systems(given_mei(verset, score), [(300, 40), (900, 40)])]
+    [2, 1]
+    """
     toolkit = _toolkit()
     found = []
     for n, (width, scale) in enumerate(pages):
@@ -80,13 +89,31 @@ def svg(
     `width` is in pixels; `scale` in percent (at 40 a stave is about 29 pixels high). Notes keep their ids
     as `data-id`, measures their numbers as `data-n`. `label` tells a screen reader what the picture
     shows; `font` is the family for words.
+
+    >>> from builder.engraving.given import given_mei
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> score = notated(verset.score())
+    >>> [len(svg(given_mei(verset, score), width=width)) for width in (300, 900)]
+    [2, 1]
     """
     (found,) = systems(mei, [(width, scale)])
     return tuple(picture(s, label=counted(label, n, len(found)), font=font) for n, s in enumerate(found))
 
 
 def picture(system: System, *, label: str = "", font: str = TEXT_FONT) -> str:
-    """One system as a picture complete in itself."""
+    """One system as a picture complete in itself.
+
+    >>> from builder.engraving.given import given_mei
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> score = notated(verset.score())
+    >>> ((system, *_),) = systems(given_mei(verset, score), [(900, 40)])
+    >>> picture(system, label="Two voices").count("Two voices")
+    1
+    """
     defs = f"<defs>{''.join(system.glyphs[name] for name in sorted(system.glyphs))}</defs>"
     spoken = f'role="img" aria-label="{escape(label)}"' if label else 'aria-hidden="true"'
     box = f"0 {system.top} {system.width} {system.height}"

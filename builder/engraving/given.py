@@ -29,14 +29,30 @@ class Change:
 def given_mei(verset: Verset, score: Score, *, figured: bool = True, slashed: bool = False) -> str:
     """The given line of a notated `verset.score()` (or an excerpt of one) as MEI: original clefs,
     the voice's name above each of its entries, figures above the line. `slashed` prints raised
-    numbers with a stroke instead of a sharp before them."""
+    numbers with a stroke instead of a sharp before them.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> score = notated(verset.score())
+    >>> given_mei(verset, score).count("<note ")
+    12
+    """
     return tree.text(given_document(verset, score, figured=figured, slashed=slashed))
 
 
 def given_document(
     verset: Verset, score: Score, *, figured: bool = True, slashed: bool = False
 ) -> ET.Element:
-    """The same as a tree of elements."""
+    """The same as a tree of elements.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> score = notated(verset.score())
+    >>> [part.tag for part in given_document(verset, score)]
+    ['meiHead', 'music']
+    """
     of = sheet(score)
     line = sorted((n for part in score.parts for n in part.notes if n.pitch), key=lambda n: n.onset)
     bars = by_bar(line, score.bars)

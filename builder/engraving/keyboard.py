@@ -20,14 +20,30 @@ UPPER, LOWER = Clef("G", 2), Clef("F", 4)
 
 def keyboard_mei(score: Score, *, figured: bool = False, slashed: bool = False, names: bool = False) -> str:
     """A notated score on two staves as MEI. `figured` sets the figures under the lower stave;
-    `names` the name of each voice above its first note."""
+    `names` the name of each voice above its first note.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> score = notated(verset.score())
+    >>> keyboard_mei(score).count("<staffDef ")
+    2
+    """
     return tree.text(keyboard_document(score, figured=figured, slashed=slashed, names=names))
 
 
 def keyboard_document(
     score: Score, *, figured: bool = False, slashed: bool = False, names: bool = False
 ) -> ET.Element:
-    """The same as a tree of elements."""
+    """The same as a tree of elements.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> score = notated(verset.score())
+    >>> [part.tag for part in keyboard_document(score)]
+    ['meiHead', 'music']
+    """
     of = sheet(score)
     share = hands(score)
     voices = [part.voice for part in score.parts]

@@ -19,7 +19,13 @@ NATURAL = {"cantus": Clef("C", 1), "altus": Clef("C", 3), "tenor": Clef("C", 4),
 
 
 def clefs_of(verset: Verset) -> dict[str, Clef]:
-    """The clef in which each voice enters; the natural clef of one that never has the line."""
+    """The clef in which each voice enters; the natural clef of one that never has the line.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> {voice: str(clef) for voice, clef in clefs_of(verset).items()}
+    {'cantus': 'C1', 'altus': 'C3'}
+    """
     found: dict[str, Clef] = {}
     for given in verset.given:
         found.setdefault(given.voice, given.clef)
@@ -32,14 +38,30 @@ def open_mei(
     score: Score, clefs: Mapping[str, Clef] | None = None, *, figured: bool = False, slashed: bool = False
 ) -> str:
     """A notated score as MEI, one stave for each voice with its name; voices that `clefs` does not
-    name take their natural clef. `figured` sets the figures under the lowest stave."""
+    name take their natural clef. `figured` sets the figures under the lowest stave.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> score = notated(verset.score())
+    >>> open_mei(score).count("<staffDef "), [part.voice for part in score.parts]
+    (2, ['cantus', 'altus'])
+    """
     return tree.text(open_document(score, clefs, figured=figured, slashed=slashed))
 
 
 def open_document(
     score: Score, clefs: Mapping[str, Clef] | None = None, *, figured: bool = False, slashed: bool = False
 ) -> ET.Element:
-    """The same as a tree of elements."""
+    """The same as a tree of elements.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> score = notated(verset.score())
+    >>> [part.tag for part in open_document(score)]
+    ['meiHead', 'music']
+    """
     of = sheet(score)
     lowest = len(score.parts)
     written = [signs(of.bars[p.voice], score.signature, of.continued) for p in score.parts]

@@ -19,7 +19,16 @@ def flow(
     mei: str, *, label: str = "", widths: Mapping[str, tuple[float, float]] = WIDTHS, font: str = TEXT_FONT
 ) -> dict[str, tuple[str, ...]]:
     """The same music for each width, by name, one picture a system. Ids are on notes as `data-id`, so
-    that the same note may stand on the page once for each width."""
+    that the same note may stand on the page once for each width.
+
+    >>> from builder.engraving.given import given_mei
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> score = notated(verset.score())
+    >>> {width: len(pictures) for width, pictures in flow(given_mei(verset, score)).items()}
+    {'narrow': 1, 'wide': 1}
+    """
     found: dict[str, tuple[str, ...]] = {}
     for name, row in zip(widths, systems(mei, list(widths.values())), strict=True):
         found[name] = tuple(
@@ -30,7 +39,18 @@ def flow(
 
 def page_svg(svgs: Iterable[str]) -> tuple[str, tuple[str, ...]]:
     """Take the signs out of the pictures of a page, to be defined once: a hidden picture that holds
-    them all, and the pictures without them. Put the first anywhere in the page."""
+    them all, and the pictures without them. Put the first anywhere in the page.
+
+    >>> from builder.engraving.engrave import svg
+    >>> from builder.engraving.given import given_mei
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> score = notated(verset.score())
+    >>> signs, pictures = page_svg(svg(given_mei(verset, score)))
+    >>> "<symbol" in signs, any("<symbol" in picture for picture in pictures)
+    (False, False)
+    """
     glyphs: dict[str, str] = {}
     bodies = []
     for one in svgs:

@@ -189,6 +189,11 @@ def notated(score: Score) -> Score:
     """The score as it is written: notes cut at bar lines and into writable values with ties, rests
     filled in, and an id on every symbol, `<version>-<voice>-<bar>-<n>`. Deterministic; notating
     twice changes nothing.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> altus = notated(parse(EXAMPLE).score()).parts[-1].notes
+    >>> altus[0].id, altus[0].pitch, [str(note.pitch) for note in altus[-3:]]
+    ('given-altus-1-1', None, ['F4', 'E4', 'D4'])
     """
     parts = []
     for part in score.parts:

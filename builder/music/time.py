@@ -136,7 +136,12 @@ class Place:
 
 
 def bar_at(bars: Sequence[Bar], onset: Fraction) -> Bar:
-    """The bar in which a time lies; the last bar for times at or past the end."""
+    """The bar in which a time lies; the last bar for times at or past the end.
+
+    >>> bars = [Bar(1, Fraction(0), Fraction(4)), Bar(2, Fraction(4), Fraction(4))]
+    >>> bar_at(bars, Fraction(9, 2)).number, bar_at(bars, Fraction(8)).number
+    (2, 2)
+    """
     return bars[min(bisect_right(bars, onset, key=lambda bar: bar.end), len(bars) - 1)]
 
 

@@ -26,7 +26,17 @@ def make_plan(verset: Verset, analysis: Analysis, realisation: Realisation, dice
     """A plan for the voices above the given line: after the first answer, every four to six quarters one of
     them takes up a motif of the theme, not the one that had the last, mostly out of a rest; none while a
     cadence is under way. The order of voices and motifs is drawn; each slot is told to several voices in
-    turn, and the first that can takes it."""
+    turn, and the first that can takes it.
+
+    >>> from builder.analysis import analyse
+    >>> from builder.counterpoint import realise
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> analysis = analyse(verset)
+    >>> plain = realise(verset, analysis)
+    >>> [clausula.voice for clausula in make_plan(verset, analysis, plain, Random(1)).clausulae]
+    ['cantus', 'altus']
+    """
     known = motifs(verset, analysis)
     statements, rests = [], []
     for statement in _statements(verset, analysis, known, dice):

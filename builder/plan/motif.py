@@ -33,7 +33,14 @@ class Motif:
 
 def motifs(verset: Verset, analysis: Analysis) -> tuple[Motif, ...]:
     """The head of the theme as it is, in half its values where they are no shorter than eighths, turned
-    upside down; and its end."""
+    upside down; and its end.
+
+    >>> from builder.analysis import analyse
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> [(motif.kind, motif.steps) for motif in motifs(verset, analyse(verset))]
+    [('head', (-3, 1, 1)), ('inverted', (3, -1, -1)), ('tail', (1, -1, -1))]
+    """
     entry = analysis.entries[0] if analysis.entries else None
     if entry is None:
         return ()

@@ -19,7 +19,20 @@ CALMEST, STEEP = 0.4, 18
 
 def picture(plan: Plan, verset: Verset, analysis: Analysis, label: str) -> str:
     """An SVG picture, in the colour of the text around it. `label` says what it is to those who do not see
-    it."""
+    it.
+
+    >>> from random import Random
+    >>> from builder.analysis import analyse
+    >>> from builder.counterpoint import realise
+    >>> from builder.plan.making import make_plan
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> analysis = analyse(verset)
+    >>> plain = realise(verset, analysis)
+    >>> plan = make_plan(verset, analysis, plain, Random(1))
+    >>> picture(plan, verset, analysis, "Who leads").count("Who leads")
+    1
+    """
     voices = verset.voices
     height = ROW * len(voices) + FOOT
     scale = (WIDTH - 2 * LEFT) / float(verset.end)

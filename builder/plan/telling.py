@@ -21,7 +21,19 @@ def in_words(phrase: Phrase, language: str = "en") -> str:
 
 
 def told(plan: Plan, language: str = "en") -> tuple[str, ...]:
-    """What a plan says, a sentence each, in time."""
+    """What a plan says, a sentence each, in time.
+
+    >>> from random import Random
+    >>> from builder.analysis import analyse
+    >>> from builder.counterpoint import realise
+    >>> from builder.plan.making import make_plan
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> analysis = analyse(verset)
+    >>> plain = realise(verset, analysis)
+    >>> told(make_plan(verset, analysis, plain, Random(1)))[-1]
+    'In bar 4, beat 3 the cantus has the leading note and rises to D.'
+    """
     found: list[tuple[Any, int, Phrase]] = []
     for n, s in enumerate(plan.statements):
         found.append((s.onset, 1, told_statement(plan, n)))
@@ -39,7 +51,18 @@ def told(plan: Plan, language: str = "en") -> tuple[str, ...]:
 
 
 def told_statement(plan: Plan, number: int) -> Phrase:
-    """Who takes up which motif, where, and how far from the voice that had it."""
+    """Who takes up which motif, where, and how far from the voice that had it.
+
+    >>> from fractions import Fraction
+    >>> from builder.music import Place
+    >>> from builder.plan.motif import Motif
+    >>> from builder.plan.plan import Statement
+    >>> head = Motif("head", (1,), (Fraction(1), Fraction(1)))
+    >>> start, end, place = Fraction(8), Fraction(9), Place(3, Fraction(1))
+    >>> plan = Plan(statements=(Statement(head, "altus", start, end, place, "cantus", steps=-4),))
+    >>> in_words(told_statement(plan, 0), "en")
+    'The altus takes up the head of the theme in bar 3, beat 1, a fifth below the cantus.'
+    """
     s = plan.statements[number]
     way = "same" if s.steps % 7 == 0 else "above" if s.steps > 0 else "below"
     return Phrase.of(

@@ -57,6 +57,15 @@ def encode(
     `tags` may hold `title`, `artist`, `album`, `comment`, `copyright`, `date`, `genre`, `license` and
     `tracknumber`; what MP3 has a field for, `id3` says. The same sound gives the same bytes. `ValueError`
     for another ending of the name, an unknown tag, or silence.
+
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> import numpy as np
+    >>> tone = np.sin(np.arange(44_100)[:, None] * np.array([0.06, 0.06])).astype(np.float32)
+    >>> with TemporaryDirectory() as folder:
+    ...     (written,) = encode(tone, Path(folder) / "tone.wav", {"title": "A tone"})
+    >>> written.path.name
+    'tone.wav'
     """
     wanted = [Path(p) for p in ([paths] if isinstance(paths, str | Path) else paths)]
     for path in wanted:

@@ -37,6 +37,12 @@ def instrument(
     """What is asked for here, else what the verset asks for, else the usual: quarter-comma, 440 Hz and
     the registration advised from place, character and tone. `own` holds a course's tunings by name.
     `ValueError` says what does not exist and what does.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> found = instrument(verset, a4=415.0)
+    >>> found.tuning.name, found.a4, str(found.registration)
+    ('quarter-comma', 415.0, "Registration(names=('principale',))")
     """
     chosen = tuning if tuning is not None else (verset.settings.tuning or "quarter-comma")
     if isinstance(chosen, str):

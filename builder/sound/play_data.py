@@ -45,6 +45,14 @@ def play_data(
 
     What is not given comes from the verset: its tempo, tuning, pitch and registration. `ValueError`
     for a tuning, pitch or registration that does not exist.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> score = notated(verset.score())
+    >>> data = play_data(verset, {Version.GIVEN: score})
+    >>> [str(version) for version in data["versions"]], len(data["bars"])
+    (['given'], 4)
     """
     own = instrument(verset, tuning=tuning, a4=a4, registration=registration)
     tempo = tempo or tempo_map(verset)

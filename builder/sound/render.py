@@ -61,7 +61,17 @@ def render(
     seed: int = 0,
 ) -> Samples:
     """The sound of a performance: float32, samples × 2 at 44.1 kHz, never beyond ±1, from the first
-    stroke to the end of the room's sound. For long pieces use `blocks`."""
+    stroke to the end of the room's sound. For long pieces use `blocks`.
+
+    >>> from builder.sound.performance import perform
+    >>> from builder.sound.tempo import tempo_map
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> score = notated(verset.score())
+    >>> render(perform(score, tempo_map(verset)), room=None).shape[1]
+    2
+    """
     return np.concatenate(list(blocks(performance, registration, room=room, wind=wind, seed=seed)))
 
 
@@ -73,7 +83,18 @@ def blocks(
     wind: Wind | None = Wind(),
     seed: int = 0,
 ) -> Iterator[Samples]:
-    """The same as `render`, in blocks of about three seconds."""
+    """The same as `render`, in blocks of about three seconds.
+
+    >>> from builder.sound.performance import perform
+    >>> from builder.sound.tempo import tempo_map
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> score = notated(verset.score())
+    >>> played = perform(score, tempo_map(verset))
+    >>> sum(len(block) for block in blocks(played, room=None)) / 44_100 > played.end
+    True
+    """
     if isinstance(registration, str):
         registration = Registration.parse(registration)
     echo = response(room) if room else np.ones((2, 1), np.float32)

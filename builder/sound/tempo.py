@@ -95,6 +95,11 @@ def tempo_map(verset: Verset, analysis: Analysis | None = None, breathing: Breat
 
     Entries, cadences and the held final come from the analysis; without one, from the changes of
     voice in the given line and its last note. `STRICT` keeps the beat to the end.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> round(tempo_map(verset, breathing=STRICT).seconds(verset.end), 2)
+    9.23
     """
     value, beats = verset.tempo
     plain = Fraction(60_000_000) / (value * beats)

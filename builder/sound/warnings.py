@@ -37,7 +37,15 @@ oder spiele das Stück einen Ton tiefer
 
 
 def keyboard_warnings(score: Score, short_octave: bool = False) -> tuple[Phrase, ...]:
-    """Notes that the keyboard (C2 to C6) has no key for, in order of time."""
+    """Notes that the keyboard (C2 to C6) has no key for, in order of time.
+
+    >>> from builder.music import Bar, Metre, Part, Pitch, Signature, Version
+    >>> part = Part("bassus", (Note(Fraction(0), Fraction(4), Pitch.parse("B1")),))
+    >>> bars = (Bar(1, Fraction(0), Fraction(4)),)
+    >>> score = Score("", Version.PLAIN, Metre.parse("C"), Signature(), bars, (part,))
+    >>> print(said(keyboard_warnings(score)[0]).partition(";")[0])
+    bar 1, beat 1, bassus: B1 lies off the keyboard (C2 to C6) and is silent
+    """
     found: list[Warned] = []
     for part in score.parts:
         for note in part.sounding():

@@ -3,6 +3,7 @@ errors at once. Knows nothing of realising."""
 
 from builder.source.carried import carried_text
 from builder.source.errors import SourceError, SourceErrors
+from builder.source.example import EXAMPLE
 from builder.source.files import ENCODED, parts_of, read, read_all, read_mei, read_musicxml
 from builder.source.front import page_front
 from builder.source.parse import is_source, parse
@@ -11,6 +12,7 @@ from builder.source.write import front_text, write
 
 __all__ = [
     "ENCODED",
+    "EXAMPLE",
     "Cut",
     "GivenNote",
     "Licence",

@@ -52,7 +52,11 @@ def _bytes(path: str | Path) -> bytes:
 
 def read(path: str | Path) -> Verset:
     """Read a source file: MEI or MusicXML by its ending (`.mei`, `.musicxml`, `.xml`, `.mxl`), else
-    Markdown. `SourceErrors` with all that is wrong with it."""
+    Markdown. `SourceErrors` with all that is wrong with it.
+
+    >>> [entry.voice for entry in read("content/versets/eighth.md").given[:1]]
+    ['cantus']
+    """
     ending = Path(path).suffix.lower()
     if ending in MUSICXML:
         return read_musicxml(path)
@@ -62,7 +66,20 @@ def read(path: str | Path) -> Verset:
 
 
 def read_musicxml(path: str | Path) -> Verset:
-    """Read a MusicXML file, plain or packed (`.mxl`): see `builder.source.musicxml`."""
+    """Read a MusicXML file, plain or packed (`.mxl`): see `builder.source.musicxml`.
+
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> from builder.edition.exchange.musicxml import given_musicxml
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> with TemporaryDirectory() as folder:
+    ...     file = Path(folder) / "two.musicxml"
+    ...     _ = file.write_text(given_musicxml(verset, notated(verset.score())))
+    ...     read_musicxml(file).figures == verset.figures
+    True
+    """
     return parse_musicxml(unpacked(_bytes(path), str(path)), str(path))
 
 
@@ -76,7 +93,20 @@ def document(path: str | Path) -> str:
 
 
 def parts_of(path: str | Path) -> int:
-    """How many parts (MusicXML) or staves (MEI) a file has; `SourceErrors` when it cannot be read."""
+    """How many parts (MusicXML) or staves (MEI) a file has; `SourceErrors` when it cannot be read.
+
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> from builder.edition.exchange.mei import mei
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> with TemporaryDirectory() as folder:
+    ...     file = Path(folder) / "two.mei"
+    ...     _ = file.write_text(mei(verset, notated(verset.score())))
+    ...     parts_of(file)
+    1
+    """
     data = _bytes(path)
     root = read_xml(unpacked(data, str(path)), Faults(str(path)))
     staves = {staff.get("n") for staff in root.within("staffDef")}
@@ -84,14 +114,32 @@ def parts_of(path: str | Path) -> int:
 
 
 def read_mei(path: str | Path) -> Verset:
-    """Read an MEI file: see `builder.source.mei`."""
+    """Read an MEI file: see `builder.source.mei`.
+
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> from builder.edition.exchange.mei import mei
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> with TemporaryDirectory() as folder:
+    ...     file = Path(folder) / "two.mei"
+    ...     _ = file.write_text(mei(verset, notated(verset.score())))
+    ...     read_mei(file).figures == verset.figures
+    True
+    """
     return parse_mei(_bytes(path), str(path))
 
 
 def read_all(
     paths: Iterable[str | Path], reading: Callable[[str | Path], Verset] = read
 ) -> tuple[tuple[Verset, ...], tuple[SourceError, ...]]:
-    """Read many files: those that are right, and all errors of the others. `reading` reads one."""
+    """Read many files: those that are right, and all errors of the others. `reading` reads one.
+
+    >>> versets, errors = read_all(["content/versets/first.md", "no-such-file.md"])
+    >>> len(versets), [error.path for error in errors]
+    (1, ['no-such-file.md'])
+    """
     versets: list[Verset] = []
     errors: list[SourceError] = []
     for path in paths:

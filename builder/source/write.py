@@ -58,7 +58,12 @@ def write(verset: Verset) -> str:
 
 def front_text(verset: Verset) -> str:
     """The front matter alone, as YAML. Files of other formats can carry it, so that what they have
-    no words for is kept: see `read_musicxml` and `read_mei`."""
+    no words for is kept: see `read_musicxml` and `read_mei`.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> front_text(parse(EXAMPLE)).splitlines()[0]
+    'title: Two voices'
+    """
     return "\n".join((f"title: {_text(verset.title)}", "verset:", *_settings(verset), ""))
 
 

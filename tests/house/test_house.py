@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import ast
+import inspect
+import pkgutil
 import subprocess
 from collections.abc import Collection
 from graphlib import TopologicalSorter
+from importlib import import_module
 from pathlib import Path
+
+import builder
 
 ROOT = Path(__file__).resolve().parents[2]
 ROOMS = (
@@ -106,3 +111,13 @@ def test_the_developers_map_names_every_room() -> None:
     told = (ROOT / "DEVELOPERS.md").read_text("utf-8")
     for room in ROOMS:
         assert f"| `{room}` |" in told
+
+
+def test_every_function_of_a_rooms_face_shows_an_example() -> None:
+    rooms = [m.name for m in pkgutil.walk_packages(builder.__path__, "builder.") if m.ispkg]
+    faces = [(room, name) for room in rooms for name in getattr(import_module(room), "__all__", ())]
+    functions = [(room, name, getattr(import_module(room), name)) for room, name in faces]
+    functions = [(room, name, found) for room, name, found in functions if inspect.isfunction(found)]
+    without = [f"{room}.{name}" for room, name, found in functions if ">>>" not in (found.__doc__ or "")]
+    assert not without
+    assert len(functions) > 60

@@ -30,6 +30,17 @@ def check_musicxml(
     """Check a MusicXML file of two to five voices; `UnreadableScore` when it is not one.
 
     `keyboard` judges hands, compass and tuning as well.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> from builder.counterpoint.rules.example import example
+    >>> from builder.edition.exchange.musicxml import musicxml
+    >>> from builder.music import notated
+    >>> fifths = notated(example("cantus A4/1 B4/1\\nbassus D3/1 E3/1"))
+    >>> with TemporaryDirectory() as folder:
+    ...     file = Path(folder) / "fifths.musicxml"
+    ...     _ = file.write_text(musicxml(fifths))
+    ...     [finding.rule for finding in check_musicxml(file)]
+    ['parallel-fifths']
     """
     return check(read_musicxml(path), keyboard=keyboard, tuning=tuning)
 

@@ -30,7 +30,15 @@ def k_best_settings(
     verset: Verset, analysis: Analysis, count: int, *, tuning: str = "quarter-comma"
 ) -> tuple[Realisation, ...]:
     """The `count` least costly settings in order of cost, however alike. Exact: no legal setting that is left
-    out costs less than the last one given (up to the rounding of binary fractions)."""
+    out costs less than the last one given (up to the rounding of binary fractions).
+
+    >>> from builder.analysis import analyse
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> ways = k_best_settings(verset, analyse(verset), 3)
+    >>> [way.cost for way in ways] == sorted(way.cost for way in ways)
+    True
+    """
     lattice = lattice_of(verset, analysis, tuning=tuning)
     return tuple(setting(verset, lattice, path) for _, path in k_best(lattice, count))
 
@@ -49,6 +57,12 @@ def alternatives(
     elsewhere as far as the rules let them. Each one has no more errors and warnings than the first, and is,
     of those drawn, the one that differs most from all before it, by `LEAST` or more. Fewer come back when
     there are no more.
+
+    >>> from builder.analysis import analyse
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> [len(way.findings) for way in alternatives(verset, analyse(verset), 2)]
+    [0, 1]
     """
     lattice, judge, path, first = drawn_for(verset, analysis, tuning)
     start, end = within or (Fraction(0), verset.end)

@@ -191,6 +191,13 @@ def realise(
 
     Findings list what could not be met and what the finished setting still breaks; never raises for music
     that cannot be set.
+
+    >>> from builder.analysis import analyse
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> found = realise(verset, analyse(verset))
+    >>> found.findings, str(found.score.part("cantus").notes[-2].pitch)
+    ((), 'C#5')
     """
     if not cheapest:
         return drawn_for(verset, analysis, tuning).found

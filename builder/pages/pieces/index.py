@@ -11,7 +11,11 @@ from builder.pages.lesson import Lesson, relative
 
 
 def book_links(files: Sequence[str], uri: str, language: str) -> str:
-    """Links to the book on each paper, for the page at `uri`."""
+    """Links to the book on each paper, for the page at `uri`.
+
+    >>> book_links(["book-a4.pdf"], "index.md", "en")
+    '- [The book, A4](book-a4.pdf)'
+    """
     w = page_texts(language)
     books = [file for file in files if posixpath.basename(file).startswith("book-")]
     names = {file: w(f"pages.bookOn.{posixpath.basename(file)[5:-4]}") for file in books}
@@ -19,7 +23,11 @@ def book_links(files: Sequence[str], uri: str, language: str) -> str:
 
 
 def index(lessons: Mapping[str, Lesson], uri: str, language: str) -> str:
-    """A table of the course's versets, for the page at `uri`."""
+    """A table of the course's versets, for the page at `uri`.
+
+    >>> index({}, "index.md", "en").splitlines()
+    ['| Verset | Tone | Voices | Cadence | Length |', '|---|---|---|---|---|']
+    """
     w = page_texts(language)
     columns = ("Verset", "Tone", "Voices", "Cadence", "Length")
     lines = ["| " + " | ".join(w(f"pages.index{c}") for c in columns) + " |", "|---" * len(columns) + "|"]
