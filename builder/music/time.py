@@ -34,11 +34,12 @@ def written(duration: Fraction) -> tuple[str, int] | None:
     >>> written(Fraction(3)), written(Fraction(5))
     (('2', 1), None)
     """
-    for value, name in VALUE_NAMES.items():
-        for dots in (0, 1, 2):
-            if dotted(value, dots) == duration:
-                return name, dots
-    return None
+    return _WRITTEN.get(duration)
+
+
+LENGTHS = {(name, dots): dotted(value, dots) for name, value in VALUES.items() for dots in (0, 1, 2)}
+"""The length of each value with up to two dots, in quarter notes."""
+_WRITTEN = {length: name for name, length in LENGTHS.items()}
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from builder.music import VOICES, Clef, FigureSign, Metre, Pitch, Signature, written
-from builder.music.time import VALUES, dotted
+from builder.music.time import LENGTHS
 from builder.source.carried import Carried, joined, read_carried
 from builder.source.errors import Faults, SourceErrors, named, visible
 from builder.source.front import playable
@@ -236,7 +236,7 @@ def _values(length: Fraction) -> list[Fraction]:
     """A length as values that can be written, longest first (or as it is, when none can)."""
     if written(length) is not None or 16 % length.denominator:
         return [length]
-    first = max(v for value in VALUES.values() for n in (0, 1) if (v := dotted(value, n)) <= length)
+    first = max(v for (_, dots), v in LENGTHS.items() if dots < 2 and v <= length)
     return [first, *_values(length - first)]
 
 

@@ -46,8 +46,8 @@ def _read_line(number: int, text: str, given: bool, faults: Faults) -> Line:
         faults.add(number, 1, "a line without a voice", f"a voice, a {second}, then bars")
         line.segments = read_bars(text, bar_line + 1)
         return line
-    begin = _beginning(head, given)
-    for fault in _voice(line, head, given):
+    begin = _beginning(head)
+    for fault in _voice(line, head[0], head[:begin], given):
         faults.add(number, fault.column, fault.found, fault.expected)
     if len(head) > begin:
         # music where the first bar line should stand: read it all the same
@@ -73,7 +73,7 @@ def _is_music(word: Word) -> bool:
     return bool(symbol.duration) or "{" in word.text
 
 
-def _beginning(head: list[Word], given: bool) -> int:
+def _beginning(head: list[Word]) -> int:
     """How many words belong to the beginning of a line, before its music."""
     for n, word in enumerate(head[:2]):
         if _is_music(word):
@@ -81,9 +81,9 @@ def _beginning(head: list[Word], given: bool) -> int:
     return 2
 
 
-def _voice(line: Line, head: list[Word], given: bool) -> list[Fault]:
-    """Read voice and clef (or bar) into the line; give what is wrong with them."""
-    begin = head[: _beginning(head, given)]
+def _voice(line: Line, first: Word, begin: list[Word], given: bool) -> list[Fault]:
+    """Read voice and clef (or bar), the words before the music, into the line; give what is wrong with
+    them. `first`: the first word of all."""
     if begin and begin[0].text not in VOICES and len(begin) == 1 and _second(line, begin[0], given) is None:
         return [
             Fault(
@@ -91,7 +91,7 @@ def _voice(line: Line, head: list[Word], given: bool) -> list[Fault]:
             )
         ]
     if not begin:
-        return [Fault(head[0].column, "music without a voice", f"{listing(VOICES)} before it")]
+        return [Fault(first.column, "music without a voice", f"{listing(VOICES)} before it")]
     faults = []
     if begin[0].text in VOICES:
         line.voice = begin[0].text

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from builder.music import FigureSign
-from builder.music.time import VALUES, dotted
+from builder.music.time import LENGTHS
 from builder.source.errors import shorten
 
 SIGN = "a figure from 2 to 12, with # b or n before it, or # b n alone (an altered third)"
@@ -90,7 +90,7 @@ def _read_group(text: str, column: int, before: tuple[FigureSign, ...]) -> tuple
 def _read_value(text: str) -> Fraction | None:
     name = text.rstrip(".")
     dots = len(text) - len(name)
-    return dotted(VALUES[name], dots) if name in VALUES and dots <= 2 else None
+    return LENGTHS.get((name, dots))
 
 
 def _read_sign(text: str) -> FigureSign | None:

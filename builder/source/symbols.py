@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from builder.music import Pitch
-from builder.music.time import VALUES, dotted
+from builder.music.pitch import STEPS
+from builder.music.time import LENGTHS, VALUES
 from builder.source.errors import listing, nearest, shorten
 from builder.source.stacks import Group, read_groups
 
@@ -206,12 +207,13 @@ def _value(symbol: Symbol, tail: str, column: int) -> None:
     """The value after the slash, with its dots and its tie."""
     match = re.fullmatch(r"([^.~]*)(\.*)(~?)", tail)
     name, dots, tie = match.groups() if match else (tail, "", "")
-    known = f"{listing(VALUES)}, with at most two dots, then ~ for a tie"
-    if name not in VALUES or len(dots) > 2:
+    duration = LENGTHS.get((name, len(dots)))
+    if duration is None:
+        known = f"{listing(VALUES)}, with at most two dots, then ~ for a tie"
         hint = nearest(name, ("breve", "longa")) if name.isalpha() else ""
         symbol.faults.append(Fault(column, f"the value {shorten(tail)}", known + hint))
         return
-    symbol.duration = dotted(VALUES[name], len(dots))
+    symbol.duration = duration
     symbol.tied = bool(tie)
     if tie and symbol.kind != "note":
         what = "a rest" if symbol.kind == "rest" else "a stretch left open"
@@ -223,9 +225,8 @@ def _pitch(symbol: Symbol, head: str, column: int) -> None:
     match = _NOTE.match(head)
     if match:
         letter, sign, octave = match.groups()
-        natural = Pitch.parse(letter + octave)
         symbol.editorial = bool(sign) and sign.startswith("(")
-        symbol.pitch = Pitch(natural.diatonic, _ALTER[(sign or "").strip("()")])
+        symbol.pitch = Pitch(int(octave) * 7 + STEPS.index(letter), _ALTER[(sign or "").strip("()")])
         return
     symbol.faults.append(Fault(column, f"the pitch {shorten(head)}" if head else "no pitch", _hint(head)))
 
