@@ -59,7 +59,7 @@ def check(sources: Sequence[Path], as_json: bool, language: str = "") -> int:
             tell(told)
     if as_json and reports:
         tell(json.dumps(reports if len(sources) > 1 else reports[0], ensure_ascii=False, indent=2))
-    for line in told_together(failures, language=language or "en"):
+    for line in told_together(failures, language=language or language_of(sources[0])):
         tell(line, file=sys.stderr)
     return 2 if failures else int(bad)
 
@@ -90,17 +90,17 @@ def build(source: Path, folder: Path, audio: bool, move: str = "", language: str
     """Write every file of one verset's edition, at the pitch `move` from the written one when it says
     one, in the language asked for, else in that of its front matter. Nothing is written from a refused
     source, nor from one whose edition cannot be made whole."""
+    w = page_texts(language or language_of(source))
     try:
         verset = read_verset(source)
         if move:
             verset = replace(verset, settings=replace(verset.settings, move="" if move == "none" else move))
-        w = page_texts(language or language_of(source))
         setting: Setting = set_verset(verset, language=w.language)
     except SourceErrors as errors:
-        tell(errors.told(language or language_of(source)), file=sys.stderr)
+        tell(errors.told(w.language), file=sys.stderr)
         return 1
     except ValueError as problem:  # a pitch that cannot be written
-        tell(f"{source}: {problem}: choose a nearer pitch", file=sys.stderr)
+        tell(f"{source}: {told(f'{problem}: choose a nearer pitch', w.language)}", file=sys.stderr)
         return 1
     for text in setting.warnings(w.language):
         tell(f"{source}: {text}", file=sys.stderr)
@@ -118,21 +118,19 @@ def build(source: Path, folder: Path, audio: bool, move: str = "", language: str
 def write(source: Path, target: Path | None) -> int:
     """Write a source of any format as text that can be edited, to a file that is not there yet or to the
     terminal; what is lost is listed."""
+    speaks = language_of(source)
     try:
         verset = read_verset(source)
         text = written_source(verset)
     except SourceErrors as errors:
-        tell(errors.told(language_of(source)), file=sys.stderr)
+        tell(errors.told(speaks), file=sys.stderr)
         return 1
-    except ValueError as problem:
-        tell(f"{source}: {problem}", file=sys.stderr)
-        return 1
-    for lost in lost_warnings(verset, language_of(source)):
+    for lost in lost_warnings(verset, speaks):
         tell(f"{source}: {lost}", file=sys.stderr)
     if target is None:
         tell(text, end="")
     elif target.exists():
-        tell(f"{target} is there already: name a new file", file=sys.stderr)
+        tell(f"{target} {told('is there already: name a new file', speaks)}", file=sys.stderr)
         return 2
     else:
         target.write_text(text, "utf-8")
@@ -142,16 +140,18 @@ def write(source: Path, target: Path | None) -> int:
 
 def pitches(source: Path) -> int:
     """List the usual transpositions of a verset: signature, clefs, and what is hard there."""
+    speaks = language_of(source)
     try:
         verset = read_verset(source)
     except SourceErrors as errors:
-        tell(errors.told(language_of(source)), file=sys.stderr)
+        tell(errors.told(speaks), file=sys.stderr)
         return 1
     written = replace(verset, settings=replace(verset.settings, move=""))
     for suit in suits(written, tuning=verset.settings.tuning or Defaults().tuning):
         clefs = dict.fromkeys(g.clef.name for g in suit.verset.given)
-        tell(f"{spoken_interval(suit.interval)}: signature {suit.verset.signature}, {' '.join(clefs)}")
-        for text in dict.fromkeys(f.message for f in suit.findings):
+        has = told(f"signature {suit.verset.signature}, {' '.join(clefs)}", speaks)
+        tell(f"{spoken_interval(suit.interval)}: {has}")
+        for text in dict.fromkeys(f.told(speaks)[0] for f in suit.findings):
             tell(f"    {text}")
     return 0
 

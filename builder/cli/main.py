@@ -9,10 +9,12 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from builder.cli import commands
+from builder.cli.language import language_of
 from builder.cli.telling import tell
-from builder.language.texts import languages
+from builder.language.texts import ENGLISH, languages
 from builder.pages.trouble import asked_for, log_of, of_the_system, unforeseen
 from builder.setting.transpose import read_interval
+from builder.source.wording import told
 
 
 def parser() -> argparse.ArgumentParser:
@@ -140,7 +142,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 2
     except Exception as error:
         log = log_of([traceback.format_exc()])
-        about = getattr(asked, "source", asked.call)
-        tell(f"verset-builder: {about}: {unforeseen(error)}\n{asked_for(log)}", file=sys.stderr)
+        about = getattr(asked, "source", None)
+        speaks = getattr(asked, "language", "") or (language_of(about) if about else ENGLISH)
+        why = told(unforeseen(error), speaks)
+        tell(f"verset-builder: {about or asked.call}: {why}\n{asked_for(log, speaks)}", file=sys.stderr)
         return 2
     return code

@@ -30,7 +30,7 @@ def mark(paths: Sequence[Path], config_file: Path, table: Path | None = None) ->
     except SiteError as problem:
         tell(problem, file=sys.stderr)
         return 2
-    for line in told_together(failures):
+    for line in told_together(failures, language=language):
         tell(line, file=sys.stderr)
     say, analyses = texts("homework", language), dict[str, Analysis]()
     done, refused = list[tuple[str, Marked]](), False

@@ -6,8 +6,10 @@ import re
 import sys
 from pathlib import Path
 
+from builder.cli.telling import tell
 from builder.pages.trouble import told_together
 from builder.plugin.site import SiteError, course_file, warm
+from builder.source.wording import told
 
 
 def read_shard(text: str) -> tuple[int, int]:
@@ -25,11 +27,11 @@ def read_shard(text: str) -> tuple[int, int]:
 def warm_course(config_file: Path, shard: tuple[int, int]) -> int:
     """Fill a share of a course's store; 1 when something in it fails, told all together."""
     try:
-        count, failures = warm(course_file(config_file), shard)
+        count, language, failures = warm(course_file(config_file), shard)
     except SiteError as problem:
-        print(problem, file=sys.stderr)
+        tell(problem, file=sys.stderr)
         return 1
-    for line in told_together(failures):
-        print(line, file=sys.stderr)
-    print(f"{count - len(failures)} of {count} versets are ready")
+    for line in told_together(failures, language=language):
+        tell(line, file=sys.stderr)
+    tell(told(f"{count - len(failures)} of {count} versets are ready", language))
     return int(bool(failures))

@@ -13,11 +13,11 @@ import yaml
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from builder.analysis import Step
-from builder.counterpoint import alternatives
+from builder.counterpoint import Finding, alternatives
 from builder.edition.files import AUDIO, Recordings, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.language.markup import Marked, address, md
-from builder.language.texts import Texts, page_texts
+from builder.language.texts import Texts, page_texts, texts
 from builder.music import Version, notated
 from builder.pages import facts
 from builder.pages.assets import source_folder
@@ -67,7 +67,7 @@ def build_lesson(path: Path, making: Making, work: Path) -> tuple[Lesson, Settin
         tone=setting.tone,
         pages=tuple(pages),
         downloads=downloads,
-        errors=tuple(_line(path, version, f) for version, f in setting.findings if is_error(f)),
+        errors=tuple(_line(path, version, f, w.language) for version, f in setting.findings if is_error(f)),
         warnings=tuple(f"{path}: {text}" for text in setting.warnings(w.language)),
         summary=facts.summary(setting, w),
     )
@@ -257,6 +257,9 @@ def _render(template: str, w: Texts, **values: Any) -> str:
     return _templates().get_template(template).render(**marked, slot=lambda n: Marked(slot(n)), **values)
 
 
-def _line(path: Path, version: Version, finding: Any) -> str:
-    voices = ", ".join(finding.voices)
-    return f"{path}: {version}: {finding.place}: {finding.rule} ({voices}): {finding.message}"
+def _line(path: Path, version: Version, finding: Finding, language: str) -> str:
+    """What breaks a rule, as a line of the build. The rule keeps the name by which a source allows it."""
+    w = texts("report", language)
+    voices = ", ".join(map(w.voice, finding.voices))
+    met, _, _ = finding.told(language)
+    return f"{path}: {w(f'version.{version}')}: {w.where(finding.place)}: {finding.rule} ({voices}): {met}"

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from builder.source import SourceError, SourceErrors
+from builder.source.wording import told
 
 LOG = "verset-builder.log"
 Made = TypeVar("Made")
@@ -26,14 +27,13 @@ class Failure:
     text: str
     trace: str = ""
     refused: tuple[SourceError, ...] = ()
-    """The errors of a source, which speak the language of the course."""
 
     def __str__(self) -> str:
         return self.told()
 
     def told(self, language: str = "en") -> str:
-        """The failure in a language."""
-        text = "\n".join(error.told(language) for error in self.refused) or self.text
+        """The failure in a language; what the system said of it stays in the system's own."""
+        text = "\n".join(error.told(language) for error in self.refused) or told(self.text, language)
         return text if text.startswith(f"{self.name}:") else f"{self.name}: {text}"
 
 
@@ -64,10 +64,10 @@ def unforeseen(problem: BaseException) -> str:
 def told_together(failures: Iterable[Failure], folder: Path | None = None, language: str = "en") -> list[str]:
     """All failures as lines for people; of what nobody foresaw a log is written, see `log_of`."""
     found = list(failures)
-    told = [failure.told(language) for failure in found]
+    lines = [failure.told(language) for failure in found]
     if traces := [f"{failure.name}\n{failure.trace}" for failure in found if failure.trace]:
-        told.append(asked_for(log_of(traces, folder)))
-    return told
+        lines.append(asked_for(log_of(traces, folder), language))
+    return lines
 
 
 def log_of(traces: Iterable[str], folder: Path | None = None) -> Path | None:
@@ -84,8 +84,12 @@ def log_of(traces: Iterable[str], folder: Path | None = None) -> Path | None:
     return None
 
 
-def asked_for(log: Path | None) -> str:
-    """The sentence that asks for a report."""
+def asked_for(log: Path | None, language: str = "en") -> str:
+    """What asks for a report, in a language.
+
+    >>> asked_for(Path("a.log"), "it")
+    'segnalarlo, per favore, con il file indicato e il registro: a.log'
+    """
     if log is None:
-        return "No log could be written. Please report it, with the words above and the file."
-    return f"Please report it with the file it names and the log: {log}"
+        return told("no log could be written; please report it, with the words above and the file", language)
+    return told(f"please report it with the file it names and the log: {log}", language)

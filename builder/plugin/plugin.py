@@ -32,13 +32,11 @@ from builder.plugin.escaping import escape_texts
 from builder.plugin.nav import expanded, in_order, near
 from builder.plugin.progress import Progress
 from builder.source.errors import visible
+from builder.source.wording import told
 
 log = logging.getLogger("mkdocs.plugins.verset")
 _TAKEN_OUT = "links that are scripts, or tags that send the page elsewhere, are taken out"
-
-
-def _waiting() -> None:
-    log.info("Another build of this course is under way: this one waits for its end.")
+_WAITS = "another build of this course is under way: this one waits for its end"
 
 
 class VersetPlugin(BasePlugin[VersetConfig]):
@@ -117,7 +115,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         """Take links that are scripts out of what Markdown and raw HTML have made; say so."""
         safe = harmless(html)
         if safe != html:
-            log.info(f"{visible(page.file.src_uri)}: {_TAKEN_OUT}")
+            log.info(f"{visible(page.file.src_uri)}: {self._said(_TAKEN_OUT)}")
         return safe
 
     @event_priority(-100)
@@ -169,7 +167,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
                 self._write_policy(Path(config.site_dir))
             counts = self.warnings.get_counts() if self.warnings else []
             if config.strict and counts:
-                raise PluginError(f"Nothing is published: warnings in strict mode ({counts}).")
+                raise PluginError(self._said(f"nothing is published: warnings in strict mode ({counts})"))
             self.publication.exchange()
             config.site_dir = str(self.publication.site)
             self.progress.stage("pages")
@@ -185,12 +183,13 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         if isinstance(error, MkDocsException):
             return
         if isinstance(error, OSError):
-            told = of_the_system(error)
+            why = of_the_system(error)
         else:
             trace = "".join(traceback.format_exception(error))
             place = log_of([trace], self.store.folder if self.store else None)
-            told = f"The build met {unforeseen(error)}\n{asked_for(place)}"
-        raise Abort(f"{told}\nNothing is published: the site is as it was.") from None
+            met = self._said(f"the build met {unforeseen(error)}")
+            why = f"{met}\n{asked_for(place, self.config.language)}"
+        raise Abort(f"{why}\n{self._said('nothing is published: the site is as it was')}") from None
 
     def on_shutdown(self) -> None:
         """Give up what a build holds, however it ended."""
@@ -210,7 +209,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
             self.store = Store(options.cache)
             self.store.check([Path(config.docs_dir), site, *room], within=[root])
             if self.publication:
-                self.publication.begin(_waiting)
+                self.publication.begin(lambda: log.info(self._said(_WAITS)))
             self.store.open()
         except (StoreError, PublishingError) as problem:
             raise PluginError(str(problem)) from None
@@ -237,13 +236,20 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         """Log what the musician should read; stop where nothing may be published."""
         for warning in self.course.warnings:
             log.info(warning)
-        told = told_together(self.course.failures, options.cache, options.language)
-        if told and not options.draft:
-            raise PluginError("\n".join(told))
-        for line in (*told, *self.course.errors):
+        failed, errors = (
+            told_together(self.course.failures, options.cache, options.language),
+            self.course.errors,
+        )
+        if failed and not options.draft:
+            raise PluginError("\n".join(failed))
+        for line in (*failed, *errors):
             log.error(line)
-        if config.strict and self.course.errors and not options.draft:
-            raise PluginError(f"Nothing is published: {len(self.course.errors)} errors against the rules.")
+        if config.strict and errors and not options.draft:
+            raise PluginError(self._said(f"nothing is published: {len(errors)} errors against the rules"))
+
+    def _said(self, text: str) -> str:
+        """An English phrase in the language of the course."""
+        return told(text, self.config.language)
 
     @staticmethod
     def _replace(files: Files, file: File) -> None:

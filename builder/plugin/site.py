@@ -72,9 +72,9 @@ def build_for_release(config_file: Path) -> Course:
         return plugin.course
 
 
-def warm(config_file: Path, shard: tuple[int, int]) -> tuple[int, tuple[Failure, ...]]:
-    """Fill a share of a course's store, without a site (see `warm_course`). `SiteError` when the course or
-    its store cannot be used."""
+def warm(config_file: Path, shard: tuple[int, int]) -> tuple[int, str, tuple[Failure, ...]]:
+    """Fill a share of a course's store, without a site (see `warm_course`): how many versets it has, the
+    language of the course, and what failed. `SiteError` when the course or its store cannot be used."""
     with _told():
         config = _config(config_file)
         root = config_file.resolve().parent
@@ -87,7 +87,8 @@ def warm(config_file: Path, shard: tuple[int, int]) -> tuple[int, tuple[Failure,
         except StoreError as problem:
             raise SiteError(str(problem)) from None
         try:
-            return warm_course(Path(config.docs_dir), options, store, shard, Progress().tell)
+            count, failures = warm_course(Path(config.docs_dir), options, store, shard, Progress().tell)
+            return count, options.language, failures
         finally:
             store.close()
 

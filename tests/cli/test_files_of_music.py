@@ -107,6 +107,18 @@ def test_a_file_of_music_is_written_out_as_text_that_says_the_same(
     assert "is there already" in capsys.readouterr().err
 
 
+def test_write_refuses_in_the_language_of_the_course(
+    xml: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "mkdocs.yml").write_text("plugins: [{verset: {language: de}}]", "utf-8")
+    source, out = tmp_path / "a.musicxml", tmp_path / "out.md"
+    source.write_text(xml, "utf-8")
+    out.write_text("an older one", "utf-8")
+    assert main(["write", str(source), "--to", str(out)]) == 2
+    assert capsys.readouterr().err == f"{out} gibt es schon: eine neue Datei angeben\n"
+    assert out.read_text("utf-8") == "an older one"
+
+
 def test_what_is_lost_is_listed(xml: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     at = xml.index("</note>")
     source = tmp_path / "a.musicxml"

@@ -31,7 +31,7 @@ from builder.language.texts import languages
 from builder.music import notated
 from builder.plugin.config import VersetConfig, course_options
 from builder.setting.text_warnings import text_warnings
-from builder.source import SourceErrors, Verset, is_source, page_front, parse
+from builder.source import SourceErrors, Verset, is_source, page_front, parse, write
 from builder.source.files import decode
 from builder.source.mei import parse_mei
 from builder.source.musicxml import parse_musicxml, unpacked
@@ -258,8 +258,8 @@ def score(dice: random.Random) -> Callable[[], object]:
     data = text.encode("utf-8", "surrogatepass")
     read: Callable[[bytes], Verset] = parse_mei if form == "mei" else parse_musicxml
     if form == "musicxml" and dice.random() < 0.2:
-        return lambda: read(unpacked(packed(data, dice), "a.mxl"))
-    return lambda: read(data)
+        return lambda: write(read(unpacked(packed(data, dice), "a.mxl")))
+    return lambda: write(read(data))
 
 
 def packed(data: bytes, dice: random.Random) -> bytes:

@@ -62,6 +62,18 @@ def test_a_strict_build_refuses_errors_against_the_rules_and_keeps_the_good_site
     assert contents(course.site) == before
 
 
+def test_what_breaks_a_rule_is_told_in_the_language_of_the_course(course, caplog) -> None:
+    config = course.root / "mkdocs.yml"
+    config.write_text(config.read_text().replace("audio: false", "audio: false, language: it"))
+    text = (course.root / "content/versets/duo.md").read_text()
+    course.write("versets/duo.md", text.replace("## tenor", FIFTHS + "\n## tenor"))
+    with pytest.raises((PluginError, Abort)):
+        course.build(strict=True)
+    lines = [line for line in caplog.text.splitlines() if "parallel-fifths (" in line]
+    assert lines and all("battuta" in line and "(canto, tenore): Quinte" in line for line in lines), lines
+    assert "non si pubblica nulla: " in caplog.text and "Nothing is published" not in caplog.text
+
+
 def test_a_lenient_build_publishes_with_the_findings_on_the_page(course) -> None:
     text = (course.root / "content/versets/duo.md").read_text()
     course.write("versets/duo.md", text.replace("## tenor", FIFTHS + "\n## tenor"))

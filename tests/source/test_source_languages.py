@@ -35,6 +35,8 @@ READER = Path(builder.source.__file__).parent
 SPEAKING = [
     *sorted(READER.glob("*.py")),
     *(READER.parent / "edition/service" / f"{name}.py" for name in ("order", "plan")),
+    *(READER.parent / place for place in ("pages/trouble.py", "pages/crew.py", "plugin/plugin.py")),
+    *(READER.parent / place for place in ("cli/commands.py", "cli/warming.py")),
 ]
 SILENT = {
     *("what does not fit is an error", "a document without a score has an error", "the bar is not too long"),
@@ -44,8 +46,11 @@ SILENT = {
     *('"x"keys with values', "in this entry", 'a "x" for bar "x"', "the plain signs # b n"),
     '"x" in a pitch, such as F#4 or Bb4',
     # headings, and why a value cannot be written out
-    *("das ganze", "the whole", 'a beat of "x" quarters has no name'),
+    *("das ganze", "the whole", 'a beat of "x" quarters has no name', 'the build met "x"'),
     '"x" beats a minute cannot be written as a decimal',
+    # said where no course is yet
+    '"x" is not empty: name a new folder',
+    '"x" is no share: such as 2/4, the second of four',
 }
 """Texts of the reader that are no phrases of an error: what must hold, and what is looked for in YAML's
 words, among them."""
