@@ -19,6 +19,7 @@ PITCH = "a pitch such as D5, Bb4, F#3 or F(#)4"
 _NOTE = re.compile(r"([A-G])(\((?:##|#|bb|b|n)\)|##|#|bb|b)?([0-9])$")
 _ALTER = {"": 0, "#": 1, "##": 2, "b": -1, "bb": -2, "n": 0}
 _MARKS = re.compile(r"[{}|]")
+_WORD = re.compile(r"[^\s{|]+")
 CUT = "//"
 """Divides the lesson, between two notes of the given line."""
 SIGNS = "♯♭♮𝄪𝄫"
@@ -118,15 +119,14 @@ def read_bars(text: str, start: int) -> list[Segment]:
         elif mark and mark[0] == "}":
             at = _unopened(text, at, mark.start(), now)
         else:
-            end = at
-            while end < len(text) and not text[end].isspace() and text[end] not in "{|":
-                end += 1
-            if text[at:end] == CUT:
+            word = _WORD.match(text, at)
+            assert word
+            if word[0] == CUT:
                 now.cuts.append((len(now.symbols), at + 1))
             else:
-                now.symbols.append(read_symbol(text[at:end], at + 1))
-            now.end = end + 1
-            at = end
+                now.symbols.append(read_symbol(word[0], at + 1))
+            at = word.end()
+            now.end = at + 1
     if len(segments) > 1 and not segments[-1].symbols and not segments[-1].faults:
         last = segments.pop()
         # a cut behind the last bar line stands at the end of the bar before it

@@ -13,7 +13,7 @@ from builder.language.texts import Texts, page_texts
 from builder.music import Clef, Score, Version
 from builder.pages.lesson import LessonPage, relative
 from builder.pages.player import music, player
-from builder.setting.setting import Defaults
+from builder.setting.setting import Defaults, with_defaults
 from builder.sound import TempoMap, play_data
 from builder.source import Settings, Verset
 
@@ -74,7 +74,7 @@ def heard(
 ) -> str:
     """Music outside any verset, drawn and playable: notated scores by version, with the same bars.
     `quarter`: length of a quarter note in microseconds."""
-    w, defaults = asked.words, asked.defaults
+    w = asked.words
     first = next(iter(versions.values()))
     drawn = {}
     for version, score in versions.items():
@@ -85,8 +85,8 @@ def heard(
     for version, block in drawn.items():
         row = {width: [next(left) for _ in svgs] for width, svgs in block.items()}
         html.append(music("" if html else defs, row, version, f"{label}, {w(f'versions.{version}')}", w))
-    settings = Settings(tuning=tuning or defaults.tuning, pitch=defaults.pitch, registration="principale")
+    settings = Settings(tuning=tuning, registration="principale")
     frame = Verset("", "", label, first.metre, first.signature, first.bars, (), settings=settings)
     tempo = TempoMap(((Fraction(0), quarter),))
-    play = play_data(frame, versions, tempo)
+    play = play_data(with_defaults(frame, asked.defaults), versions, tempo)
     return "".join(html) + player(play, list(versions), {}, 0.0, play["end"], w, first=list(versions)[-1])
