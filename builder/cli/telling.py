@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from typing import TextIO
 
-from builder.source.errors import visible
+from builder.source.errors import harmless_lines
 
 
 def tell(told: object, *, file: TextIO | None = None, end: str = "\n") -> None:
@@ -14,4 +13,4 @@ def tell(told: object, *, file: TextIO | None = None, end: str = "\n") -> None:
     >>> tell("one" + chr(27) + "[2J")
     one␛[2J
     """
-    print(re.sub(r"[^\n\t]+", lambda part: visible(part[0]), str(told)), file=file, end=end)
+    print(harmless_lines(str(told)), file=file, end=end)

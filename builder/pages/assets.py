@@ -101,9 +101,10 @@ def scripts() -> tuple[Asset, ...]:
     return (Asset(f"{HOME}/reader.js", script().encode()),)
 
 
-def own_scripts(language: str = "en") -> tuple[Asset, ...]:
-    """Scripts that only pages with an exercise load: the rules as tables and in words, and the exercise."""
-    made = (glyphs(), verdicts(), rules(language), own_script())
+def own_scripts(language: str = "en", kept: str = "") -> tuple[Asset, ...]:
+    """Scripts that only pages with an exercise load: the rules as tables (`kept`, or made here) and in words,
+    and the exercise."""
+    made = (glyphs(), f"window.versetVerdicts={kept or rule_tables()};\n", rules(language), own_script())
     return tuple(Asset(uri, text.encode()) for uri, text in zip(own_uris(language), made))
 
 
@@ -136,10 +137,9 @@ def rules(language: str) -> str:
 
 
 @cache
-def verdicts() -> str:
-    """The rules as tables, for the exercises."""
-    data = json.dumps(tables(), ensure_ascii=False, separators=(",", ":"))
-    return f"window.versetVerdicts={data};\n"
+def rule_tables() -> str:
+    """The rules as tables, for the exercises, in JSON. They take about a second to make."""
+    return json.dumps(tables(), ensure_ascii=False, separators=(",", ":"))
 
 
 def styles() -> tuple[Asset, ...]:
@@ -153,13 +153,14 @@ def shims() -> tuple[Asset, ...]:
     return tuple(Asset(f"{HOME}/{path.name}", path.read_bytes()) for path in sorted(folder.glob("*.js")))
 
 
-def all_assets() -> tuple[Asset, ...]:
-    """Every file of the reader's page that a site carries.
+def all_assets(kept: str = "") -> tuple[Asset, ...]:
+    """Every file of the reader's page that a site carries. `kept`: the tables of the rules where they are
+    made already; all else is taken from this package each time.
 
     >>> [asset.uri for asset in all_assets()][:2]
     ['assets/verset/reader.js', 'assets/verset/reader.css']
     """
-    own = dict.fromkeys(a for language in languages() for a in own_scripts(language))
+    own = dict.fromkeys(a for language in languages() for a in own_scripts(language, kept))
     return (*scripts(), *styles(), *own, *shims(), Asset(f"{HOME}/licences.txt", licences().encode()))
 
 

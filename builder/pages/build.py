@@ -21,7 +21,7 @@ from builder.language.texts import Texts, page_texts, texts
 from builder.music import Version, notated
 from builder.pages import facts
 from builder.pages.assets import source_folder
-from builder.pages.lesson import Download, Lesson, LessonPage, relative, slot
+from builder.pages.lesson import FORMATS, Download, Lesson, LessonPage, relative, slot
 from builder.pages.practice import Stretch, practice
 from builder.plan import picture, told
 from builder.setting.reading import read_verset
@@ -31,8 +31,6 @@ from builder.source import page_front
 HEARD: Recordings = {Version.DIMINISHED: (".mp3",)}
 """What a site lets be heard as a recording: the whole as it is played, once. The page itself sounds every
 version and step; what an archive wants is in a release."""
-_FORMATS = (".pdf", ".musicxml", ".mei", ".mid", ".mp3", ".flac", ".brf", ".json")
-"""Endings of the files of an edition, in the order in which a page offers them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,7 +216,7 @@ class _Maker:
     def _offers(self) -> list[dict[str, Any]]:
         """The files, those of the whole edition first, then version by version."""
         offers: dict[str, list[dict[str, str]]] = {"": [], **{version: [] for version in self.setting.scores}}
-        for d in sorted(self.downloads, key=lambda d: (_FORMATS.index(d.path.suffix), d.path.stem)):
+        for d in sorted(self.downloads, key=lambda d: (FORMATS.index(d.path.suffix), d.path.stem)):
             rest = d.path.stem.removeprefix(self.setting.verset.name).removeprefix("-")
             version, tuned = rest.removesuffix("-tuned"), rest.endswith("-tuned")
             kind = "student" if rest == "student" else "tuned" if tuned else d.path.suffix[1:]

@@ -20,7 +20,6 @@ from builder.language.texts import page_texts
 from builder.pages.build import Making, with_front
 from builder.pages.crew import Done, do_all
 from builder.pages.jobs import (
-    AssetsJob,
     BookJob,
     Job,
     LessonJob,
@@ -28,6 +27,7 @@ from builder.pages.jobs import (
     ServiceJob,
     Sheets,
     SheetsJob,
+    TablesJob,
     sheets_of,
 )
 from builder.pages.lesson import Download, Lesson, LessonPage, fill, relative, slot
@@ -89,8 +89,8 @@ class Course:
     services: Mapping[str, Service] = field(default_factory=dict)
     service_pages: tuple[LessonPage, ...] = ()
     prints: tuple[Download, ...] = ()
-    assets: tuple[Download, ...] = ()
-    """What all pages share."""
+    tables: str = ""
+    """The rules as tables in JSON, which the exercises share."""
     failures: tuple[Failure, ...] = ()
     refused: tuple[LessonPage, ...] = ()
     released: Mapping[str, Path] = field(default_factory=dict)
@@ -240,14 +240,14 @@ class _Builder:
         self._check_fronts(uris)
         lessons = {uri: self.lesson_job(uri) for uri in uris}
         pieces = {(job.asked.uri, job.piece): job for job in self._piece_jobs()}
-        shared = AssetsJob(self.store.key("assets"))
+        shared = TablesJob(self.store.key("rules"))
         places = {job.key: uri for uri, job in lessons.items()}
         done = self.make([shared, *pieces.values(), *lessons.values()], places)
         course = Course(
             self.options,
             {uri: done.values[job.key] for uri, job in lessons.items() if job.key in done.values},
             {asking: done.values[job.key] for asking, job in pieces.items() if job.key in done.values},
-            assets=done.values.get(shared.key, ()),
+            tables=done.values.get(shared.key, ""),
         )
         course = self._with_services(course)
         sound = not self.failures

@@ -65,7 +65,7 @@ def _read(job: Job[Any], entry: Entry | None) -> Any:
     """The value of an entry, or None where there is none of this job's."""
     try:
         return job.read(entry) if entry else None
-    except (ValueError, OSError):
+    except (ValueError, OSError, RecursionError):
         return None
 
 

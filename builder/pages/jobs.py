@@ -18,7 +18,7 @@ from builder.edition.pdf.sheet import single
 from builder.edition.pdf.student import student_sheet
 from builder.edition.service.plan import Service
 from builder.music import VERSIONS
-from builder.pages.assets import HOME, all_assets
+from builder.pages.assets import rule_tables
 from builder.pages.build import Making, build_lesson, read_setting
 from builder.pages.kept import (
     downloads_data,
@@ -150,25 +150,23 @@ class PieceJob:
 
 
 @dataclass(frozen=True, slots=True)
-class AssetsJob:
-    """What all pages share: scripts, style and tables of the rules."""
+class TablesJob:
+    """The rules as tables, which the exercises of all pages share. They are kept as JSON: a script comes from
+    the package alone."""
 
     key: str
 
     @property
     def name(self) -> str:
-        return HOME
+        return "rules"
 
     def make(self, work: Path) -> Json:
-        made = []
-        for n, asset in enumerate(all_assets()):
-            path = work / f"{n}"
-            path.write_bytes(asset.content)
-            made.append(Download(asset.uri, path))
-        return {"downloads": downloads_data(made, work)}
+        (work / "rules.json").write_text(rule_tables(), "utf-8", newline="")
+        return {}
 
-    def read(self, entry: Entry) -> tuple[Download, ...]:
-        return downloads_kept(entry.value, entry, f"{HOME}/")
+    def read(self, entry: Entry) -> str:
+        data = json.loads(entry.file("rules.json").read_text("utf-8"))
+        return json.dumps(data, ensure_ascii=False, separators=(",", ":"))
 
 
 @dataclass(frozen=True, slots=True)

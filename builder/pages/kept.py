@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from builder.pages.lesson import Download, Lesson, LessonPage
+from builder.pages.lesson import FORMATS, Download, Lesson, LessonPage
 from builder.pages.pieces import Piece
 from builder.pages.store import Entry, Json
 
@@ -85,10 +85,13 @@ def downloads_data(downloads: Iterable[Download], work: Path) -> list[Json]:
 
 
 def downloads_kept(data: Json, entry: Entry, below: str) -> tuple[Download, ...]:
-    """The files of an entry; all go below one folder of the site."""
+    """The files of an entry: those of an edition, all below one folder of the site."""
     found = []
     for item in _items(data, "downloads"):
-        found.append(Download(_place(text(item, "uri"), (), below), entry.file(text(item, "file"))))
+        uri = _place(text(item, "uri"), (), below)
+        if not uri.endswith(FORMATS):
+            raise ValueError(f"{uri} is no file of an edition")
+        found.append(Download(uri, entry.file(text(item, "file"))))
     return tuple(found)
 
 

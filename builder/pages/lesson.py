@@ -48,6 +48,10 @@ class LessonPage:
     slots: Mapping[str, str] = field(default_factory=dict)
 
 
+FORMATS = (".pdf", ".musicxml", ".mei", ".mid", ".mp3", ".flac", ".brf", ".json")
+"""Endings of the files of an edition, in the order in which a page offers them."""
+
+
 @dataclass(frozen=True, slots=True)
 class Download:
     """A file of the edition: where it goes on the site, and where it lies now."""

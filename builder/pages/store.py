@@ -11,12 +11,15 @@ ever deleted in a folder without that mark. In it are
 What cannot be read, was changed, or stands under another key counts as absent, and is made anew. The sums
 find damage, not malice: whoever may write here can make them. So a store is made for its owner alone, and one
 that everybody may write to is refused. Who acts as the owner may write to the sources of the course as well.
+Where entries come from machines of others, a secret that all of ours know (`VERSET_STORE_SECRET` in the
+environment) seals each: what was sealed with another, or with none, counts as absent too.
 """
 
 from __future__ import annotations
 
 import contextlib
 import hashlib
+import hmac
 import json
 import os
 import re
@@ -38,6 +41,7 @@ from builder.pages.locks import Lock
 Json = dict[str, Any]
 FORMAT = 1
 MANIFEST = "entry.json"
+SECRET = "VERSET_STORE_SECRET"
 MARK = "CACHEDIR.TAG"
 _TAG = (
     "Signature: 8a477f597d28d172789f06886806bc55\n"
@@ -243,8 +247,7 @@ def _write(work: Path, key: str, value: Json) -> None:
     files = {name: [size, _sum(path)] for name, (path, size) in _files(work).items()}
     body = {"format": FORMAT, "key": key, "value": value, "files": files}
     text = _text(body)
-    digest = hashlib.sha256(text.encode()).hexdigest()
-    (work / MANIFEST).write_text(f"{digest}\n{text}\n", "utf-8")
+    (work / MANIFEST).write_text(f"{_seal(text)}\n{text}\n", "utf-8")
 
 
 def _read(folder: Path, key: str) -> Entry:
@@ -253,9 +256,9 @@ def _read(folder: Path, key: str) -> Entry:
     found = path.lstat()
     if folder.is_symlink() or not stat.S_ISREG(found.st_mode) or found.st_size > _LARGEST:
         raise ValueError("no manifest")
-    digest, _, text = path.read_text("utf-8").partition("\n")
-    if hashlib.sha256(text.rstrip("\n").encode()).hexdigest() != digest:
-        raise ValueError("the manifest was changed")
+    seal, _, text = path.read_text("utf-8").partition("\n")
+    if not hmac.compare_digest(_seal(text.rstrip("\n")).encode(), seal.encode()):
+        raise ValueError("the manifest was changed, or sealed by another")
     body = json.loads(text)
     if not isinstance(body, dict) or body.get("format") != FORMAT or body.get("key") != key:
         raise ValueError("the manifest of another entry")
@@ -288,6 +291,14 @@ def _files(folder: Path) -> dict[str, tuple[Path, int]]:
 def _sum(path: Path) -> str:
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _seal(text: str) -> str:
+    """What shows that a manifest is whole; where there is a secret, also that who made it knew that."""
+    secret = os.environ.get(SECRET, "")
+    if secret:
+        return hmac.digest(secret.encode("utf-8", "surrogateescape"), text.encode(), "sha256").hex()
+    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def _text(body: Mapping[str, Any]) -> str:

@@ -31,7 +31,7 @@ from builder.plugin.config import VersetConfig, course_options
 from builder.plugin.escaping import escape_texts
 from builder.plugin.nav import expanded, in_order, near
 from builder.plugin.progress import Progress
-from builder.source.errors import visible
+from builder.source.errors import harmless_lines, visible
 from builder.source.wording import told
 
 log = logging.getLogger("mkdocs.plugins.verset")
@@ -99,8 +99,10 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         """Put the generated pages in place of the sources, and add the files of the edition."""
         for page in self.course.pages:
             self._replace(files, File.generated(config, page.uri, content=page.markdown))
-        for download in (*self.course.downloads, *self.course.assets):
+        for download in self.course.downloads:
             self._replace(files, File.generated(config, download.uri, abs_src_path=str(download.path)))
+        for asset in assets.all_assets(self.course.tables):
+            self._replace(files, File.generated(config, asset.uri, content=asset.content))
         config.nav = expanded(config.nav, files, self.course.sections)
         if (listing := self.course.listing) and (file := files.get_file_from_path(listing)):
             said, address = page_texts(self.config.language), file.url
@@ -235,15 +237,15 @@ class VersetPlugin(BasePlugin[VersetConfig]):
     def _tell(self, config: MkDocsConfig, options: Options) -> None:
         """Log what the musician should read; stop where nothing may be published."""
         for warning in self.course.warnings:
-            log.info(warning)
+            log.info(harmless_lines(warning))
         failed, errors = (
             told_together(self.course.failures, options.cache, options.language),
             self.course.errors,
         )
         if failed and not options.draft:
-            raise PluginError("\n".join(failed))
+            raise PluginError(harmless_lines("\n".join(failed)))
         for line in (*failed, *errors):
-            log.error(line)
+            log.error(harmless_lines(line))
         if config.strict and errors and not options.draft:
             raise PluginError(self._said(f"nothing is published: {len(errors)} errors against the rules"))
 

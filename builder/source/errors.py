@@ -27,6 +27,15 @@ def visible(text: str) -> str:
     return UNPRINTED.sub(lambda m: chr(0x2400 + ord(m[0])) if m[0] < " " else "\ufffd", text)
 
 
+def harmless_lines(text: str) -> str:
+    """The same for a text of several lines, which stay lines.
+
+    >>> harmless_lines("a" + chr(27) + "b\\nc")
+    'a␛b\\nc'
+    """
+    return re.sub(r"[^\n\t]+", lambda part: visible(part[0]), text)
+
+
 @dataclass(frozen=True, slots=True)
 class SourceError:
     """One thing wrong in a source: where, what was found, what was expected, and the line.

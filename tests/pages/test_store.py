@@ -223,6 +223,21 @@ def test_a_link_in_the_place_of_an_entry_goes_and_what_it_leads_to_stays(store, 
     assert store.get(KEY) and (mine / "a.txt").read_text() == "mine"
 
 
+def test_with_a_secret_only_who_knows_it_can_plant_an_entry(store, monkeypatch) -> None:
+    monkeypatch.setenv("VERSET_STORE_SECRET", "ours")
+    kept(store)
+    assert Store(store.folder).get(KEY)  # another machine of ours believes what was copied there
+    for other in ("theirs", ""):
+        monkeypatch.setenv("VERSET_STORE_SECRET", other)
+        assert store.get(KEY) is None
+        kept(store, text="planted")
+        assert store.get(KEY).value == {"title": "planted"}  # with right sums, and who made it believes it
+        monkeypatch.setenv("VERSET_STORE_SECRET", "ours")
+        assert store.get(KEY) is None
+        kept(store)
+        assert store.get(KEY).value == {"title": "music"}
+
+
 # --- two at once, and the dead
 
 

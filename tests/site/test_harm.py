@@ -3,6 +3,8 @@ not be written, a store that was damaged or planted. The full numbers with VERSE
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import os
 import random
 import shutil
@@ -144,26 +146,91 @@ def test_a_store_that_was_damaged_or_planted_is_made_anew(course, contents: Cont
     assert contents(course.site) == good
 
 
+def plant(store, key: str, value: dict, files: dict[str, str]) -> None:
+    """An entry with right sums in the place of another, whose other files stay."""
+    entry = store.get(key)
+    with store.making() as work:
+        shutil.copytree(entry.folder, work, dirs_exist_ok=True)
+        for name, text in files.items():
+            (work / name).write_text(text, "utf-8")
+        (work / "entry.json").unlink()
+        shutil.rmtree(entry.folder)
+        store.keep(key, work, value)
+    assert store.get(key).value == value
+
+
+def kept_by(course) -> tuple[object, str, str]:
+    """The open store of a course, and the keys of its lesson and of its tables of the rules."""
+    from builder.pages.store import Store
+
+    store = Store(course.root / ".cache/verset-store")
+    keys = [path.name for path in (store.folder / "entries").iterdir()]
+    lesson = next(key for key in keys if "downloads" in store.get(key).value)
+    tables = next(key for key in keys if "rules.json" in store.get(key).files)
+    return store, lesson, tables
+
+
 def test_a_planted_lesson_with_good_sums_goes_nowhere_but_to_its_own_pages(
     course, contents: Contents
 ) -> None:
-    from builder.pages.store import Store
+    from builder.pages.jobs import TablesJob
+    from builder.pages.kept import lesson_kept
 
     course.build()
     good = contents(course.site)
-    store = Store(course.root / ".cache/verset-store")
-    for folder in sorted((store.folder / "entries").iterdir()):
-        entry = store.get(folder.name)
-        if entry is None or "pages" not in entry.value:
-            continue
-        for uri in ("../../outside.md", "/outside.md", "index.md", "versets/duo/../../index.md"):
-            value = {**entry.value, "pages": [{**entry.value["pages"][0], "uri": uri}]}
-            shutil.rmtree(folder)
-            with store.making() as work:
-                store.keep(folder.name, work, value)
-            course.build()
-            assert contents(course.site) == good
-            assert not (course.root.parent / "outside.html").exists()
+    store, lesson, tables = kept_by(course)
+    value = store.get(lesson).value
+    page, download = value["pages"][0], value["downloads"][0]
+    wrong = [
+        *({"pages": [{**page, "uri": uri}]} for uri in ("../../outside.md", "/outside.md", "index.md")),
+        {"pages": [{**page, "uri": "versets/duo/../../index.md"}]},
+        # no file that a browser runs, nor one in the place of the site's own
+        *(
+            {"downloads": [{**download, "uri": f"versets/duo/files/{n}"}]}
+            for n in ("a.js", "a.html", "a.svg")
+        ),
+        {"downloads": [{**download, "uri": "assets/verset/reader.js"}]},
+        {"downloads": [{**download, "file": "../../other/entry.json"}]},
+    ]
+    for change in wrong:
+        plant(store, lesson, value | change, {})
+        with pytest.raises(ValueError, match=r"not its place|no file"):
+            lesson_kept(store.get(lesson), "versets/duo.md")
+    for rules in ("1};alert(1);({", "alert(1)", "[" * 100_000):  # tables are data: what is none is made anew
+        plant(store, tables, {}, {"rules.json": rules})
+        with pytest.raises((ValueError, RecursionError)):
+            TablesJob(tables).read(store.get(tables))
+    course.build()
+    assert contents(course.site) == good
+    assert not (course.root.parent / "outside.html").exists()
+
+
+def test_a_planted_lesson_brings_words_and_music_and_neither_script_nor_signs_that_steer(
+    course, caplog
+) -> None:
+    course.build()
+    store, lesson, tables = kept_by(course)
+    value = store.get(lesson).value
+    slot = value["pages"][0]["slots"]["practice"]
+    script = "<script>document.documentElement.dataset.taken=1</script>"
+    told = {"errors": ["a\x1b[2Jb"], "warnings": ["c\x9bd"], "title": script}
+    markdown = value["pages"][0]["markdown"] + f"\n\n{script} [link](javascript:alert(1))\n"
+    pages = [{**value["pages"][0], "markdown": markdown}, *value["pages"][1:]]
+    plant(store, lesson, value | told | {"pages": pages}, {slot: script})
+    plant(store, tables, {}, {"rules.json": '{"a": "</script>"}'})
+    course.build()
+    page = (course.site / "versets/duo.html").read_text("utf-8")
+    assert script in page and "javascript:" not in page
+    # the script stands in the page, and its policy lets no script run that stands in a page's words
+    rules = page.partition('<meta http-equiv="Content-Security-Policy" content="')[2].partition('"')[0]
+    digest = base64.b64encode(hashlib.sha256(script[8:-9].encode()).digest()).decode()
+    assert (
+        "script-src" in rules and digest not in rules and "unsafe-inline" not in rules.partition("style")[0]
+    )
+    assert (course.site / "assets/verset/verdicts.js").read_text() == (
+        'window.versetVerdicts={"a":"</script>"};\n'
+    )
+    assert "a␛[2Jb" in caplog.text and "\x1b[2J" not in caplog.text and "\x9b" not in caplog.text
 
 
 NAMESPACE = ["unshare", "-rm", "sh", "-c"]
