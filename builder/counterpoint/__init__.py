@@ -9,7 +9,9 @@ from builder.counterpoint.rules.phrases import said
 from builder.counterpoint.rules.rule import Rule
 from builder.counterpoint.rules.rulebook import RULES
 from builder.counterpoint.search.alternatives import alternatives, k_best_settings
+from builder.counterpoint.search.differences import differences
 from builder.counterpoint.search.realise import realise
+from builder.counterpoint.search.reasons import reasons
 from builder.language.texts import Phrase
 
 __all__ = [
@@ -25,7 +27,9 @@ __all__ = [
     "alternatives",
     "check",
     "check_musicxml",
+    "differences",
     "k_best_settings",
     "realise",
+    "reasons",
     "said",
 ]

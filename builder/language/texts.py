@@ -1,12 +1,12 @@
 """What is said to a reader: a file for each language (`texts/*.yaml`), the same keys in all.
 
-A file has a section for each room that speaks (`analysis`, `rules`, `findings`, `plan`, `source`, `report`,
-`edition`, `page`) and one that all may use (`common`: letters, voices, intervals, places). Another language
-is another file. A place in braces may say how its value is read:
+A file has a section for each room that speaks (`analysis`, `rules`, `findings`, `choice`, `plan`, `source`,
+`report`, `edition`, `page`) and one that all may use (`common`: letters, voices, intervals, places). Another
+language is another file. A place in braces may say how its value is read:
 
 - `{x}`: a pitch, a figure or a number as sources write it; a phrase in its words
 - `{x:voice}`, `{x:voices}`: a voice, and several, by name
-- `{x:note}`: a voice and its pitch
+- `{x:note}`, `{x:sung}`: a voice and its pitch, and several
 - `{x:line}`, `{x:row}`: pitches one after another, and beside one another
 - `{x:tones}`: letters, each with its number above the bass
 - `{x:letter}`: a letter with its sign, as it is said
@@ -14,7 +14,7 @@ is another file. A place in braces may say how its value is read:
 - `{x:interval}`, `{x:size}`: two pitches, as the interval between them and as its sign (`P5`)
 - `{x:place}`: a bar and beat
 - `{x:as}`: a key, as what it says
-- `{x:each}`: several phrases
+- `{x:each}`, `{x:clauses}`: several phrases, and several as clauses of one sentence
 - in findings also `{x:rule}`: a rule's id, as its title; `{x:rules}`, `{x:titles}`: several, in small letters
   or as they stand; `{x:tuning}`: words that ask for a tuning, as its name
 """
@@ -175,6 +175,12 @@ class Texts(Formatter):
 
     def as_note(self, sung: tuple[str, Pitch]) -> str:
         return f"{self.voice(sung[0])} {sung[1]}"
+
+    def as_sung(self, notes: Sequence[tuple[str, Pitch]]) -> str:
+        return self.listing([self.as_note(note) for note in notes])
+
+    def as_clauses(self, phrases: Sequence[Phrase]) -> str:
+        return self.listing([self.said(phrase) for phrase in phrases])
 
     def as_line(self, pitches: Sequence[Pitch]) -> str:
         return "–".join(map(str, pitches))

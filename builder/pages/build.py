@@ -13,7 +13,7 @@ import yaml
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from builder.analysis import Step
-from builder.counterpoint import Finding, alternatives
+from builder.counterpoint import Finding, alternatives, differences, reasons
 from builder.edition.files import AUDIO, Recordings, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.language.markup import Marked, address, md
@@ -149,17 +149,25 @@ class _Maker:
             words=Marked(said.get(step.name, said.get(name, "") if step.name in (name, f"{name}-1") else "")),
             graces=facts.graces(self.setting, step.start, step.end, self.w),
             findings=self._findings(step.start, step.end, uri),
+            reasons=self._reasons(step),
             **facts.sonorities(self.setting, step.start, step.end, self.w),
         )
-        shown = self._with_another_way(step)
-        return self._page(uri, title, text, Stretch(step.start, step.end, tuple(shown.scores)), shown)
+        shown, remark = self._with_another_way(step)
+        stretch = Stretch(step.start, step.end, tuple(shown.scores))
+        return self._page(uri, title, text, stretch, shown, {Version.PLAIN_2: remark})
 
-    def _with_another_way(self, step: Step) -> Setting:
-        """The setting with a second plain version in its scores, one that sounds different in this step;
-        without, where nothing is added above the line or there is but one way."""
+    def _reasons(self, step: Step) -> list[str]:
+        """Why some notes of a step stand there and not others."""
+        verset, say = self.setting.verset, texts("choice", self.w.language).said
+        found = reasons(verset, self.setting.analysis, (step.start, step.end), tuning=verset.settings.tuning)
+        return [facts.opened(say(phrase)) for phrase in found]
+
+    def _with_another_way(self, step: Step) -> tuple[Setting, str]:
+        """The setting with a second plain version in its scores, one that sounds different in this step, and
+        how it differs; without, where nothing is added above the line or there is but one way."""
         setting = self.setting
         if len(step.voices) == 1:
-            return setting
+            return setting, ""
         ways = alternatives(
             setting.verset,
             setting.analysis,
@@ -168,13 +176,16 @@ class _Maker:
             tuning=setting.verset.settings.tuning,
         )
         if len(ways) < 2:
-            return setting
+            return setting, ""
+        say = texts("choice", self.w.language).said
+        told = differences(setting.verset, ways[0], ways[1], (step.start, step.end))
         scores = {}
         for version, score in setting.scores.items():
             scores[version] = score
             if version == Version.PLAIN:
                 scores[Version.PLAIN_2] = notated(replace(ways[1].score, version=Version.PLAIN_2))
-        return replace(setting, scores=scores)
+        remark = facts.opened("; ".join(map(say, told))) + "." if told else ""
+        return replace(setting, scores=scores), remark
 
     def whole(self) -> LessonPage:
         """The whole, plain and diminished."""
@@ -198,9 +209,15 @@ class _Maker:
         return replace(page, slots={**page.slots, "plan": drawn})
 
     def _page(
-        self, uri: str, title: str, text: str, stretch: Stretch, setting: Setting | None = None
+        self,
+        uri: str,
+        title: str,
+        text: str,
+        stretch: Stretch,
+        setting: Setting | None = None,
+        remarks: Mapping[str, str] | None = None,
     ) -> LessonPage:
-        html = practice(setting or self.setting, stretch, self.audio, self.w)
+        html = practice(setting or self.setting, stretch, self.audio, self.w, remarks)
         if uri != self.uri:
             # In the window's title and among bookmarks a step is told from that of another verset.
             text = with_front({"title": f"{title} · {self.setting.verset.title}"}, text)

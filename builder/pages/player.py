@@ -26,13 +26,15 @@ def music(
     *,
     clefs: str = "",
     later: bool = False,
+    remark: str = "",
 ) -> str:
     """A block of engraved music.
 
     `svg_defs`: the glyphs shared by the page's music, once a page, else empty. `systems_by_width`: the
     SVG of each system, for `wide` and `narrow` screens; of several widths the page shows the one that
     fits. `clefs`: `original` or `modern` where the page has the same music in both; the modern one
-    waits for the reader to ask. `later`: where there is a script this version waits too.
+    waits for the reader to ask. `later`: where there is a script this version waits too. `remark`: a
+    sentence under the label.
 
     >>> from builder.language.texts import page_texts
     >>> html = music("", {"wide": ["<svg></svg>"]}, Version.PLAIN, "Bars 1 to 4", page_texts("en"))
@@ -46,6 +48,7 @@ def music(
     classes = "verset-music verset-later" if later else "verset-music"
     only = " verset-only" if len(systems_by_width) == 1 else ""
     name = escape(words("music.label", label=label))
+    said = f'<span class="verset-remark">{escape(remark)}</span>' if remark else ""
     sets = [
         f'<div class="verset-systems verset-{escape(width)}{only}" role="group" tabindex="0" '
         f'aria-label="{name}">{"".join(systems)}</div>'
@@ -53,7 +56,7 @@ def music(
     ]
     return (
         f'{svg_defs}<figure class="{classes}" data-version="{escape(version)}"{clef_mark}>'
-        f"<figcaption>{escape(label)}</figcaption>{''.join(sets)}</figure>"
+        f"<figcaption>{escape(label)}{said}</figcaption>{''.join(sets)}</figure>"
     )
 
 

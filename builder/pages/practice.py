@@ -38,9 +38,10 @@ def practice(
     stretch: Stretch,
     audio: Mapping[str, Sequence[str]],
     words: Texts,
+    remarks: Mapping[str, str] | None = None,
 ) -> str:
     """HTML of a page's music, in each version, and of its player. `audio`: the site's recordings of
-    each version, as uris from the root of the site."""
+    each version, as uris from the root of the site; `remarks`: a sentence under the label of a version."""
     shown, engraved = [], []
     for version in stretch.versions:
         score = setting.scores[version].excerpt(stretch.start, stretch.end)
@@ -70,6 +71,7 @@ def practice(
             words,
             clefs=clefs,
             later=version not in (Version.GIVEN, first),
+            remark=(remarks or {}).get(version, ""),
         )
         for n, ((version, label, clefs), block) in enumerate(zip(shown, blocks, strict=True))
     ]

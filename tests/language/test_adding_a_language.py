@@ -73,7 +73,8 @@ def test_a_new_language_is_one_file_and_every_room_speaks_it(house: Path) -> Non
 
 @pytest.mark.parametrize("language", languages()[1:])
 @pytest.mark.parametrize(
-    "section", ["common", "analysis", "findings", "plan", "report", "edition", "page", "homework"]
+    "section",
+    ["common", "analysis", "findings", "choice", "plan", "report", "edition", "page", "homework"],
 )
 def test_every_language_has_the_keys_of_the_english_in_every_section(section: str, language: str) -> None:
     assert list(texts(section, language).texts) == list(texts(section).texts)

@@ -1,11 +1,12 @@
 """Learns the prices of a plain setting from the masters and writes `prices.yaml`.
 
-    python tests/worth/learn.py [--every N]
+    python tests/worth/learn.py [--every N] [--first K …] [--matched]
 
 Only pieces at even places of the corpus list are read. First the prices of greatest likelihood: the master's
 voicing among all lawful ones that follow the one before it. Then, since a setting is drawn as a whole, each
 price is moved until settings drawn over his basses make every turn as often as he does. Prices set by ear
-stay. Pieces are kept in `.cache/worth` once they are read; reading them takes most of the time.
+stay. `--matched`: the second part alone, from the prices in use. Pieces and passages are kept in
+`.cache/worth` once they are read; reading them takes most of the time.
 """
 
 from __future__ import annotations
@@ -32,9 +33,9 @@ from builder.counterpoint.search.steps import Steps
 Array = np.ndarray[Any, np.dtype[Any]]
 ROOT = Path(__file__).parents[2]
 FILE = Path(costs.__file__).with_name("prices.yaml")
-ROUNDS, MOST, PASSAGES = 8, 0.4, 150
-"""Rounds of matching, the most a price moves in one, and how many passages of each number of voices are
-drawn."""
+ROUNDS, LAST, MOST, PASSAGES, DRAWS = 8, 3, 0.4, 180, 2
+"""Rounds of matching, of how many at the end the prices are averaged, the most a price moves in one, how many
+passages of each number of voices are drawn, and how often in each round."""
 
 
 def kept(composer: str, *, odd: bool, every: int, first: int) -> list[tuple[str, Any]]:
@@ -44,6 +45,16 @@ def kept(composer: str, *, odd: bool, every: int, first: int) -> list[tuple[str,
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(pickle.dumps(list(pieces(composer, odd=odd, every=every, first=first))))
     found: list[tuple[str, Any]] = pickle.loads(path.read_bytes())
+    return found
+
+
+def read_passages(composer: str, *, odd: bool, every: int, first: int) -> list[Passage]:
+    """Passages of a composer's pieces, of a bar and more, cut once."""
+    path = ROOT / ".cache/worth" / f"{composer}-{int(odd)}-{every}-{first}-passages.pickle"
+    if not path.exists():
+        some = kept(composer, odd=odd, every=every, first=first)
+        path.write_bytes(pickle.dumps([p for name, score in some for p in passages(name, score, 4)]))
+    found: list[Passage] = pickle.loads(path.read_bytes())
     return found
 
 
@@ -95,6 +106,7 @@ def matched(
         total, many = total + found, many + count
         known.append((passage, lattice, used))
     wanted = total / many
+    last = []
     for turn in range(ROUNDS):
         each = [*start]
         each[above - 1] = prices
@@ -102,43 +114,52 @@ def matched(
         total, many = np.zeros(len(NAMES)), 0
         for n, (passage, lattice, used) in enumerate(known):
             priced = build(passage.events, weights)
-            path = drawn(priced, (n, turn), 1)[0]
-            found, count = occurrences(lattice, [priced.row(i, s) for i, s in enumerate(path)], used)
-            total, many = total + found, many + count
+            for path in drawn(priced, (n, turn), DRAWS):
+                found, count = occurrences(lattice, [priced.row(i, s) for i, s in enumerate(path)], used)
+                total, many = total + found, many + count
         off = total / many - wanted
         print(f"  {above} above, round {turn}: off by {abs(off).sum():.3f} a sonority", flush=True)
-        rate = 0.7 / (1 + turn / 3)
+        rate = 1 / (1 + turn / 4)
         prices = prices + np.where(fixed, 0, np.clip(rate * off / spread, -MOST, MOST))
-    return prices
+        last.append(prices)
+    found_prices: Array = np.mean(last[-LAST:], axis=0)
+    return found_prices
 
 
 def main() -> None:
     """Reads, fits, matches, writes."""
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("--every", type=int, default=5, help="of the even pieces every so manieth")
-    asked.add_argument("--first", type=int, nargs="*", default=[0, 1, 2], help="from these places on")
+    asked.add_argument("--first", type=int, nargs="*", default=[0, 3], help="from these places on")
+    asked.add_argument("--matched", action="store_true", help="only match, from the prices in use")
     options = asked.parse_args()
-    read: list[Passage] = []
-    for first in options.first:
-        for name, score in kept("palestrina", odd=False, every=options.every, first=first):
-            read += passages(name, score, 4)
+    parts = [read_passages("palestrina", odd=False, every=options.every, first=n) for n in options.first]
+    read = [passage for part in parts for passage in part]
     found: list[Choice] = [c for passage in read for c in choices(passage)]
     print(f"{len(read)} passages, {len(found)} choices")
     text = FILE.read_text(encoding="utf-8")
     by_ear = yaml.safe_load(text)["by-ear"]
     now = [np.array([p[n] for n in NAMES]) for p in costs.read_prices(text)]
     fixed = np.array([name in by_ear for name in NAMES])
-    common, _ = fitted(found, np.mean(now, axis=0), fixed=fixed)
+    common = np.mean(now, axis=0)
+    if not options.matched:
+        common, _ = fitted(found, common, fixed=fixed)
     start = []
     for above in (1, 2, 3):
         own = [c for c in found if c.upper == above]
-        start.append(fitted(own, common, 3.0, fixed=fixed)[0])
+        start.append(now[above - 1] if options.matched else fitted(own, common, 3.0, fixed=fixed)[0])
         first, likelihood = judged(own, start[-1])
         print(f"{above} above: ranked first {first:.3f}, likelihood {likelihood:.3f}", flush=True)
     learned = []
     for above in (1, 2, 3):
         own = [c for c in found if c.upper == above]
-        long = [p for p in read if p.bars >= 1.75 and len(p.events[0].upper) == above][:PASSAGES]
+        long = [
+            passage
+            for part in parts
+            for passage in [p for p in part if p.bars >= 1.75 and len(p.events[0].upper) == above][
+                : PASSAGES // len(parts)
+            ]
+        ]
         spread = np.concatenate([c.counts for c in own]).var(axis=0) + 0.02
         learned.append(matched(long, start[above - 1], above, spread, fixed, start))
     head, rest = text.split("learned:\n")

@@ -16,8 +16,8 @@ from typing import Any
 import numpy as np
 from choices import choices, judged
 from features import other_features, pitch_features
-from learn import kept
-from passages import Passage, passages
+from learn import read_passages
+from passages import Passage
 from told_apart import area
 
 from builder.counterpoint.search.costs import NAMES, Weights
@@ -94,9 +94,7 @@ def main() -> None:
     asked.add_argument("--draws", type=int, default=5)
     asked.add_argument("--even", action="store_true", help="pieces held out from learning, to decide on")
     options = asked.parse_args()
-    read: list[Passage] = []
-    for name, score in kept("palestrina", odd=not options.even, every=options.every, first=options.first):
-        read += passages(name, score, 4)
+    read = read_passages("palestrina", odd=not options.even, every=options.every, first=options.first)
     found = [c for passage in read for c in choices(passage)]
     for above in (1, 2, 3):
         own = [c for c in found if c.upper == above]

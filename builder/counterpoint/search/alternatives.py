@@ -14,6 +14,7 @@ from builder.counterpoint.search.choosing import seed_of
 from builder.counterpoint.search.draws import drawn
 from builder.counterpoint.search.lattice import Lattice, Path, gaining
 from builder.counterpoint.search.paths import k_best
+from builder.counterpoint.search.phrases import blemishes
 from builder.counterpoint.search.realise import drawn_for, faults_of, judged, lattice_of, setting
 from builder.source import Verset
 
@@ -55,7 +56,8 @@ def alternatives(
 
     `within` (start and end in quarters): the others differ there and keep the first setting's notes
     elsewhere as far as the rules let them. Each one has no more errors and warnings than the first, and is,
-    of those drawn, the one that differs most from all before it, by `LEAST` or more. Fewer come back when
+    of those drawn, the one that differs most from all before it, by `LEAST` or more (of those with no more
+    blemishes than the first, if there are any). Fewer come back when
     there are no more.
 
     >>> from builder.analysis import analyse
@@ -70,12 +72,14 @@ def alternatives(
     drawn_from = _keeping(lattice, path, places) if within else lattice
     paths = dict.fromkeys(drawn(drawn_from, (*seed_of(verset), 2), OTHERS))
     chosen, found = [path], [first]
+    own = blemishes(lattice, path, analysis)
+    spoilt = {other: blemishes(lattice, other, analysis) > own for other in paths}
     least = min(LEAST, max(1, sum(len(lattice.layers[i]) > 1 for i in places) // 4))
     while len(found) < count:
         far = {other: min(_heard(lattice, places, other, one) for one in chosen) for other in paths}
         ways = (
             (other, judged(setting(verset, lattice, other), lattice, judge))
-            for other in sorted(far, key=lambda other: -far[other])
+            for other in sorted(far, key=lambda other: (spoilt[other], -far[other]))
             if far[other] >= least
         )
         clean = next(((o, way) for o, way in ways if faults_of(way) <= faults_of(first)), None)

@@ -1,4 +1,5 @@
-"""Which of many lawful settings is taken: several are drawn, and the first that is clean is kept."""
+"""Which of many lawful settings is taken: several are drawn, and of those with the fewest blemishes the first
+that is clean is kept."""
 
 from __future__ import annotations
 
@@ -10,10 +11,13 @@ from builder.counterpoint.search.countersubject import best_pattern, placed
 from builder.counterpoint.search.draws import drawn
 from builder.counterpoint.search.lattice import Lattice, Path, gaining
 from builder.counterpoint.search.paths import best_path
+from builder.counterpoint.search.phrases import blemishes
 from builder.source import Verset
 
-DRAWS = 16
+DRAWS = 48
 """So many settings are drawn for one verset."""
+TRIED = 16
+"""So many of them are put to the check at most."""
 HEADS = 8
 """So many settings of the first entries are drawn to find a countersubject in."""
 
@@ -37,10 +41,12 @@ def with_countersubject(lattice: Lattice, verset: Verset, analysis: Analysis) ->
     return gaining(lattice, {"countersubject": placed(lattice, pattern, analysis)}) if pattern else lattice
 
 
-def candidates(lattice: Lattice, verset: Verset, count: int = DRAWS) -> Iterator[Path]:
-    """Paths in the order in which they are tried: drawn ones, each once; at the end the least costly one."""
-    paths = drawn(lattice, seed_of(verset), count)
-    yield from dict.fromkeys((*paths, best_path(lattice)))
+def candidates(lattice: Lattice, verset: Verset, analysis: Analysis, count: int = DRAWS) -> Iterator[Path]:
+    """Paths in the order in which they are tried, each once: drawn ones, those first whose phrases have the
+    fewest blemishes, else as they were drawn; at the end the least costly one. At most `TRIED` and one."""
+    paths = dict.fromkeys(drawn(lattice, seed_of(verset), count))
+    tried = sorted(paths, key=lambda path: blemishes(lattice, path, analysis))[:TRIED]
+    yield from dict.fromkeys((*tried, best_path(lattice)))
 
 
 def chosen(paths: Sequence[Path] | Iterator[Path], faults: Callable[[Path], Faults]) -> Path:

@@ -43,15 +43,18 @@ def invertible(
     return tuple(found)
 
 
+PROFILE = 0.5
+"""What a line that moves at every step is worth as a countersubject, against one that all comes back (1)."""
+
 Pattern = Mapping[Fraction, tuple[int, int]]
 """A countersubject: time from the entry -> the theme's note there (steps from its first) and the interval
 above it, within the octave."""
 
 
 def best_pattern(lattice: Lattice, heads: Iterable[Path], analysis: Analysis) -> Pattern | None:
-    """Of the lines that some paths have against the second entry, the one of whose notes most can come back
-    at the later entries in one lawful setting; the first among equals, None where there is no second
-    entry."""
+    """Of the lines that some paths have against the second entry, the one that moves and of whose notes most
+    can come back at the later entries in one lawful setting; the first among equals, None where there is no
+    second entry."""
     (before, second), *_ = [*_entries(analysis), (None, None)]
     if before is None or second is None:
         return None
@@ -62,10 +65,21 @@ def best_pattern(lattice: Lattice, heads: Iterable[Path], analysis: Analysis) ->
         if not pattern:
             continue
         tried = gaining(lattice, {"countersubject": placed(lattice, pattern, analysis)})
-        back = share_returning(lattice, best_path(tried), pattern, analysis)
-        if found is None or back > found[0]:
-            found = back, pattern
+        worth = share_returning(lattice, best_path(tried), pattern, analysis) + PROFILE * moving(pattern)
+        if found is None or worth > found[0]:
+            found = worth, pattern
     return found[1] if found else None
+
+
+def moving(pattern: Pattern) -> float:
+    """Which share of a countersubject's steps lead to another note; a line that stands has no profile.
+
+    >>> theme_rises = {Fraction(0): (0, 4), Fraction(1): (1, 3), Fraction(2): (2, 4)}
+    >>> moving(theme_rises)
+    0.5
+    """
+    sung = [(theme + above) % 7 for _, (theme, above) in sorted(pattern.items())]
+    return sum(a != b for a, b in pairwise(sung)) / max(1, len(sung) - 1)
 
 
 def placed(lattice: Lattice, pattern: Pattern, analysis: Analysis) -> tuple[Array | None, ...]:
@@ -136,7 +150,8 @@ def _pattern(lattice: Lattice, path: Path, entry: Entry, voice: str) -> Pattern:
     found: dict[Fraction, tuple[int, int]] = {}
     for i in _during(lattice.events, entry):
         event, layer = lattice.events[i], lattice.layers[i]
-        if voice not in layer.shape.upper:
+        # Over a passing note of the theme the voice keeps its note.
+        if event.hold or voice not in layer.shape.upper:
             continue
         number = int(layer.number[lattice.row(i, path[i]), layer.shape.upper.index(voice)])
         theme = event.bass.diatonic - entry.pitch.diatonic

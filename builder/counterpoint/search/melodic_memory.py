@@ -17,7 +17,10 @@ from builder.music import VOICES
 
 Array = np.ndarray[Any, np.dtype[Any]]
 
-REMEMBERED = ("turning", "shuttle", "standing", "second-peak", "inner-leap", "frozen")
+REMEMBERED = (
+    *("turning", "shuttle", "back-step", "running"),
+    *("standing", "second-peak", "inner-leap", "frozen"),
+)
 """The costs that are counted here, by name (see `costs.COSTS`)."""
 
 
@@ -52,10 +55,13 @@ class Memory:
         share = np.where(np.arange(len(place)) == 0, 1.0, 0.5)
         turns = (move * change < 0) & (abs(change) <= 2)
         inner = (abs(change) > 2) & (stood == 0) & (move * change > 0)
+        stepped = (abs(change) == 1) & (stood == 0)
         inner = inner * np.where(np.arange(len(place)) == 0, 0.0, 1.0)
         return {
             "turning": (turns * share).sum(axis=2),
             "shuttle": ((move != 0) & sung & (d == before) & (change != 0)).astype(float) @ share,
+            "back-step": (stepped & (move == -change)) @ share,
+            "running": (stepped & (move == change)) @ share,
             "standing": ((move == 0) & sung & (stood > 0)).astype(float) @ share,
             "second-peak": ((move > 0) & (d == peak)).astype(float)[:, :, 0],
             "inner-leap": inner.sum(axis=2),

@@ -30,9 +30,11 @@ LONGEST = Fraction(8)
 """A held note is struck again after a breve."""
 
 
-def lattice_of(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma") -> Lattice:
+def lattice_of(
+    verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma", countersubject: bool = True
+) -> Lattice:
     """The lattice of a verset with its licences, ready for paths. Where the theme returns, its
-    countersubject's return is a gain."""
+    countersubject's return is a gain, if it is asked for."""
     cut = events(verset, analysis, tuning=tuning)
     weights = Weights.of(verset.settings.costs)
     waived = [
@@ -47,7 +49,7 @@ def lattice_of(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-com
             "invertible": invertible(cut, layers, analysis, weights.above(3)["invertible"])
         },
     )
-    return with_countersubject(lattice, verset, analysis)
+    return with_countersubject(lattice, verset, analysis) if countersubject else lattice
 
 
 def setting(verset: Verset, lattice: Lattice, path: Path) -> Realisation:
@@ -226,12 +228,17 @@ def drawn_for(verset: Verset, analysis: Analysis, tuning: str) -> Drawn:
             return drawn
     lattice = lattice_of(verset, analysis, tuning=tuning)
     judge = Judge(verset, analysis, tuning=tuning, cut=lattice.events)
-    drawn = Drawn(lattice, judge, *taken(verset, lattice, judge))
+    drawn = Drawn(lattice, judge, *taken(verset, analysis, lattice, judge))
+    if any(faults_of(drawn.found)) and any("countersubject" in gains for gains in lattice.named_gains):
+        # A countersubject is not worth a fault that is avoided without it.
+        bare = lattice_of(verset, analysis, tuning=tuning, countersubject=False)
+        other = Drawn(bare, judge, *taken(verset, analysis, bare, judge))
+        drawn = min(drawn, other, key=lambda way: faults_of(way.found))
     _RECENT.append((verset, analysis, tuning, drawn))
     return drawn
 
 
-def taken(verset: Verset, lattice: Lattice, judge: Judge) -> tuple[Path, Realisation]:
+def taken(verset: Verset, analysis: Analysis, lattice: Lattice, judge: Judge) -> tuple[Path, Realisation]:
     """The path that is chosen among those drawn, and its setting."""
     found: dict[Path, Realisation] = {}
 
@@ -239,7 +246,7 @@ def taken(verset: Verset, lattice: Lattice, judge: Judge) -> tuple[Path, Realisa
         found[path] = judged(setting(verset, lattice, path), lattice, judge)
         return faults_of(found[path])
 
-    path = chosen(candidates(lattice, verset), faults)
+    path = chosen(candidates(lattice, verset, analysis), faults)
     return path, found[path]
 
 

@@ -124,9 +124,10 @@ def _stillness(steps: Steps, add: Any) -> None:
     add("restless", moving * (same & short))
     # Over a held note something may move; in two and three voices something should, where it may.
     long = same & ~short & ~steps.given.still
-    add("stillness", (everyone & long) * (0.9 if count < 3 else 0.35))
+    add("waiting", everyone & long)
+    add("revoicing", (abs(look(STEPS, steps.moves[steps.order.upper])) > 1).sum(axis=0) * same)
     if count > 1:
-        add("stillness", np.maximum(moving - 1, 0) * (long * 0.5))
+        add("several", np.maximum(moving - 1, 0) * long)
     add("stillness", (everyone & ~same) * (1.2 if count > 1 else 1.0))
     if count > 1:
         add("stillness", (still[0] & ~same) * 0.25)
@@ -150,6 +151,8 @@ def _together(steps: Steps, add: Any) -> None:
     for n in range(1, len(upper)):
         alike = (others[:n] * others[n] > 0) & (sizes[upper[:n]] != sizes[upper[n]])
         add("similar-pair", alike.sum(axis=0))
+        together = (others[n] != 0) & (sizes[upper[:n]] == sizes[upper[n]])
+        add("parallel-pair", together.sum(axis=0))
 
 
 def melodic(steps: Steps, weights: Prices) -> tuple[Array, Array]:

@@ -16,6 +16,9 @@ from builder.music.keyboard import NINTH
 if TYPE_CHECKING:
     from builder.counterpoint.search.voicing import Shape
 
+THIRD = 2
+"""Staff steps of a third."""
+
 _MIDDLE = {v: sum(p.midi for p in WRITTEN[v]) / 2 + (2 if v == "cantus" else 1) for v in VOICES}
 # At the keyboard the upper voices lie a little above the sung middle.
 
@@ -66,13 +69,16 @@ def occurrences(stand: Stand, d: Array, m: Array, number: Array, spans: Array) -
         found["opening"] = stand.opening & (alone != 5) & (alone != 8)
     if count:
         found["close"] = stand.closing & (number[:, 0] != 8)
-        found["unison"] = _unisons(stand, m)
+        ends = np.where(stand.opening | stand.closing, 0.4, 1.0)
+        found["unison"] = (m[:, 1:] == m[:, :-1]).sum(axis=1) * ends
+        found["bass-unison"] = (m[:, -1] == stand.bass_m) * ends
         found["spacing"] = _spacing(stand, d, m)
         found["register"] = _register(stand, m)
         found["stretch"] = spans > NINTH
     if count > 1:
         found["incomplete"] = _incomplete(stand, number)
         found["doubling"] = _doubling(stand, m, number)
+        found["apart"] = (d[:, 0] - d[:, 1]) / THIRD
     return {name: times * 1.0 for name, times in found.items()}
 
 
@@ -95,7 +101,7 @@ _DOUBLED_IN_SIXTH = np.array([1.0, 1.0, 1.0, 0.5, 1.0, 0.6, 0.5, 1.0, 0.5, 1.0])
 bass, elsewhere the bass."""
 
 
-_SIXTH_DOUBLED = 4.0
+_SIXTH_DOUBLED = 8.0
 """Price of a second sixth in a diminished sonority of the sixth: one of the two could not resolve."""
 
 
@@ -111,13 +117,6 @@ def _doubling(stand: Stand, m: Array, number: Array) -> Array:
     diminished = (sixth[:, :, None] & (number == 3)[:, None, :] & away).any(axis=(1, 2))
     total += (diminished & (sixth.sum(axis=1) > 1)) * _SIXTH_DOUBLED
     return total
-
-
-def _unisons(stand: Stand, m: Array) -> Array:
-    count = m.shape[1]
-    total: Array = (m[:, 1:] == m[:, :-1]).sum(axis=1) * 1.0
-    total += (m[:, -1] == stand.bass_m) * (4.0 if count == 1 else 1.5)
-    return total * np.where(stand.opening | stand.closing, 0.4, 1.0)
 
 
 def _spacing(stand: Stand, d: Array, m: Array) -> Array:

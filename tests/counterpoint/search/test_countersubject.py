@@ -48,11 +48,12 @@ def test_a_counterpoint_that_could_stand_below_the_theme_has_fewer_fifths_agains
 
 
 def test_each_fifth_against_the_theme_is_told_among_the_costs():
-    analysis, found = set_with(invertible=0.5, countersubject=0.0)
+    # As a gain, so that there are some.
+    analysis, found = set_with(invertible=-4.0, countersubject=0.0)
     told = named(found, "invertible")
-    assert told > 0, fifths(analysis, found)
+    assert told < 0, fifths(analysis, found)
     # Passing fifths, and one on which an entry begins, are free.
-    assert told / 0.5 <= fifths(analysis, found)
+    assert told / -4.0 <= fifths(analysis, found)
     assert named(set_with(invertible=0.0)[1], "invertible") == 0
 
 

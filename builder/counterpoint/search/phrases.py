@@ -1,0 +1,151 @@
+"""What is heard over a whole phrase, and what no cost of a single step can hold: voices that stand, go to
+and fro, or leap away together and back.
+
+A master's phrases seldom have any of this, drawn ones now and then; so those that have least are tried first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from itertools import groupby, pairwise
+from typing import NamedTuple
+
+from builder.analysis import Analysis
+from builder.counterpoint.search.lattice import Lattice, Path
+
+STANDS = Fraction(4)
+"""Under an entry the highest voice keeps one note for no more quarters than these."""
+FREEZES = Fraction(6)
+"""The voices above a line that moves keep all their notes for no more quarters than these."""
+TO_AND_FRO = 4
+"""So many moves of a voice between the same two notes, or of all voices up and down together, are noticed."""
+LEAP = 3
+"""Staff steps of a fourth."""
+
+
+class Chord(NamedTuple):
+    """What sounds from one time to another (quarters): staff steps of the given line, and of the voices above
+    it, highest first."""
+
+    onset: Fraction
+    end: Fraction
+    bass: int
+    voices: tuple[str, ...]
+    notes: tuple[int, ...]
+
+
+def blemishes(lattice: Lattice, path: Path, analysis: Analysis) -> int:
+    """In how many places a setting has what the functions below look for, or closes on a sonority that lacks
+    a tone, or without its final on top."""
+    chords = [
+        Chord(
+            event.onset,
+            event.end,
+            event.bass.diatonic,
+            layer.shape.upper,
+            tuple(layer.d[lattice.row(i, state)].tolist()),
+        )
+        for i, (event, layer, state) in enumerate(zip(lattice.events, lattice.layers, path))
+    ]
+    entries = [(e.onset, e.end) for e in analysis.entries]
+    heard = standing(chords, entries) + frozen(chords) + shuttling(chords) + swaying(chords) + tossed(chords)
+    return heard + _closes(lattice, path)
+
+
+def _closes(lattice: Lattice, path: Path) -> int:
+    """Last sonorities that lack a tone (worse) or have no final on top."""
+    total = 0
+    for i, (event, layer, state) in enumerate(zip(lattice.events, lattice.layers, path)):
+        if event.closing:
+            row = lattice.row(i, state)
+            for name, weight in (("incomplete", 2), ("close", 1)):
+                total += weight * bool(name in layer.parts and layer.parts[name][row] > 0)
+    return total
+
+
+def standing(chords: Sequence[Chord], entries: Sequence[tuple[Fraction, Fraction]]) -> int:
+    """How often the highest voice stands on one note for more than `STANDS` quarters under an entry (onset
+    and end).
+
+    >>> chords = [Chord(Fraction(n), Fraction(n + 1), 21 + n, ("cantus",), (35,)) for n in range(5)]
+    >>> standing(chords, [(Fraction(2), Fraction(5))]), standing(chords[1:], [(Fraction(2), Fraction(5))])
+    (1, 0)
+    """
+    runs = (list(run) for _, run in groupby(chords, key=lambda c: (c.voices[:1], c.notes[:1])))
+    return sum(
+        run[-1].end - run[0].onset > STANDS
+        and any(run[0].onset < end and run[-1].end > onset for onset, end in entries)
+        for run in runs
+        if run[0].notes
+    )
+
+
+def frozen(chords: Sequence[Chord]) -> int:
+    """How often two or more voices keep all their notes for more than `FREEZES` quarters while the line
+    below moves; the last sonority may last."""
+    runs = (list(run) for _, run in groupby(chords, key=lambda c: (c.voices, c.notes)))
+    return sum(
+        run[-1].end - run[0].onset > FREEZES and len({c.bass for c in run}) > 1
+        for run in runs
+        if len(run[0].notes) > 1
+    )
+
+
+def shuttling(chords: Sequence[Chord]) -> int:
+    """How often a voice goes to and fro between two notes, `TO_AND_FRO` moves and more without another note.
+
+    >>> line = enumerate((30, 31, 30, 31, 30))
+    >>> chords = [Chord(Fraction(n), Fraction(n + 1), 21, ("tenor",), (d,)) for n, d in line]
+    >>> shuttling(chords), shuttling(chords[1:])
+    (1, 0)
+    """
+    total = 0
+    for line in _lines(chords):
+        back = [a == c for a, c in zip(line, line[2:])]
+        total += sum(yes and len(list(run)) >= TO_AND_FRO - 1 for yes, run in groupby(back))
+    return total
+
+
+def _lines(chords: Sequence[Chord]) -> Iterator[list[int]]:
+    """The notes of each voice for as long as it sings on, repeated ones once."""
+    for _, stretch in groupby(chords, key=lambda c: c.voices):
+        for line in zip(*(c.notes for c in stretch)):
+            yield [note for note, _ in groupby(line)]
+
+
+def swaying(chords: Sequence[Chord]) -> int:
+    """How often all of two or more voices go up and down together, `TO_AND_FRO` moves and more."""
+    total = 0
+    for voices, stretch in groupby(chords, key=lambda c: c.voices):
+        ways = [way for a, b in pairwise(stretch) if (way := _way(a, b)) != (0,) * len(voices)]
+        alike = [way[0] if len(way) > 1 and len(set(way)) == 1 else 0 for way in ways]
+        turned = [a * b < 0 for a, b in pairwise(alike)]
+        total += sum(yes and len(list(run)) >= TO_AND_FRO - 1 for yes, run in groupby(turned))
+    return total
+
+
+def _way(a: Chord, b: Chord) -> tuple[int, ...]:
+    """Whether each voice rises, falls or stays."""
+    return tuple((y > x) - (y < x) for x, y in zip(a.notes, b.notes))
+
+
+def tossed(chords: Sequence[Chord]) -> int:
+    """How often two or more voices leap the same way by a fourth and more, and two or more go back by a third
+    and more at their next move.
+
+    >>> notes = (35, 32), (31, 29), (33, 32)
+    >>> tossed([Chord(Fraction(n), Fraction(n + 1), 21, ("cantus", "altus"), x) for n, x in enumerate(notes)])
+    1
+    """
+    total = 0
+    for _, stretch in groupby(chords, key=lambda c: c.voices):
+        sizes = [[y - x for x, y in zip(a.notes, b.notes)] for a, b in pairwise(stretch)]
+        moves = [size for size in sizes if any(size)]
+        total += sum(_leap(a, LEAP) * _leap(b, LEAP - 1) < 0 for a, b in pairwise(moves))
+    return total
+
+
+def _leap(sizes: Sequence[int], least: int) -> int:
+    """The way in which two or more voices move by so many staff steps or more; 0 when they do not."""
+    return (sum(s >= least for s in sizes) > 1) - (sum(s <= -least for s in sizes) > 1)
