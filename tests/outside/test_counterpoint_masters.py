@@ -41,9 +41,9 @@ def test_where_moving_voices_do_not_help_the_rules_give_way_and_it_is_told():
     assert "no-way" in [f.rule for f in realise(verset, analyse(verset)).findings]
 
 
-def test_our_own_cantus_set_by_hand_brings_no_new_finding(some):
+def test_our_own_cantus_set_by_hand_brings_no_more_findings(some):
     found = pinned(chorale(*each)[0] for each in some[:2])
-    assert found["versets"] == 2 and found["with new findings"] == 0
+    assert found["versets"] == 2 and found["with more findings"] == 0
 
 
 def test_voicings_of_palestrina_over_his_own_basses_can_be_built():

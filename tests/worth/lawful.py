@@ -154,6 +154,7 @@ def pinned(some: Iterable[Verset]) -> Counter[str]:
         before, after = (_faults(x) for x in (first, then))
         new = after - before
         found["with new findings"] += bool(new)
+        found["with more findings"] += after.total() > before.total()
         found.update({f"  new {rule}": n for rule, n in new.items()})
     return found
 
