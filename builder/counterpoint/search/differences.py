@@ -36,7 +36,20 @@ def differences(
 ) -> tuple[Phrase, ...]:
     """The `TOLD` differences that are heard most, one a voice: it rises to another highest note, it lies
     higher or lower for a while, else the first note that is another. `within`: start and end in quarters.
-    Empty when the settings are the same there."""
+    Empty when the settings are the same there.
+
+    >>> from builder.analysis import analyse
+    >>> from builder.counterpoint import alternatives
+    >>> from builder.source import parse
+    >>> source = "---\\ntitle: T\\nverset: {metre: C, signature: none}\\n---\\n\\n" + chr(96) * 3
+    >>> source += "given\\ncantus C1 | A4/1\\nbassus F4 | D3/2 E3/2{6} | F3/2 G3/2 | D3/1{#}\\n" + chr(96) * 3
+    >>> verset = parse(source)
+    >>> first, other = alternatives(verset, analyse(verset), 2)
+    >>> [p.key for p in differences(verset, first, other, (Fraction(0), verset.end))] != []
+    True
+    >>> differences(verset, first, first, (Fraction(0), verset.end))
+    ()
+    """
     told = []
     for place, (voice, pairs) in enumerate(_by_voice(first, other, within)):
         facts = sorted(_facts(verset, voice, pairs), key=lambda fact: -fact[0])

@@ -75,6 +75,14 @@ def reasons(
     Of the places in a stretch (start and end in quarters) those are told where another voicing would be
     lawful between the same neighbours and the cheapest such one costs clearly more; of several with the
     same reason the clearest.
+
+    >>> from builder.analysis import analyse
+    >>> from builder.source import parse
+    >>> source = "---\\ntitle: T\\nverset: {metre: C, signature: none}\\n---\\n\\n" + chr(96) * 3
+    >>> source += "given\\ncantus C1 | A4/1\\nbassus F4 | D3/2 E3/2{6} | F3/2 G3/2 | D3/1{#}\\n" + chr(96) * 3
+    >>> verset = parse(source)
+    >>> {phrase.key for phrase in reasons(verset, analyse(verset), (Fraction(0), verset.end))}
+    {'why'}
     """
     lattice, _, path, _ = drawn_for(verset, analysis, tuning)
     found: dict[str, tuple[float, int, Phrase]] = {}
