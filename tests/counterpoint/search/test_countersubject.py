@@ -68,6 +68,6 @@ def test_the_countersubject_comes_back_with_the_theme_where_that_is_dear_to_the_
         first, *later = against_the_theme(analysis, found)
         return sum(a == b for row in later for a, b in zip(first, row))
 
-    plain, dear = (set_with(countersubject=weight) for weight in (0.0, -8.0))
-    assert repeated(dear[1], dear[0]) > repeated(plain[1], plain[0])
+    shunned, dear = (set_with(countersubject=weight) for weight in (8.0, -8.0))
+    assert repeated(dear[1], dear[0]) > repeated(shunned[1], shunned[0])
     assert named(dear[1], "countersubject") < 0
