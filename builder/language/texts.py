@@ -1,8 +1,8 @@
 """What is said to a reader: a file for each language (`texts/*.yaml`), the same keys in all.
 
-A file has a section for each room that speaks (`analysis`, `rules`, `findings`, `choice`, `plan`, `source`,
-`report`, `edition`, `page`) and one that all may use (`common`: letters, voices, intervals, places). Another
-language is another file. A place in braces may say how its value is read:
+A file has a section for each room that speaks (`analysis`, `rules`, `findings`, `choice`, `tunings`, `plan`,
+`source`, `report`, `edition`, `page`) and one that all may use (`common`: letters, voices, intervals, places).
+Another language is another file. A place in braces may say how its value is read:
 
 - `{x}`: a pitch, a figure or a number as sources write it; a phrase in its words
 - `{x:voice}`, `{x:voices}`: a voice, and several, by name
@@ -15,8 +15,9 @@ language is another file. A place in braces may say how its value is read:
 - `{x:place}`: a bar and beat
 - `{x:as}`: a key, as what it says
 - `{x:each}`, `{x:clauses}`: several phrases, and several as clauses of one sentence
+- `{x:tuning}`: words that ask for a tuning, as its name
 - in findings also `{x:rule}`: a rule's id, as its title; `{x:rules}`, `{x:titles}`: several, in small letters
-  or as they stand; `{x:tuning}`: words that ask for a tuning, as its name
+  or as they stand
 """
 
 from __future__ import annotations
@@ -204,6 +205,17 @@ class Texts(Formatter):
     def as_as(self, key: str) -> str:
         return self.texts[key]
 
+    def as_tuning(self, name: str) -> str:
+        """A tuning and what the tuner changed of it; a course names some of its own.
+
+        >>> Texts("page", Language("de")).as_tuning("my own, split D#")
+        'my own, geteilte Tasten D#'
+        """
+        say = texts("tunings", self.language)
+        base, *changes = (part.strip() for part in name.split(","))
+        title = say.texts.get(f"{base}.title", say.texts.get(base, base))
+        return ", ".join([title, *(_change(change, say) for change in changes)])
+
     def as_each(self, phrases: Sequence[Phrase]) -> str:
         return "; ".join(map(self.said, phrases))
 
@@ -261,6 +273,11 @@ def edition_texts(language: str = ENGLISH) -> EditionTexts:
     'Register'
     """
     return EditionTexts("edition", known_language(language))
+
+
+def _change(text: str, say: Texts) -> str:
+    word, *keys = text.split()
+    return say("split", keys=" ".join(keys)) if word == "split" else say("instead-of", new=word, old=keys[-1])
 
 
 def _folder() -> Any:

@@ -54,11 +54,9 @@ class Tuning:
     """
 
     name: str
-    title: str
     keys: tuple[tuple[str, float], ...]
     fifth: float | None = None
     enharmonic: bool = False
-    about: str = ""
 
     @cached_property
     def _cents(self) -> Mapping[str, float]:
@@ -200,10 +198,10 @@ def fifths_from_c(letter: str) -> int:
     return "FCGDAEB".index(letter[0]) - 1 + 7 * pitch.alter
 
 
-def regular(name: str, title: str, fifth: float, letters: Iterable[str] = LETTERS, about: str = "") -> Tuning:
+def regular(name: str, fifth: float, letters: Iterable[str] = LETTERS) -> Tuning:
     """A tuning whose fifths are all of one size in cents, but for the wolf."""
     keys = tuple((letter, fifths_from_c(letter) * fifth % 1200.0) for letter in letters)
-    return Tuning(name, title, keys, fifth, about=about)
+    return Tuning(name, keys, fifth)
 
 
 _JUST = {
@@ -218,49 +216,18 @@ _JUST = {
 def just(letters: Iterable[str] = LETTERS) -> Tuning:
     """The just tuning; `KeyError` for a note that has no ratio in it."""
     keys = tuple((letter, 1200 * math.log2(Fraction(_JUST[letter]))) for letter in letters)
-    about = "Pure in a few places, a comma out in the others (D–A): for hearing, not for playing."
-    return Tuning("just", "Just", keys, about=about)
+    return Tuning("just", keys)
 
 
 _NAMED = (
-    regular(
-        "quarter-comma",
-        "Quarter-comma meantone",
-        FIFTH - COMMA / 4,
-        about="Eight pure major thirds, every fifth a little short: the usual tuning for this music.",
-    ),
-    regular(
-        "two-sevenths-comma",
-        "Two-sevenths-comma meantone",
-        FIFTH - COMMA * 2 / 7,
-        about="Zarlino's first choice (1558): thirds, major and minor, equally a little short.",
-    ),
-    regular(
-        "third-comma",
-        "Third-comma meantone",
-        FIFTH - COMMA / 3,
-        about="Salinas (1577): pure minor thirds, narrow fifths.",
-    ),
-    regular(
-        "sixth-comma",
-        "Sixth-comma meantone",
-        FIFTH - COMMA / 6,
-        about="Better fifths, wider thirds, a milder wolf: a later taste.",
-    ),
-    regular(
-        "pythagorean",
-        "Pythagorean",
-        FIFTH,
-        about="Pure fifths, thirds a comma wide: the older tuning.",
-    ),
+    regular("quarter-comma", FIFTH - COMMA / 4),
+    regular("two-sevenths-comma", FIFTH - COMMA * 2 / 7),
+    regular("third-comma", FIFTH - COMMA / 3),
+    regular("sixth-comma", FIFTH - COMMA / 6),
+    regular("pythagorean", FIFTH),
     just(),
-    replace(
-        regular(
-            "equal", "Equal temperament", 700.0, about="All fifths and all thirds alike; no key is at home."
-        ),
-        enharmonic=True,
-    ),
+    replace(regular("equal", 700.0), enharmonic=True),
 )
 
 TUNINGS: Mapping[str, Tuning] = MappingProxyType({t.name: t for t in _NAMED})
-"""The tunings by name; `quarter-comma` is the default."""
+"""The tunings by name; `quarter-comma` is the default. What each is for is said in `language/texts`."""

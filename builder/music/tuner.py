@@ -65,8 +65,8 @@ def tuning_for(words: str) -> Tuning:
     """The tuning that words ask for; quarter-comma when they are empty or not understood (whoever reads a
     source has told so).
 
-    >>> tuning_for("sixth-comma").title
-    'Sixth-comma meantone'
+    >>> tuning_for("sixth-comma").name, tuning_for("sixth-coma").name
+    ('sixth-comma', 'quarter-comma')
     """
     try:
         return read_tuning(words)
@@ -78,7 +78,7 @@ def _changed(tuning: Tuning, text: str, changes: list[str]) -> Tuning:
     if not changes:
         return tuning
     if tuning.enharmonic:
-        raise ValueError(f"tuning {text!r}: {tuning.title.lower()} has no wolf to move and no key to split")
+        raise ValueError(f"tuning {text!r}: {tuning.name} has no wolf to move and no key to split")
     letters = [letter for letter, _ in tuning.keys]
     for change in changes:
         words = change.split()
@@ -94,12 +94,8 @@ def _changed(tuning: Tuning, text: str, changes: list[str]) -> Tuning:
                 f"tuning {text!r}: {change!r} is not a change such as 'Ab for G#' or 'split D# Ab'"
                 " of keys that are there"
             )
-    made = (
-        just(letters)
-        if tuning.fifth is None
-        else regular(tuning.name, tuning.title, tuning.fifth, letters, tuning.about)
-    )
-    return replace(made, name=text.strip(), title=f"{tuning.title}, {', '.join(changes)}")
+    made = just(letters) if tuning.fifth is None else regular(tuning.name, tuning.fifth, letters)
+    return replace(made, name=text.strip())
 
 
 def _twin(new: str, old: str) -> bool:
@@ -136,7 +132,7 @@ def _own(name: str, text: str) -> Tuning:
     for letter, cents in keys:
         if abs(cents - 100 * key_of(letter)) > 60:
             raise ValueError(f"tuning {name!r}: {letter} at {cents:g} cents is not near its key")
-    return Tuning(name, "A tuning of the course's own" if name == "own" else name, keys)
+    return Tuning(name, keys)
 
 
 class Remedy(NamedTuple):

@@ -30,8 +30,6 @@ def describe(tuning: Tuning | str, a4: float = A4) -> dict[str, Any]:
     a = tuning.cents(Pitch.parse("A4"))
     data: dict[str, Any] = {
         "name": tuning.name,
-        "title": tuning.title,
-        "about": tuning.about,
         "a4": a4,
         "split": [list(pair) for pair in tuning.split],
         "notes": [

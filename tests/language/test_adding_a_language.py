@@ -13,6 +13,7 @@ import pytest
 import yaml
 
 from builder.language.texts import edition_texts, languages, texts
+from builder.music import TUNINGS
 
 ROOT = Path(__file__).parents[2]
 SPEAKS = """
@@ -74,7 +75,7 @@ def test_a_new_language_is_one_file_and_every_room_speaks_it(house: Path) -> Non
 @pytest.mark.parametrize("language", languages()[1:])
 @pytest.mark.parametrize(
     "section",
-    ["common", "analysis", "findings", "choice", "plan", "report", "edition", "page", "homework"],
+    ["common", "analysis", "findings", "choice", "tunings", "plan", "report", "edition", "page", "homework"],
 )
 def test_every_language_has_the_keys_of_the_english_in_every_section(section: str, language: str) -> None:
     assert list(texts(section, language).texts) == list(texts(section).texts)
@@ -83,3 +84,10 @@ def test_every_language_has_the_keys_of_the_english_in_every_section(section: st
 
 def test_there_are_notes_on_performance_in_every_language() -> None:
     assert len({edition_texts(language)("performance") for language in languages()}) == len(languages())
+
+
+@pytest.mark.parametrize("language", languages())
+def test_every_tuning_has_a_title_and_a_sentence(language: str) -> None:
+    told = texts("tunings", language).texts
+    assert {key.partition(".")[0] for key in told if "." in key} == set(TUNINGS)
+    assert all({f"{name}.title", f"{name}.about"} <= set(told) for name in TUNINGS)

@@ -45,7 +45,7 @@ def worded(rule: str, language: str = ENGLISH) -> Rule:
 
 
 class FindingTexts(Texts):
-    """What the check says: a rule is read as its title, and a tuning as its name."""
+    """What the check says: a rule is read as its title."""
 
     def as_rule(self, rule: str) -> str:
         return worded(rule, self.language).title
@@ -56,23 +56,12 @@ class FindingTexts(Texts):
     def as_titles(self, rules: Sequence[str]) -> str:
         return ", ".join(map(self.as_rule, rules))
 
-    def as_tuning(self, name: str) -> str:
-        """A tuning and what the tuner changed of it; a course names some of its own."""
-        base, *changes = (part.strip() for part in name.split(","))
-        return ", ".join([self.texts.get(base, base), *map(self._change, changes)])
-
-    def _change(self, text: str) -> str:
-        word, *keys = text.split()
-        if word == "split":
-            return self.said(Phrase.of("split", keys=" ".join(keys)))
-        return self.said(Phrase.of("instead-of", new=word, old=keys[-1]))
-
 
 @cache
 def finding_texts(language: str = ENGLISH) -> FindingTexts:
     """What the check says in a language; `ValueError` when it has no file of texts.
 
-    >>> finding_texts("de").as_tuning("my own, split D#")
-    'my own, geteilte Tasten D#'
+    >>> finding_texts("de").as_rule("wolf")
+    'Intervall über den Wolf'
     """
     return FindingTexts("findings", known_language(language))
