@@ -13,7 +13,7 @@ from builder.counterpoint.rules.phrases import worded
 from builder.diminution import Choice
 from builder.edition.pdf.data import minutes, spoken_time
 from builder.language.markup import Marked
-from builder.language.texts import Texts
+from builder.language.texts import Texts, edition_texts
 from builder.music import Note, Place, Version, clipped
 from builder.plan import in_words
 from builder.setting.setting import Setting
@@ -98,14 +98,12 @@ def overview(setting: Setting, words: Texts) -> dict[str, Any]:
         "theme": words("pages.themeOf", n=analysis.theme.notes, notes=notes)
         if imitated
         else words("pages.noTheme"),
-        "tuning": words("pages.tuningOf", tuning=verset.settings.tuning, pitch=f"{verset.settings.pitch:g}"),
-        "registration": words(
-            "pages.registrationOf",
-            registration=setting.registration.title,
-            reason=setting.registration_reason,
-        )
-        if setting.registration_reason
-        else setting.registration.title,
+        "tuning": words(
+            "pages.tuningOf",
+            tuning=words.as_tuning(verset.settings.tuning),
+            pitch=f"{verset.settings.pitch:g}",
+        ),
+        "registration": setting.registration_told(edition_texts(words.language)),
         "tone": _tone(setting, words),
         "warnings": list(setting.warnings(words.language)),
         "entries": [

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from builder.analysis import Analysis, analyse
 from builder.counterpoint import Finding, Phrase, Realisation, realise, said
 from builder.diminution import Diminution, Pattern, diminutions, patterns
+from builder.language.texts import EditionTexts
 from builder.music import Score, Version, notated, read_tuning
 from builder.setting.report import Json, report, told_once
 from builder.setting.source_warnings import source_warnings
@@ -61,7 +62,8 @@ class Setting:
     tempo: TempoMap
     articulation: Articulation
     registration: Registration
-    registration_reason: str
+    advised: bool
+    """Whether the registration is advised by the tone, since nothing asks for one."""
     """Why these ranks: words of the advice, empty when the source or the course chose them."""
     original: Verset | None = None
     """The verset at its written pitch, when its source asks for another one."""
@@ -90,6 +92,15 @@ class Setting:
         met = (f for d in self.diminutions.values() for f in (*self.realisation.findings, *d.findings))
         source = source_warnings(self.verset, self.analysis, met, language)
         return (*self.analysis.warnings, *source, *told, *text_warnings(self.verset, language))
+
+    def registration_told(self, w: EditionTexts) -> str:
+        """The ranks that are drawn, in words, and why where they are advised."""
+        drawn = self.registration
+        # A name that stands for many ranks is shorter than their list.
+        ranks = w.listing(drawn.names) if len(drawn.names) < 7 else drawn.title
+        return (
+            w("practice.reason", ranks=ranks, mood=w(f"mood.{self.analysis.tone}")) if self.advised else ranks
+        )
 
     @property
     def pitch(self) -> tuple[Finding, ...]:
@@ -186,7 +197,7 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
         tempo_map(verset, analysis, defaults.breathing),
         defaults.articulation,
         organ.registration,
-        "" if own.registration else organ.reason,
+        not own.registration,
         original,
         tables,
     )

@@ -16,6 +16,8 @@ class Registration:
     '4′'
     >>> len(Registration.parse("ripieno").ranks)
     7
+    >>> Registration.parse("principale e flauto") == Registration.parse("Principale und Flauto")
+    True
     """
 
     names: tuple[str, ...]
@@ -32,9 +34,9 @@ class Registration:
 
     @classmethod
     def parse(cls, text: str) -> Registration:
-        """Read names of ranks (or `ripieno`) joined by `and` or commas; `ValueError` says which word is
-        no rank and which there are."""
-        words = [w.strip().lower() for w in re.split(r",|\band\b|\+", text.replace("\n", " "))]
+        """Read names of ranks (or `ripieno`) joined by commas, `and`, `e`, `ed` or `und`; `ValueError` says
+        which word is no rank and which there are."""
+        words = [w.strip().lower() for w in re.split(r",|\b(?:and|e|ed|und)\b|\+", text.replace("\n", " "))]
         words = [" ".join(w.split()) for w in words if w.strip()]
         if not words:
             raise ValueError(f"registration {text!r} names no rank; {_known()}")

@@ -68,3 +68,23 @@ def test_the_bars_in_words_begin_and_end_with_the_step(setting: Setting) -> None
 def test_parts_in_one_bar_have_works_of_their_own(setting: Setting) -> None:
     keys = [exercise_data(setting, s.start, s.end, EN)["key"] for s in setting.analysis.steps[1:]]
     assert len(set(keys)) == len(keys)
+
+
+@pytest.mark.parametrize(
+    ("language", "tuning", "registration"),
+    [
+        ("en", "Quarter-comma meantone, A at 440 Hz", "principale, ottava and flauto (the tone is grave"),
+        (
+            "it",
+            "mesotonico a un quarto di comma, la a 440 Hz",
+            "principale, ottava e flauto (il tono è grave",
+        ),
+        ("de", "mitteltönig (Viertelkomma), A bei 440 Hz", "principale, ottava und flauto (der Ton ist"),
+    ],
+)
+def test_the_instrument_is_told_in_the_language_of_the_page(
+    setting: Setting, language: str, tuning: str, registration: str
+) -> None:
+    told = facts.overview(setting, words(language))
+    assert told["tuning"] == tuning
+    assert told["registration"].startswith(registration)

@@ -66,15 +66,11 @@ def tempo(verset: Verset, w: EditionTexts) -> str:
 def practice(setting: Setting, w: EditionTexts) -> list[tuple[str, str]]:
     """Registration, tuning and pitch, as label and words."""
     own = setting.verset.settings
-    drawn = setting.registration
-    # A name that stands for many ranks is shorter than their list.
-    ranks = w.listing(drawn.names) if len(drawn.names) < 7 else drawn.title
-    if setting.registration_reason:
-        mood = w(f"mood.{setting.analysis.tone}")
-        ranks = w("practice.reason", ranks=ranks, mood=mood)
+    ranks = setting.registration_told(w)
     rows = [(w("practice.registration"), ranks[0].upper() + ranks[1:])]
     if own.tuning:
-        rows.append((w("practice.tuning"), signs(own.tuning[0].upper() + own.tuning[1:])))
+        title = w.as_tuning(own.tuning)
+        rows.append((w("practice.tuning"), signs(title[0].upper() + title[1:])))
     if own.pitch:
         rows.append((w("practice.pitch"), w("practice.a4", hertz=f"{own.pitch:g}")))
     return rows
