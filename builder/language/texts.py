@@ -1,8 +1,8 @@
 """What is said to a reader: a file for each language (`texts/*.yaml`), the same keys in all.
 
 A file has a section for each room that speaks (`analysis`, `rules`, `findings`, `choice`, `tunings`, `plan`,
-`source`, `report`, `edition`, `page`) and one that all may use (`common`: letters, voices, intervals, places).
-Another language is another file. A place in braces may say how its value is read:
+`source`, `report`, `edition`, `page`) and one that all may use (`common`: letters, voices, intervals,
+places). Another language is another file. A place in braces may say how its value is read:
 
 - `{x}`: a pitch, a figure or a number as sources write it; a phrase in its words
 - `{x:voice}`, `{x:voices}`: a voice, and several, by name
