@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 
 from builder.diminution import rhythm
@@ -22,19 +23,27 @@ STYLES = {
         learned=0.7, repeat=2.0, leap=0.3, octave=2.0, turn=0.8, heat=0.5, keyboard=True, values="halved"
     ),
 }
-ROUNDS = {2: 52, 3: 52}
+ROUNDS = {2: 60, 3: 60}
 """Proposals to a bar."""
 DENSITY = {2: (1.15, 1.5), 3: (1.9, 2.5)}
 """Small notes a quarter, all voices together."""
 STRONG = 0.08
 """Share of the dissonances of small notes that stand no weaker than the note before (one in fourteen in
 masses and madrigals, as counted in music21's corpus)."""
-SIXTEENTHS = {2: 0.5, 3: 1.5}
+STILLNESS = frozenset({"longest stillness % of piece (mean)"})
+"""Not measured by the whole piece: the theme alone at its first entry is a third of a short one."""
+STILL = {2: 0.4, 3: 1.2}
+"""What a quarter costs in which nothing moves."""
+AIMLESS, AIMS = 0.8, 0.03
+"""What an aimless small note costs, beyond three in a hundred."""
+SIXTEENTHS = {2: 0.5, 3: 1.1}
 CLAUSULAE = {"cantizans": 1.0, "tenorizans": 0.35, "altizans": 0.3, "bassizans": 0.2}
 """How readily each clausula has the formula of a close."""
 LATER, TRIES, FORMULA = 0.3, 12, 8.0
 """Chance that level 2 leaves a close to level 3; formulas tried at a close; what one is worth, so that it
 adds few warnings."""
+RUN = 6
+"""Small notes of a passaggio, at least."""
 RUNS = (
     (0, 1, 2, 3, 4, 3, 2, 1, 0),
     (0, 1, 2, 3, 4, 5, 6, 7),
@@ -51,13 +60,16 @@ KEPT = {2: 0.92, 3: 0.95}
 class Worth:
     """How far a diminished score is from real pieces, and from a growth to the close."""
 
-    def __init__(self, weave: Weave, level: int, density: float = 1.0) -> None:
-        """`density`: small notes as a share of the usual number."""
+    def __init__(self, weave: Weave, level: int, density: float = 1.0, opening: int = 0) -> None:
+        """`density`: small notes as a share of the usual number. `opening`: the tick to which the theme
+        sounds alone, and so plain."""
         self.florid, self.level, self.density = Florid(weave, level), level, density
+        self.opening = opening
+        self.close = max((row[-1].start for row in weave.tones if row), default=0)
 
     def __call__(self, weave: Weave) -> float:
         florid = self.florid
-        cost = 2.0 * florid.cost()
+        cost = 2.6 * florid.cost(STILLNESS)
         bars = weave.size / (4 * weave.unit)
         low, high = (x * self.density for x in DENSITY[self.level])
         density = florid.small * weave.unit / weave.size
@@ -66,8 +78,17 @@ class Worth:
         first, _, last = florid.thirds
         cost += 3.0 * max(0.0, 2.2 - last / max(1, first))
         cost += 0.5 * bars * max(0.0, florid.nats - 1.5)
+        cost += STILL[self.level] * self.still(weave.unit)
+        cost += AIMLESS * max(0.0, florid.aimless - AIMS * florid.small)
         cost += 1.2 * max(0.0, florid.strong - STRONG * florid.dissonant)
         return cost
+
+    def still(self, unit: int) -> float:
+        """Quarters in which nothing moves, beyond two at a time, from the first entry's end to the close."""
+        onsets = self.florid.onsets
+        inside = onsets[bisect_left(onsets, self.opening) : bisect_left(onsets, self.close)]
+        points = (self.opening, *inside, self.close)
+        return sum(max(0, b - a - 2 * unit) for a, b in itertools.pairwise(points)) / unit
 
 
 class Diminished(Lines):
@@ -81,8 +102,11 @@ class Diminished(Lines):
         below: Sequence[Sequence[Tone]],
         closes: Sequence[Sequence[Close]],
         words: Words,
+        ends: Sequence[int],
     ) -> None:
+        """`ends`: the ticks of the cadences."""
         super().__init__(search, still, words, STYLES[level])
+        self.ends = ends
         self.level, self.closes = level, closes
         self.likes = [{t.start: (t.d, 1.8) for t in row} for row in below]
         self.below = [{t.start for t in row} for row in below]
@@ -103,9 +127,24 @@ class Diminished(Lines):
                 self.break_up,
                 self.answer,
                 self.answer,
+                self.answer,
                 self.sequence,
                 self.restore,
             ),
+        )
+
+    def stumbles(self, change: Change) -> bool:
+        """Also where two voices would run in sixteenths at once: each wants a hand of its own."""
+        return super().stumbles(change) or self._both(change)
+
+    def _both(self, change: Change) -> bool:
+        weave, sixteenth = self.weave, self.unit // 4
+        own = {t.start for t in change.tones if t.end - t.start <= sixteenth}
+        return bool(own) and any(
+            t.start in own and t.end - t.start <= sixteenth
+            for v in range(len(weave.voices))
+            if v != change.voice
+            for t in weave.inside(v, change.start, change.end)
         )
 
     def span(self) -> tuple[int, int, int] | None:
@@ -184,7 +223,9 @@ class Diminished(Lines):
             return None
         v = dice.choice(voices)
         by = (
-            dice.choice((1, 2, 2, 3, 4, 4, 6, 8, 12)) * unit if other else dice.choice((1, 2, 2, 4, 4)) * unit
+            dice.choice((2, 2, 4, 6, 6, 8, 8, 12, 16)) * unit
+            if other
+            else dice.choice((1, 2, 2, 4, 4)) * unit
         )
         at = figure[0].start + by * dice.choice((1, 1, 1, -1))
         last = at + figure[-1].start - figure[0].start
@@ -241,22 +282,32 @@ class Diminished(Lines):
             if self.level == 2 and not last and self.dice.random() < LATER:
                 continue
             plain = [c for c in row if c.tone in self.weave.tones[c.voice]]
-            if len(plain) < len(row):
+            if len(plain) < len(row) and not any(c.kind == "cantizans" for c in plain):
                 # It has its formula from the level below.
                 continue
             order = sorted(plain, key=lambda c: self.dice.random() / CLAUSULAE[c.kind])
+            if self.level == 3:
+                order.sort(key=lambda c: c.kind != "cantizans")
             any(self._formula(close) for close in order)
 
     def passaggio(self) -> None:
-        """A run of small notes into the final or out of it: the first, in a drawn order, that breaks no
+        """A run of small notes into each close or out of it: the first, in a drawn order, that breaks no
         rule."""
-        ways = [self._out, self._into]
-        self.dice.shuffle(ways)
-        for way in ways:
-            for change in way():
-                if self.search.offer([change], 0.0, gain=FORMULA, at_once=True):
-                    self.still.mark(change.voice, change.start, change.end)
-                    return
+        last = max((row[-1].start for row in self.weave.tones if row), default=0)
+        for close in [*(c for c in self.ends if c != last), last]:
+            ways = [self._out(), self._into(close)] if close == last else [self._into(close), self._on(close)]
+            self.dice.shuffle(ways)
+            any(
+                self._graced(change)
+                for change in itertools.chain(*ways)
+                if sum(t.end - t.start <= self.unit // 2 for t in change.tones) >= RUN
+            )
+
+    def _graced(self, change: Change) -> bool:
+        done = not self._both(change) and self.search.offer([change], 0.0, gain=2 * FORMULA, at_once=True)
+        if done:
+            self.still.mark(change.voice, change.start, change.end)
+        return done
 
     def _out(self) -> Iterator[Change]:
         """From the final note of a voice, once it has been heard, to another tone of the sonority or back."""
@@ -286,16 +337,27 @@ class Diminished(Lines):
                 tones[-1] = tones[-1]._replace(end=last.end)
                 yield Change(v, last.start, last.end, tuple(tones))
 
-    def _into(self) -> Iterator[Change]:
-        """Through the two quarters before the final, in eighths and sixteenths."""
+    def _into(self, close: int) -> Iterator[Change]:
+        """Through the two quarters before a close."""
+        yield from self._through(close - 2 * self.unit, close)
+
+    def _on(self, close: int) -> Iterator[Change]:
+        """Out of a close within the piece, once it has been heard for a quarter."""
+        yield from self._through(close + self.unit, close + 3 * self.unit)
+
+    def _through(self, start: int, end: int) -> Iterator[Change]:
+        """In eighths and sixteenths from what sounds at a tick to a note that begins at another."""
         weave, unit = self.weave, self.unit
-        close = max(row[-1].start for row in weave.tones if row)
-        for v in self._graceable() * 2:
-            found = self.stretch(v, close - 2 * unit, close)
-            if found is None or found[1] != close or self.given[found[0]] == v:
+        voices = [v for v, row in enumerate(weave.tones) if row and self.given[start] != v]
+        # First a voice that has moved little so far.
+        small = [sum(t.end - t.start <= unit // 2 for t in row) for row in weave.tones]
+        voices.sort(key=lambda v: small[v] * self.dice.random())
+        for v in voices * 2:
+            found = self.stretch(v, start, end) if start >= 0 else None
+            if found is None or found[1] - end > unit or found[0] < start - 2 * unit:
                 continue
-            onsets = sorted({found[0], *range(close - 2 * unit, close, unit // 4)})
-            yield from self.line(v, found[0], close, onsets, frame(weave, v, found[0], close)) or ()
+            onsets = sorted({found[0], *range(start, found[1], unit // 4)})
+            yield from self.line(v, *found, onsets, frame(weave, v, *found)) or ()
 
     def _graceable(self) -> list[int]:
         """The voices above the lowest that sound to the end, in a drawn order."""

@@ -112,6 +112,8 @@ def diminutions(
     given = given_voices(weave, verset)
     suspended = held(weave)
     pins = [(c.voice, c.onset, c.onset + c.duration) for c in hand]
+    opening = weave.tick(analysis.entries[0].end) if analysis.entries else 0
+    ends = [weave.tick(c.onset) for c in analysis.cadences]
     begun: list[tuple[float, invoices.Voices, Plan]] = []
     for n in range(PLANS):
         dice = Random(f"{verset.name} {seed} {n} plan")
@@ -142,11 +144,11 @@ def diminutions(
                 asked,
                 gate,
                 given,
-                diminished.Worth(weave, level, verset.settings.density or 1.0),
+                diminished.Worth(weave, level, verset.settings.density or 1.0, opening),
                 dice,
             )
             words = Words(table, level, Fraction(1, 4))
-            diminished.Diminished(search, still, level, below, ways, words).run()
+            diminished.Diminished(search, still, level, below, ways, words, ends).run()
         score = weave.scored()
         reasons = Reasons(verset, score, plan)
         graced = tuple(reasons.given(c) for c in choices(plain, score, hand, table))

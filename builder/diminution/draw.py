@@ -9,15 +9,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import log
 from random import Random
+from typing import NamedTuple
 
 from builder.diminution.habits import NO_MOVE, Costs, played, sung
-from builder.diminution.harmony import NEAR
+from builder.diminution.harmony import NEAR, natural
 from builder.diminution.spots import Beside, Spot, Spots, tone_at
 from builder.diminution.weave import Tone, Weave
 
 BEAM = 6
 AGAIN = 5.0
 """A note struck again among small notes."""
+ROUND, LED, JUMP = 1.5, 2.5, 2.5
+"""A small note that comes back a third time within two quarters, or ends four moves to and fro; a raised note
+left by leap; a leap wider than a third beside a sixteenth, or a third to one that is not turned back by
+step."""
 SIXTEENTH = 0.25
 """Quarters: so short a note is not struck again in keyboard figures."""
 REACH = 6
@@ -134,7 +139,9 @@ def draw(
                 far = abs(d - after.d) * 0.2 if after else abs(d - (spots.low + spots.high) // 2) * 0.15
                 cost = s.cost + noise[d] + far - (liked[1] if liked and liked[0] == d else 0.0)
                 fresh[d, NO_MOVE] = _Way(cost, d, s.m, NO_MOVE, False, s.fall, False, None)
+        size = (stop - start) / unit
         for way in ways:
+            ahead = _ahead(way, bounds, i, spots)
             for move in _MOVES:
                 s2 = table.get(way.d + move)
                 if s2 is None or (move, s2.m - way.m) not in LEGAL:
@@ -143,11 +150,12 @@ def draw(
                     continue
                 if way.accented and move != -1 and move != way.move:
                     continue
-                if not move and style.keyboard and min(length, (stop - start) / unit) <= SIXTEENTH:
+                if not move and style.keyboard and min(length, size) <= SIXTEENTH:
                     continue
                 if struck and _parallel(way, move, s2.m, struck):
                     continue
                 cost = way.cost + s2.cost + noise[way.d + move] + _melody(way, move, length, style, costs)
+                cost += ahead.cost(move, size, length)
                 if liked and liked[0] == way.d + move:
                     cost -= liked[1]
                 key = (way.d + move, move)
@@ -175,6 +183,7 @@ def _closed(
         struck = _struck(spots, end)
         length = (end - bounds[-2]) / spots.weave.unit
         costs = _costs(style, length)
+        size = (after.end - after.start) / spots.weave.unit
         for way in ways:
             move = after.d - way.d
             if (
@@ -187,11 +196,12 @@ def _closed(
                 continue
             if way.accented and move != -1 and move != way.move:
                 continue
-            if not move and style.keyboard and length <= SIXTEENTH:
+            if not move and style.keyboard and min(size, length) <= SIXTEENTH:
                 continue
             if struck and _parallel(way, move, after.m, struck):
                 continue
             cost = way.cost + _melody(way, move, length, style, costs)
+            cost += _ahead(way, bounds, len(bounds) - 1, spots).cost(move, size, length)
             if best is None or cost < best[0]:
                 best = cost, way
     if best is None:
@@ -206,6 +216,46 @@ def _closed(
     if _two_ways(tones, NEAR * spots.weave.unit):
         return None
     return best[0], tones
+
+
+class _Ahead(NamedTuple):
+    """What a way makes dear for the note after it: the step it stands on, whether its note is raised, and how
+    often each step was sung within two quarters."""
+
+    d: int
+    raised: bool
+    had: Mapping[int, int]
+    turned: int
+    """The last move, if the line turned at each of the last three notes; else 0."""
+
+    def cost(self, move: int, own: float, length: float) -> float:
+        """Of a move to a note `own` quarters long, from one of `length`."""
+        cost = LED if self.raised and abs(move) > 1 else 0.0
+        if own <= 0.5 and move:
+            cost += ROUND * max(0, self.had.get(self.d + move, 0) - 1)
+        if own <= 0.5 and move * self.turned < 0:
+            cost += ROUND
+        if abs(move) > 2 and min(own, length) <= SIXTEENTH:
+            cost += JUMP
+        return cost
+
+
+def _ahead(way: _Way, bounds: Sequence[int], i: int, spots: Spots) -> _Ahead:
+    """`i`: number of the note that comes."""
+    had: dict[int, int] = {}
+    earlier: _Way | None = way
+    first = bounds[i] - 2 * spots.weave.unit
+    for n in range(i - 1, -2, -1):
+        if earlier is None or (n >= 0 and bounds[n] < first):
+            break
+        if earlier.move or earlier.back is None:
+            had[earlier.d] = had.get(earlier.d, 0) + 1
+        earlier = earlier.back
+    back = way.back
+    last = (way.move, back.move, back.back.move) if back and back.back else (0, 0, 0)
+    zigzag = last[0] * last[1] < 0 and last[1] * last[2] < 0 and NO_MOVE not in last
+    raised = way.m - natural(way.d) > spots.raised[way.d % 7]
+    return _Ahead(way.d, raised, had, way.move if zigzag else 0)
 
 
 def _two_ways(tones: list[Tone], reach: int) -> bool:
@@ -275,8 +325,10 @@ def _melody(way: _Way, move: int, length: float, style: Style, costs: Costs) -> 
             cost += 1.0
     if last == NO_MOVE:
         return cost
-    if abs(last) > 1 and size > 1 and last * move > 0 and not (abs(last) == size == 2):
+    if abs(last) > 1 and size > 1 and last * move > 0 and not (abs(last) == size == 2 and length > SIXTEENTH):
         cost += style.twice
+    if abs(last) > 1 and length <= SIXTEENTH and not (size == 1 and last * move < 0):
+        cost += JUMP
     if abs(last) > 2 and not (size == 1 and last * move < 0):
         cost += style.unrecovered
     if abs(last) == 1 and move == -last and length <= 0.5:

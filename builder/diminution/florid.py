@@ -5,12 +5,13 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import log2
 from typing import Any, NamedTuple
 
 from builder.diminution.habits import bands, played
+from builder.diminution.harmony import natural
 from builder.diminution.weave import SILENT, Tone, Weave
 from builder.music.consonance import CLASHES
 
@@ -39,10 +40,14 @@ class Part(NamedTuple):
     beats: frozenset[int]
     nats: float
     moves: int
+    aimless: int
+    """Small notes that come back a third time within two quarters, are struck again or end four moves to and
+    fro; leaps wider than a third beside a sixteenth, thirds to one that are not turned back by step, and
+    raised notes left by leap."""
 
 
-def part(tones: tuple[Tone, ...], unit: int) -> Part:
-    """Look at one voice."""
+def part(tones: tuple[Tone, ...], unit: int, raised: Sequence[int] = (0,) * 7) -> Part:
+    """Look at one voice. `raised`: by letter, the alteration above which a note is raised."""
     half = unit // 2
     small = [t.end - t.start <= half for t in tones]
     onsets = tuple(t.start for t, s in zip(tones, small) if s)
@@ -123,7 +128,48 @@ def part(tones: tuple[Tone, ...], unit: int) -> Part:
         n, onsets, tuple(chains), scales, turns, triples, returns, closed, joins, leaps,
         sum(unit // 4 <= t.end - t.start < 3 * unit / 8 for t in tones),
         tuple(cells), tuple(rhythms), tuple(follows), frozenset(t // unit for t in onsets), nats, moves,
+        aimless(tones, unit, raised),
     )  # fmt: skip
+
+
+def aimless(tones: Sequence[Tone], unit: int, raised: Sequence[int]) -> int:
+    """How often a line turns round one note, goes to and fro, strikes small notes again, jumps in sixteenths,
+    or leaves a raised note by leap.
+
+    >>> line = [Tone(2 * k, 2 * k + 2, d, natural(d)) for k, d in enumerate((30, 31, 30, 29, 30, 31))]
+    >>> aimless(line, 4, (0,) * 7)
+    1
+    """
+    half, count = unit // 2, 0
+    for k in range(1, len(tones)):
+        a, b = tones[k - 1], tones[k]
+        if a.end != b.start:
+            continue
+        if a.d == b.d:
+            count += min(a.end - a.start, b.end - b.start) <= half
+            continue
+        far = abs(b.d - a.d)
+        if far > 1 and a.m - natural(a.d) > raised[a.d % 7]:
+            count += 1
+        if far > 2 and min(a.end - a.start, b.end - b.start) * 4 <= unit:
+            count += 1
+        elif far == 2 and (b.end - b.start) * 4 <= unit and k + 1 < len(tones):
+            count += (tones[k + 1].d - b.d) * (b.d - a.d) != -2
+        if b.end - b.start <= half:
+            had, j = 0, k - 1
+            while j > 0 and tones[j - 1].end == tones[j].start and tones[j - 1].end > b.start - 2 * unit:
+                j -= 1
+                had += tones[j].d == b.d != tones[j + 1].d
+            count += had > 1
+            five = tones[max(0, k - 4) : k + 1]
+            count += len(five) == 5 and all(t.end - t.start <= half for t in five[1:]) and _zigzag(five)
+    return count
+
+
+def _zigzag(line: Sequence[Tone]) -> bool:
+    """Whether joined notes turn at each."""
+    moves = [y.d - x.d if x.end == y.start else 0 for x, y in itertools.pairwise(line)]
+    return all(x * y < 0 for x, y in itertools.pairwise(moves))
 
 
 @dataclass
@@ -136,7 +182,11 @@ class Florid:
 
     def __post_init__(self) -> None:
         self.bands = bands(self.level)
+        signature = self.weave.score.signature
+        self.raised = [max(0, signature.alter(k)) for k in range(7)]
         self.nats = 0.0
+        self.aimless = 0
+        self.onsets: Sequence[int] = ()
         self.small = self.strong = 0
         self.dissonant = 0
         self.thirds = (0, 0, 0)
@@ -149,7 +199,7 @@ class Florid:
             if one is None:
                 if len(self.known) > 200:
                     self.known.clear()
-                one = self.known[key] = part(key, self.weave.unit)
+                one = self.known[key] = part(key, self.weave.unit, self.raised)
             found.append(one)
         return found
 
@@ -161,6 +211,8 @@ class Florid:
         many = max(1, len(small))
         chains = [c for r in rows for c in r.chains]
         self.nats = sum(r.nats for r in rows) / max(1, sum(r.moves for r in rows))
+        self.aimless = sum(r.aimless for r in rows)
+        self.onsets = small
         self.small = len(small)
         third = weave.size / 3
         self.thirds = tuple(sum(k * third <= t < (k + 1) * third for t in small) for k in range(3))  # type: ignore[assignment]
@@ -236,12 +288,12 @@ class Florid:
                         break
         return count, accented
 
-    def cost(self) -> float:
+    def cost(self, skipped: Container[str] = ()) -> float:
         """How far the measures are from real pieces': each by its distance from the middle of its band."""
         found = self.measures()
         total = 0.0
         for name, (low, middle, high) in self.bands.items():
-            if "voice 4" in name and len(self.weave.tones) < 4:
+            if name in skipped or ("in voice" in name and len(self.weave.tones) < 4):
                 continue
             x = found[name]
             size = (high - middle if x > middle else middle - low) or 1.0

@@ -19,7 +19,7 @@ from builder.diminution.spots import Spots
 from builder.diminution.weave import SILENT, Change, Weave, changed
 from builder.music.consonance import consonant
 
-TOGETHER = 5
+TOGETHER = 8
 """Changes that are checked together."""
 Proposal = Callable[[], "list[Change] | None"]
 
@@ -180,7 +180,12 @@ class Search:
                 return False
             if not _agrees(self.weave, change.voice, end):
                 return False
-        return True
+        return not any(
+            _echoes(self.weave, gap)
+            for v in range(len(self.weave.voices))
+            for gap in _gaps(self.weave, v, change.start - unit, change.end + unit)
+            if gap not in self.gaps
+        )
 
 
 def _agrees(weave: Weave, voice: int, time: int) -> bool:
@@ -197,6 +202,20 @@ def _agrees(weave: Weave, voice: int, time: int) -> bool:
         return True
     low = min(sounding, key=lambda t: t.m)
     return consonant(own.d - low.d, own.m - low.m)
+
+
+def _echoes(weave: Weave, gap: _Gap) -> bool:
+    """Whether a voice comes back from a rest on the perfect consonance with another voice on which it left
+    off, both on other notes: the ear joins the two."""
+    v, start, end, _, _ = gap
+    for w in range(len(weave.voices)):
+        old, new = weave.m[w][start - 1], weave.m[w][end]
+        if w == v or SILENT in (old, new) or old == new:
+            continue
+        size = abs(weave.m[v][start - 1] - old) % 12
+        if size in (0, 7) and abs(weave.m[v][end] - new) % 12 == size:
+            return True
+    return False
 
 
 _Gap = tuple[int, int, int, int, int]
