@@ -80,7 +80,7 @@ class Worth:
         cost += 0.5 * bars * max(0.0, florid.nats - 1.5)
         cost += STILL[self.level] * self.still(weave.unit)
         cost += AIMLESS * max(0.0, florid.aimless - AIMS * florid.small)
-        cost += 1.2 * max(0.0, florid.strong - STRONG * florid.dissonant)
+        cost += 2.0 * max(0.0, florid.strong - STRONG * florid.dissonant)
         return cost
 
     def still(self, unit: int) -> float:

@@ -16,7 +16,7 @@ AGAINST = 1.1
 ACCENTED = 3.6
 """A dissonance on the stronger part: of keyboard figures' small dissonances one in ten (G. Frescobaldi, Fiori
 musicali, 1635), of vocal ones fewer."""
-AS_STRONG = 1.5
+AS_STRONG = 2.2
 """A dissonance on a part no weaker than the note before it."""
 SUSPENDED = -1.4
 STRIKES = -0.5
