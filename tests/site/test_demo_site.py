@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 import re
+from html import unescape
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 
 from builder.analysis import analyse
+from builder.counterpoint import alternatives, differences, reasons
+from builder.language.texts import texts
 from builder.source import read
 
 CONTENT = Path(__file__).resolve().parents[2] / "content" / "versets"
@@ -129,6 +132,21 @@ def test_a_step_offers_another_way_to_set_it_and_it_differs_there(demo_site: Pat
     plain, other = ({(n[0], round(n[2])) for n in play[v]} for v in ("plain", "plain-2"))
     assert plain != other
     assert any(note_id.startswith("plain-2-") for note_id in page.ids)
+
+
+def test_a_step_says_how_its_other_way_differs_and_why_its_notes_stand_there(demo_site: Path) -> None:
+    verset = read(CONTENT / "first.md")
+    analysis = analyse(verset)
+    step = next(s for s in analysis.steps if s.name == "cadence")
+    within, tuning = (step.start, step.end), verset.settings.tuning
+    ways = alternatives(verset, analysis, 2, within=within, tuning=tuning)
+    html = unescape((demo_site / "versets" / "first" / "cadence.html").read_text("utf-8"))
+    for phrase in (
+        *differences(verset, ways[0], ways[1], within),
+        *reasons(verset, analysis, within, tuning=tuning),
+    ):
+        said = texts("choice").said(phrase)
+        assert said in html or f"{said[:1].upper()}{said[1:]}" in html
 
 
 def test_the_reader_chooses_among_three_levels_of_diminution(demo_site: Path) -> None:

@@ -14,7 +14,7 @@ from builder.counterpoint.search.choosing import seed_of
 from builder.counterpoint.search.draws import drawn
 from builder.counterpoint.search.lattice import Lattice, Path, gaining
 from builder.counterpoint.search.paths import k_best
-from builder.counterpoint.search.phrases import blemishes
+from builder.counterpoint.search.phrases import hearing
 from builder.counterpoint.search.realise import drawn_for, faults_of, judged, lattice_of, setting
 from builder.source import Verset
 
@@ -57,14 +57,13 @@ def alternatives(
     `within` (start and end in quarters): the others differ there and keep the first setting's notes
     elsewhere as far as the rules let them. Each one has no more errors and warnings than the first, and is,
     of those drawn, the one that differs most from all before it, by `LEAST` or more (of those with no more
-    blemishes than the first, if there are any). Fewer come back when
-    there are no more.
+    blemishes than the first, if there are any). Fewer come back when there are no more.
 
     >>> from builder.analysis import analyse
     >>> from builder.source import EXAMPLE, parse
     >>> verset = parse(EXAMPLE)
-    >>> [len(way.findings) for way in alternatives(verset, analyse(verset), 2)]
-    [0, 1]
+    >>> len({way.score for way in alternatives(verset, analyse(verset), 2)})
+    2
     """
     lattice, judge, path, first = drawn_for(verset, analysis, tuning)
     start, end = within or (Fraction(0), verset.end)
@@ -72,8 +71,8 @@ def alternatives(
     drawn_from = _keeping(lattice, path, places) if within else lattice
     paths = dict.fromkeys(drawn(drawn_from, (*seed_of(verset), 2), OTHERS))
     chosen, found = [path], [first]
-    own = blemishes(lattice, path, analysis)
-    spoilt = {other: blemishes(lattice, other, analysis) > own for other in paths}
+    blemishes = hearing(lattice, analysis)
+    spoilt = {other: blemishes(other) > blemishes(path) for other in paths}
     least = min(LEAST, max(1, sum(len(lattice.layers[i]) > 1 for i in places) // 4))
     while len(found) < count:
         far = {other: min(_heard(lattice, places, other, one) for one in chosen) for other in paths}

@@ -11,7 +11,7 @@ from builder.counterpoint.search.countersubject import best_pattern, placed
 from builder.counterpoint.search.draws import drawn
 from builder.counterpoint.search.lattice import Lattice, Path, gaining
 from builder.counterpoint.search.paths import best_path
-from builder.counterpoint.search.phrases import blemishes
+from builder.counterpoint.search.phrases import hearing
 from builder.source import Verset
 
 DRAWS = 48
@@ -45,18 +45,21 @@ def candidates(lattice: Lattice, verset: Verset, analysis: Analysis, count: int 
     """Paths in the order in which they are tried, each once: drawn ones, those first whose phrases have the
     fewest blemishes, else as they were drawn; at the end the least costly one. At most `TRIED` and one."""
     paths = dict.fromkeys(drawn(lattice, seed_of(verset), count))
-    tried = sorted(paths, key=lambda path: blemishes(lattice, path, analysis))[:TRIED]
+    tried = sorted(paths, key=hearing(lattice, analysis))[:TRIED]
     yield from dict.fromkeys((*tried, best_path(lattice)))
 
 
-def chosen(paths: Sequence[Path] | Iterator[Path], faults: Callable[[Path], Faults]) -> Path:
-    """The first path without a fault, else the first one with the fewest errors, then warnings."""
+def chosen(
+    paths: Sequence[Path] | Iterator[Path], faults: Callable[[Path], Faults], fewest: Faults = (0, 0)
+) -> Path:
+    """The first path with no more faults than the fewest that there can be, else the first one with the
+    fewest errors, then warnings."""
     least: tuple[Faults, Path] | None = None
     for path in paths:
         found = faults(path)
         if least is None or found < least[0]:
             least = found, path
-        if not any(found):
+        if found <= fewest:
             break
     assert least is not None, "a lattice has a path"
     return least[1]

