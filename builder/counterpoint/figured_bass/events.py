@@ -236,8 +236,8 @@ class _Cutter:
         variant = read_figure(bass, plain, signature, near, raised=raised)
         if closing:
             return (with_major_third(variant, bass),)
-        coming = self._held_next(after)
-        found = [variant, *self._sixth(slot, variant, after), *carries(bass, variant, coming)]
+        found = [variant, *self._sixth(slot, variant, after)]
+        found += carries(bass, variant, self._carried(slot, after))
         found += self._fourth_by_step(slot, before, after)
         if before is not None and before.end == slot.onset and before.voice == slot.given.voice:
             on = goes_on(bass, before.bass, before.variants[0]) if before.figure and slot.part == 0 else None
@@ -278,7 +278,7 @@ class _Cutter:
         fourth = [*self._fourth_by_step(slot, before, after)] if free else []
         if any(m.role is not Role.FREE for m in variant.members):
             return variant, *(alone(variant) if upper == 1 else ()), *fourth
-        carried = [*carries(bass, variant, self._held_next(after))] if third else []
+        carried = [*carries(bass, variant, self._carried(slot, after))] if third else []
         if upper == 1:
             variant = replace(variant, needed=0, written=())
         return variant, *carried, *fourth
@@ -300,11 +300,28 @@ class _Cutter:
         """The tones that the next figure suspends, which have to sound now (as pitch classes)."""
         if after is None or after.figure is None or not self.above(after):
             return ()
-        bass = after.given.note.pitch
+        return self._suspended(after.given, after.figure)
+
+    def _suspended(self, given: GivenNote, figure: Figure) -> tuple[Pitch, ...]:
+        """The tones that a figure over a note suspends."""
+        bass = given.note.pitch
         assert bass is not None
-        variant = read_figure(bass, after.figure.signs, self.verset.signature, self._near(after.given))
+        variant = read_figure(bass, figure.signs, self.verset.signature, self._near(given))
         bound = [m for m in variant.members if m.role is Role.SUSPENDED]
         return tuple(Pitch(bass.diatonic + m.offset, m.alter) for m in bound)
+
+    def _carried(self, slot: Slot, after: Slot | None) -> tuple[Pitch, ...]:
+        """The tones that the next figure suspends; a ninth is held in the earlier parts of a note too."""
+        return tuple(dict.fromkeys((*self._held_next(after), *self._ninths(slot))))
+
+    def _ninths(self, slot: Slot) -> Iterator[Pitch]:
+        """The ninths over a note that the figure of the next note suspends further."""
+        place, bass = self.place[id(slot.given)] + 1, slot.given.note.pitch
+        assert bass is not None
+        given = self.sounding[place] if place < len(self.sounding) else None
+        if given is not None and given.figures and self.above(replace(slot, given=given)):
+            suspended = self._suspended(given, given.figures[0])
+            yield from (tone for tone in suspended if (tone.diatonic - bass.diatonic) % 7 == 1)
 
     def _needs_own(self, slot: Slot, before: Event, after: Slot | None) -> bool:
         """A passing note has a sonority of its own when only over it the next suspension can be prepared."""
@@ -319,6 +336,8 @@ class _Cutter:
         bass = slot.given.note.pitch
         assert bass is not None
         held = self._held_next(after)
+        if not held and after is not None and after.figure is None and after.given is not slot.given:
+            held = tuple(self._ninths(after))
         if not held:
             return
         sixth = read_figure(bass, (FigureSign(6),), self.verset.signature, self._near(slot.given))

@@ -42,16 +42,28 @@ def goes_on(bass: Pitch, before: Pitch, variant: Variant) -> Variant | None:
 
 
 def carries(bass: Pitch, variant: Variant, coming: Iterable[Pitch]) -> Iterator[Variant]:
-    """The same note with a seventh, or a diminished fifth beside its sixth, which the next figure holds on as
-    its dissonance (`coming`): it comes by step or is held."""
+    """The same note with a dissonance that the next figure holds on as its own (`coming`): a seventh, or a
+    diminished fifth beside its sixth, that comes by step or is held; or a ninth that is held, being prepared
+    already, where the lowest voice then falls by a third.
+
+    >>> from builder.counterpoint.figured_bass.sonority import read_figure
+    >>> from builder.music import Signature
+    >>> g3 = Pitch.parse("G3")
+    >>> [[m.number for m in v.members] for v in carries(g3, read_figure(g3, (), Signature()), [Pitch.parse("A4")])]
+    [[9, 3, 5]]
+    """
     numbers = {m.number for m in variant.members}
     for tone in coming:
         number, size = (tone.diatonic - bass.diatonic) % 7 + 1, (tone.midi - bass.midi) % 12
-        seventh = number == 7 and size in (10, 11) and {3, 5} <= numbers
-        if not seventh and not (number == 5 and size == 6 and 6 in numbers):
+        if number == 2 and size in (1, 2):
+            added, without = Member(9, tone.alter, Role.SUSPENDED), (8, 9)
+        elif number == 7 and size in (10, 11) and {3, 5} <= numbers:
+            added, without = Member(7, tone.alter, Role.STEPWISE), (7,)
+        elif number == 5 and size == 6 and 6 in numbers:
+            added, without = Member(5, tone.alter, Role.STEPWISE), (5,)
+        else:
             continue
-        added = Member(number, tone.alter, Role.STEPWISE)
-        rest = tuple(m for m in variant.members if m.number != number)
+        rest = tuple(m for m in variant.members if m.number not in without)
         yield Variant((added, *rest), 2, price="supplied", signed=True)
 
 

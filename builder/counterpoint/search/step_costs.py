@@ -17,6 +17,7 @@ from builder.counterpoint.rules.tables import (
     PERFECT,
     PRIME,
     STEPS,
+    TRITONE,
     WARNED,
     WAY,
     bits,
@@ -48,6 +49,9 @@ _LEAP: Array = LEAP_PRICE[np.minimum(abs(STEPS), 8)]
 _AWKWARD: Array = (MELODY_BITS & COSTED["awkward"]) != 0
 _SHARES = np.array([1.0, 0.85, 0.85])[:, None]
 """How much a leap counts by the voice's place: the highest is heard most."""
+_TRITONE_LEFT = 3.0
+"""How many awkward steps it counts that both tones of a tritone leap away: taken only where nothing else leads
+on."""
 _COVERED = bits(("parallel-fifths", "parallel-octaves"))
 
 
@@ -68,6 +72,8 @@ def named(steps: Steps, weights: Prices) -> Parts:
         add("falling-leap", ((sizes < -1) * share).sum(axis=0))
         add("rising-step", ((sizes == 1) * share).sum(axis=0))
         add("awkward", look(_AWKWARD, moves).sum(axis=0))
+        if len(upper) > 1:
+            add("awkward", _tritones_left(steps) * _TRITONE_LEFT)
         _stillness(steps, add)
         _together(steps, add)
         add("close", steps.given.closing * (look(LEAPS, moves[0]) * 0.8))
@@ -78,6 +84,17 @@ def named(steps: Steps, weights: Prices) -> Parts:
     if (steps.given.main >= 0).any():
         _covered(steps, add)
     return parts
+
+
+def _tritones_left(steps: Steps) -> Array:
+    """Pairs of upper voices a tritone apart that both leap away."""
+    upper, moves = steps.order.upper, steps.moves
+    found = np.zeros(len(steps), dtype=np.int64)
+    for n, high in enumerate(upper):
+        for low in upper[n + 1 :]:
+            tritone = look(TRITONE, interval(steps.before[low], steps.before[high]))
+            found += tritone & (look(LEAPS, moves[low]) * look(LEAPS, moves[high]) > 0)
+    return found
 
 
 def _pairs(steps: Steps, add: Any) -> None:

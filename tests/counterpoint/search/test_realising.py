@@ -4,6 +4,7 @@ import itertools
 from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from builder.analysis import analyse
@@ -222,7 +223,7 @@ def test_what_a_pin_breaks_is_reported():
 
 
 def test_where_no_way_leads_through_the_report_says_where_what_was_tried_and_what_would_help():
-    given = "cantus C1 | A4/1\nbassus F4 | G3/1 | E3/1{4 3} | A3/1"
+    given = "cantus C1 | G4/1\nbassus F4 | G3/1 | E3/1{4 3} | A3/1"
     _, _, found = set_in_voices(given)
     (finding,) = [f for f in found.findings if f.rule == "no-way"]
     assert str(finding.place) == "bar 3, beat 1"
@@ -279,6 +280,39 @@ def test_a_teacher_s_own_voices_are_checked_by_the_same_rules_and_licences_give_
     verset, analysis, found = set_in_voices(given, more=more, blocks=blocks)
     fifths = [f for f in check(found.score, verset=verset, analysis=analysis) if f.rule == "parallel-fifths"]
     assert fifths and all(f.allowed == "to be heard once" for f in fifths)
+
+
+@pytest.mark.parametrize("before", ["F3/2 G3/2", "F3/1 | G3/1"])
+def test_a_ninth_that_is_prepared_is_held_on_as_a_fourth_where_the_bass_falls_a_third(before):
+    """A over F, G and E, then G sharp: a suspension through two clashes (common practice)."""
+    given = f"cantus C1 | A4/1\naltus C3 | C4/1\nbassus F4 | {before} | E3/1{{4 3}} | A3/1"
+    _, _, found = set_in_voices(given)
+    assert errors(found) == []
+    line = [n for voice in ("cantus", "altus") for n in found.score.part(voice).sounding() if n.onset >= 8]
+    assert any(n.pitch.letter == "A" and n.duration >= 4 for n in line)
+
+
+def test_both_tones_of_a_tritone_leap_away_only_at_a_high_price():
+    from builder.counterpoint.search.costs import Weights
+    from builder.counterpoint.search.lattice import shape_of
+    from builder.counterpoint.search.realise import lattice_of
+    from builder.counterpoint.search.step_costs import named
+    from builder.counterpoint.search.steps import Joint, Steps
+    from builder.counterpoint.search.voicing import voicings
+
+    given = "cantus C1 | D5/1\naltus C3 | A4/1\nbassus F4 | D3/2{6} E3/2 | C3/1"
+    verset, analysis, _ = set_in_voices(given)
+    cut = lattice_of(verset, analysis).events
+    some = [next(e for e in cut if e.bass.name == name) for name in ("D3", "E3")]
+    a, b = (voicings(shape_of(event), Weights.of({})) for event in some)
+
+    def price(first, then):
+        rows = [[row.tolist() for row in x.d].index(d) for x, d in ((a, first), (b, then))]
+        steps = Steps.between(a, b, Joint(), *(np.array([row]) for row in rows))
+        return named(steps, Weights.of({}).above(2))["awkward"][0]
+
+    # B4 and F4 go to G4 and B3 (a diminished fifth besides), or F4 to E4.
+    assert price([34, 31], [32, 27]) > price([34, 31], [32, 30]) + 12
 
 
 def test_in_a_diminished_sonority_of_the_sixth_the_sixth_is_not_doubled():
