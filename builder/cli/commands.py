@@ -11,6 +11,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from builder.cli.language import language_of
+from builder.cli.options import defaults_of
 from builder.cli.telling import tell
 from builder.cli.whole import whole
 from builder.counterpoint import Finding
@@ -79,7 +80,7 @@ def _checked(path: Path, language: str) -> tuple[Json, str, bool]:
         report: Json = {"file": path.name, "findings": [_plain(f, language) for f in found]}
         return report, findings_text(str(path), found, language), any(f.severity == "error" for f in found)
     try:
-        setting = set_verset(read_verset(path), language=language)
+        setting = set_verset(read_verset(path), defaults_of(path), language=language)
     except SourceErrors as errors:
         return refused(str(path), errors.errors), errors.told(language), True
     report = setting.report(language)
@@ -95,7 +96,7 @@ def build(source: Path, folder: Path, audio: bool, move: str = "", language: str
         verset = read_verset(source)
         if move:
             verset = replace(verset, settings=replace(verset.settings, move="" if move == "none" else move))
-        setting: Setting = set_verset(verset, language=w.language)
+        setting: Setting = set_verset(verset, defaults_of(source), language=w.language)
     except SourceErrors as errors:
         tell(errors.told(w.language), file=sys.stderr)
         return 1

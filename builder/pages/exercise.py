@@ -143,7 +143,7 @@ def _event(setting: Setting, event: Event, before: Event | None, words: Texts) -
         "stays": stays,
         "weight": event.weight,
         "free": event.opening or event.closing or before is None or before.upper != event.upper,
-        "allowed": [x.rule for x in verset.licences if x.bar == bar],
+        "allowed": [x.rule for x in verset.licences if x.holds(bar)],
         "variants": [
             {
                 "members": [[m.number, m.alter, int(m.role)] for m in variant.members],

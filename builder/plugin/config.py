@@ -16,6 +16,7 @@ from builder.edition.book.book import Book
 from builder.language.texts import ENGLISH, languages
 from builder.music import read_tuning
 from builder.pages.course import Options
+from builder.setting.reading import course_licences
 from builder.setting.setting import Defaults
 from builder.sound import LEGATO, NON_LEGATO, PLAYED, STRICT, Articulation, Breathing, Registration
 from builder.source import SourceErrors
@@ -51,6 +52,9 @@ class VersetConfig(Config):
 
     density = opt.Type((int, float), default=1)
     """Small notes at levels 2 and 3, as a share of the usual number, of versets that name none."""
+
+    allow = opt.Type(list, default=[])
+    """Rules that the course allows in all its versets, each {rule: …, because: …}, for a later style."""
 
     tables = opt.ListOfItems(opt.Type(str), default=[])
     """Files of the course's own patterns of diminution, beside `mkdocs.yml`."""
@@ -102,6 +106,7 @@ def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> 
             Registration.parse(chosen.registration)
         breathing = _numbers("breathing", chosen.breathing, PLAYED, STRICT)
         articulation = _numbers("articulation", chosen.articulation, NON_LEGATO, LEGATO)
+        licences = course_licences(chosen.allow)
         extra = load_tables([root / name for name in chosen.tables], taken=[p.id for p in patterns()])
         front = _book(chosen.book, title, chosen.language)
     except SourceErrors as refused:
@@ -118,6 +123,7 @@ def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> 
         patterns=extra,
         breathing=breathing,
         articulation=articulation,
+        licences=licences,
     )
     return Options(
         defaults=defaults,

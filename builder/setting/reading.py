@@ -11,12 +11,13 @@ from pathlib import Path
 from builder.counterpoint import RULES
 from builder.counterpoint.search.costs import COSTS
 from builder.language.texts import languages
-from builder.music import read_tuning
+from builder.music import VOICES, read_tuning
 from builder.setting.transpose import read_interval, transpose
 from builder.sound import Registration
 from builder.source import SourceError, SourceErrors, Verset, page_front, read, read_all
-from builder.source.errors import listing
+from builder.source.errors import UNPRINTED, listing
 from builder.source.page import lines_of
+from builder.source.verset import Licence
 
 
 def read_verset(path: str | Path, own: Mapping[str, str] | None = None) -> Verset:
@@ -34,6 +35,30 @@ def read_versets(
 ) -> tuple[tuple[Verset, ...], tuple[SourceError, ...]]:
     """Read many sources: those that are good, and the errors of those that are not."""
     return read_all(paths, lambda path: read_verset(path, own))
+
+
+def course_licences(asked: Iterable[object]) -> tuple[Licence, ...]:
+    """The licences that a course gives to all its versets, each {rule: …, because: …} and, if not all are
+    meant, voices; `ValueError` for what is none.
+
+    >>> course_licences([{"rule": "suspension-unprepared", "because": "sevenths are struck"}])[0].holds(9)
+    True
+    """
+    found = []
+    for item in asked:
+        if not isinstance(item, dict) or not {"rule", "because"} <= {*item} <= {"rule", "because", "voices"}:
+            raise ValueError(f"allow: {item!r}; {{rule: …, because: …}} may stand there, and voices")
+        if item["rule"] not in RULES:
+            raise ValueError(f"allow: rule {item['rule']!r}; one of {_near(str(item['rule']), RULES)}")
+        named = item.get("voices", [])
+        voices = [named] if isinstance(named, str) else named
+        if not isinstance(voices, list) or not {*map(str, voices)} <= {*VOICES}:
+            raise ValueError(f"allow: voices: {named!r}; {listing(VOICES)} may stand there")
+        if not isinstance(item["because"], str) or UNPRINTED.search(item["because"]):
+            raise ValueError(f"allow: because: {item['because']!r}; a text may stand there")
+        sung = tuple(v for v in VOICES if v in voices)
+        found.append(Licence(item["rule"], 0, item["because"], sung, of_course=True))
+    return tuple(found)
 
 
 def _unknown_names(verset: Verset, path: Path, own: Mapping[str, str]) -> Iterator[SourceError]:

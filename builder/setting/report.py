@@ -90,7 +90,7 @@ def report(
         "warnings": list(analysis.warnings),
         "editorial": _editorial(verset),
         "licences": [
-            {"rule": a.rule, "bar": a.bar, "voices": list(a.voices), "because": a.because}
+            {"rule": a.rule, "bar": a.bar or None, "voices": list(a.voices), "because": a.because}
             for a in verset.licences
         ],
         "readings": [

@@ -20,6 +20,7 @@ from builder.sound.registration import Registration
 from builder.sound.tempo import PLAYED, Breathing, TempoMap, tempo_map
 from builder.sound.warnings import tuning_warnings
 from builder.source import Verset
+from builder.source.verset import Licence
 
 LEVELS = (1, 2, 3)
 """Densities of diminution: in voices, diminished, full."""
@@ -44,6 +45,8 @@ class Defaults:
     """How time bends at entries and cadences."""
     articulation: Articulation = NON_LEGATO
     """How notes are parted."""
+    licences: tuple[Licence, ...] = ()
+    """Rules that the course allows throughout, beside what its sources allow."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +155,7 @@ def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
     tuning = own.tuning or defaults.tuning
     return replace(
         verset,
+        licences=(*verset.licences, *defaults.licences),
         settings=replace(
             own,
             tuning=dict(defaults.tunings).get(tuning, tuning),

@@ -57,9 +57,11 @@ def _headings(verset: Verset, analysis: Analysis, w: EditionTexts) -> Iterator[s
 
 def _licences(verset: Verset, findings: Sequence[Finding], w: EditionTexts) -> Iterator[str]:
     for licence in verset.licences:
-        used = any(f.allowed and (f.rule, f.place.bar) == (licence.rule, licence.bar) for f in findings)
-        if not used:
-            yield w("source.licence", line=licence.span.line, rule=licence.rule, bar=licence.bar)
+        if licence.of_course:
+            continue
+        if not any(f.allowed and f.rule == licence.rule and licence.holds(f.place.bar) for f in findings):
+            key = "source.licence" if licence.bar else "source.licence-throughout"
+            yield w(key, line=licence.span.line, rule=licence.rule, bar=licence.bar)
 
 
 def _twice(verset: Verset, w: EditionTexts) -> Iterator[str]:

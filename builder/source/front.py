@@ -115,7 +115,7 @@ _EXPECTED = {
     "seed": "a whole number from 0",
     "move": "an interval in words, such as a tone lower",
     "costs": "names of costs, each with its weight from 0",
-    "allow": "a list of licences, each {rule: …, bar: …, because: …}",
+    "allow": "a list of licences, each {rule: …, because: …}, with bar: … where not all bars are meant",
     "voices": "the voices that sound from the start, such as [cantus, altus, tenor]",
     "readings": "a list of readings, each {bar: …, voice: …, source: …, adopted: …}",
 }
@@ -254,7 +254,7 @@ def _voices(item: Item, front: Front) -> None:
 
 def _allow(item: Item, front: Front) -> None:
     found = []
-    for entry, keys in _entries(item, ("rule", "bar", "because"), ("voices",), _EXPECTED["allow"]):
+    for entry, keys in _entries(item, ("rule", "because"), ("bar", "voices"), _EXPECTED["allow"]):
         bar, rule, because = _bar_of(keys), _text_of(keys, "rule"), _text_of(keys, "because")
         voices = _some_voices(keys["voices"], f"a list of {listing(VOICES)}") if "voices" in keys else ()
         found.append(Licence(rule, bar, because, voices, _span_of(entry, keys)))

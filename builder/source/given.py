@@ -275,7 +275,7 @@ def _spread(groups: tuple[Group, ...], lengths: list[Fraction], onset: Fraction)
 def _check_compass(held: _Held, state: _State) -> None:
     """A note far off its stave is a wrong octave or a wrong clef, unless the bar has a licence for it."""
     pitch, clef = held.symbol.pitch, held.line.clef
-    if pitch is None or clef is None or held.bar in state.beyond:
+    if pitch is None or clef is None or {0, held.bar} & {*state.beyond}:
         return
     low, high = clef.compass
     if not low.diatonic <= pitch.diatonic <= high.diatonic:

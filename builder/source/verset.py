@@ -71,13 +71,23 @@ class Cut:
 
 @dataclass(frozen=True, slots=True)
 class Licence:
-    """A rule silenced in one bar, with the reason. `voices` empty: any."""
+    """A rule silenced in one bar, or throughout (bar 0), with the reason. `voices` empty: any.
+
+    >>> Licence("direct-fifth", 7, "horn fifths").holds(7), Licence("direct-fifth", 0, "horn fifths").holds(3)
+    (True, True)
+    """
 
     rule: str
     bar: int
     because: str
     voices: tuple[str, ...] = ()
     span: Span = Span(0, 0)
+    of_course: bool = False
+    """Whether the course gives it, to all its versets."""
+
+    def holds(self, bar: int) -> bool:
+        """Whether it silences its rule in a bar."""
+        return self.bar in (0, bar)
 
 
 @dataclass(frozen=True, slots=True)

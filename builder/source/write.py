@@ -124,9 +124,9 @@ def _settings(verset: Verset) -> Iterator[str]:
         yield from (f"    {_text(name)}: {_number(weight)}" for name, weight in asked.costs.items())
     if verset.from_start:
         yield f"  voices: [{', '.join(verset.from_start)}]"
-    if verset.licences:
+    if licences := [x for x in verset.licences if not x.of_course]:
         yield "  allow:"
-        yield from (f"    - {_licence(item)}" for item in verset.licences)
+        yield from (f"    - {_licence(item)}" for item in licences)
     if verset.readings:
         yield "  readings:"
         yield from (f"    - {_reading(item)}" for item in verset.readings)
@@ -154,7 +154,8 @@ def _decimal(number: Fraction) -> str:
 
 def _licence(item: Licence) -> str:
     voices = f", voices: [{', '.join(item.voices)}]" if item.voices else ""
-    return f"{{rule: {_text(item.rule)}, bar: {item.bar}{voices}, because: {_text(item.because)}}}"
+    bar = f", bar: {item.bar}" if item.bar else ""
+    return f"{{rule: {_text(item.rule)}{bar}{voices}, because: {_text(item.because)}}}"
 
 
 def _reading(item: Reading) -> str:

@@ -124,8 +124,12 @@ def asks_the_impossible(verset):
         above = verset.above(given.note.onset)
         for figure in given.figures[:1]:
             for sign in figure.signs:
-                if sign.number in (4, 7) and not can_be_held(verset, before, given, sign.number):
+                if sign.number not in (4, 7):
+                    continue
+                if not can_be_held(verset, before, given, sign.number):
                     yield f"{sign.number} over {given.note.pitch} after {before.note.pitch}"
+                elif not can_be_reached(verset, before, given, sign.number):
+                    yield f"no good step to what prepares {sign.number} over {given.note.pitch}"
         if before.voice in above and not can_go_on(verset, before, given, len(above)):
             yield f"{before.voice} {before.note.pitch} where {given.note.pitch} enters"
 
@@ -147,8 +151,41 @@ def can_be_held(verset, before, given, number):
 
 def carries(found, before):
     """What sounds already is prepared: an unfigured note may carry a seventh, or a diminished fifth, where a
-    voice comes to it by step; whether one does hangs on the notes before."""
-    return found.name in ("m7", "M7", "d5") and not before.figures
+    voice comes to it by step, and a ninth where a voice holds it; whether one does hangs on the notes
+    before."""
+    return found.name in ("m7", "M7", "d5", "m2", "M2") and not before.figures
+
+
+def can_be_reached(verset, before, given, number):
+    """One voice alone, bound to a run of sixths: whether it comes to the tone that it holds then without a
+    bad leap, and without a leap into a fifth or octave in the direction of the bass."""
+    above = verset.above(before.note.onset)
+    if len(above) != 1 or before.figures or before.note.duration >= 2:
+        return True
+    run = []
+    for earlier in reversed(verset.given[: verset.given.index(before)]):
+        sixth = [s.number for f in earlier.figures for s in f.signs] == [6] and earlier.note.duration < 2
+        if not sixth or verset.above(earlier.note.onset) != above:
+            break
+        run.insert(0, earlier.note.pitch)
+    low, high = (p.diatonic for p in KEYBOARD[above[0]])
+
+    def places(bass, steps):
+        over = (d for d in range(max(low, bass.diatonic), high + 1) if (d - bass.diatonic) % 7 == steps % 7)
+        return [verset.signature.pitch(d) for d in over]
+
+    held = given.note.pitch.diatonic + number - 1 - before.note.pitch.diatonic
+    stations = [(bass, 5) for bass in run] + [(before.note.pitch, held)]
+    reached = places(*stations[0])
+    for (bass, _), (then, steps) in pairwise(stations):
+        reached = [b for b in places(then, steps) if any(good_move(a, b, bass, then) for a in reached)]
+    return bool(reached)
+
+
+def good_move(a, b, bass, then):
+    rises, way = b.diatonic - a.diatonic, then.diatonic - bass.diatonic
+    direct = rises * way > 0 and abs(rises) > 1 and interval(then, b).semiSimpleName in ("P5", "P8", "P1")
+    return not bad_leap(a, b) and not direct
 
 
 def by_step(verset, before, given, number):
@@ -163,7 +200,7 @@ def by_step(verset, before, given, number):
 
 
 def may_be_asked_too_much(verset):
-    """Suspensions that can be prepared only by such a seventh, fifth or fourth."""
+    """Suspensions that can be prepared only by such a seventh, fifth, ninth or fourth."""
     for before, given in pairwise(verset.given):
         low = before.note.pitch
         for sign in (s for figure in given.figures[:1] for s in figure.signs if s.number in (4, 7)):
@@ -210,9 +247,9 @@ def test_random_lines_are_set_without_a_hard_fault_and_only_the_impossible_is_re
     )
     assert not faulty
     assert not unseen
-    assert refused <= 0.11 * COUNT
-    # What is left are chains: one voice that a third note forces into a bad leap.
-    assert len(unfounded) <= COUNT / 500
+    # The sample of the suite lies above the rate of the thousand.
+    assert refused < 0.08 * COUNT or (COUNT < 1000 and refused <= 0.09 * COUNT)
+    assert not unfounded
 
 
 def test_the_judge_can_fail():

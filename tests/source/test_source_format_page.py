@@ -34,7 +34,7 @@ def test_settings_on_the_page_are_read(settings: str) -> None:
     assert (verset.tone, verset.settings.pitch, len(verset.licences), len(verset.readings)) == (
         6,
         466.0,
-        2,
+        3,
         1,
     )
 

@@ -5,15 +5,15 @@
 `palestrina`: voicings of G. P. da Palestrina over his own basses that are not among ours, places without a
 way, and how settings drawn over his basses treat diminished sonorities of the sixth. `chorales`: the basses
 and figures of J. S. Bach's chorales, set in four voices: figures not sounded, accidentals other than his,
-errors, places without a way. `pinned`: our own cantus set by hand in the same chorales. Even places of
-music21's lists by default; odd ones for reports only.
+errors, places without a way (`--later`: with the licences of a later style). `pinned`: our own cantus set by
+hand in the same chorales. Even places of music21's lists by default; odd ones for reports only.
 """
 
 from __future__ import annotations
 
 import argparse
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -26,12 +26,13 @@ from builder.counterpoint import realise
 from builder.counterpoint.check.finding import Realisation
 from builder.counterpoint.check.musicxml import UnreadableScore, from_music21
 from builder.counterpoint.figured_bass.events import events
+from builder.counterpoint.figured_bass.sonority import consonant
 from builder.counterpoint.search.costs import Weights
 from builder.counterpoint.search.draws import drawn
 from builder.counterpoint.search.lattice import Lattice, Path, build
-from builder.music import VOICES, Bar, Clef, Metre, Note, Score
+from builder.music import VOICES, Bar, Clef, Figure, Metre, Note, Score
 from builder.source import Verset
-from builder.source.verset import GivenNote, Pin
+from builder.source.verset import GivenNote, Licence, Pin
 
 BEAT = Fraction(1)
 
@@ -92,7 +93,7 @@ def chorale_scores(*, odd: bool, most: int) -> Iterator[tuple[str, Score]]:
 def chorale(name: str, score: Score) -> tuple[Verset, list[list[Note]]]:
     """A verset whose bass is the chorale's, with what his voices imply over each of its notes in figures,
     signs written where the reader would alter otherwise; and his upper voices, moved with it. Where no figure
-    says what sounds, none is written."""
+    says what sounds, none is written; a dissonance over a note that passes between the beats has a dash."""
     parts = {p.voice: p.sounding() for p in score.parts}
     start = Fraction(12)
     moved = {v: [replace(n, onset=n.onset + start, tied=False) for n in parts[v]] for v in VOICES}
@@ -102,10 +103,12 @@ def chorale(name: str, score: Score) -> tuple[Verset, list[list[Note]]]:
         for n, v in enumerate(VOICES[:3])
     ]
     clef = Clef.parse("F4")
-    for note in moved["bassus"]:
+    for n, note in enumerate(moved["bassus"]):
         beats = [note.onset, *(BEAT * n for n in range(int(note.onset) + 1, int(-(-note.end // 1))))]
         whole = all(at(line, time) is not None for line in upper for time in beats)
-        figures = figures_over(note, upper, score.signature) if whole else None
+        figures = figures_over(note, upper, score.signature, within=True) if whole else None
+        if figures and _passes_between(moved["bassus"], n, upper):
+            figures = (Figure(note.onset, note.duration, (), dash=True),)
         given.append(GivenNote(note, "bassus", clef, figures or ()))
     count = int(-(-given[-1].note.end // 4))
     bars = tuple(Bar(n + 1, 4 * n * BEAT, 4 * BEAT) for n in range(count))
@@ -113,17 +116,38 @@ def chorale(name: str, score: Score) -> tuple[Verset, list[list[Note]]]:
     return spelled_out(verset, upper, start), upper
 
 
-def chorales(some: Iterable[tuple[str, Score]]) -> Counter[str]:
+def _passes_between(bass: Sequence[Note], n: int, upper: Sequence[Sequence[Note]]) -> bool:
+    """Whether a note of the bass begins off the beat, is as short as that, comes and goes by step, and
+    clashes with a voice."""
+    if not 0 < n < len(bass) - 1 or not bass[n].onset % BEAT or bass[n].duration > BEAT / 2:
+        return False
+    before, note, after = (x.pitch for x in bass[n - 1 : n + 2])
+    assert before is not None and note is not None and after is not None
+    by_step = abs(note.diatonic - before.diatonic) == 1 == abs(after.diatonic - note.diatonic)
+    over = [found[1].pitch for line in upper if (found := at(line, bass[n].onset)) is not None]
+    return by_step and any(p is not None and not consonant(note, p) for p in over)
+
+
+LATER = tuple(
+    Licence(rule, 0, "figured bass after 1700", of_course=True)
+    for rule in ("suspension-unprepared", "suspension-unresolved")
+)
+"""What a course of a later style allows: dissonances that are struck, and that need not fall."""
+
+
+def chorales(some: Iterable[tuple[str, Score]], licences: tuple[Licence, ...] = ()) -> Counter[str]:
     """Counts over chorales set by us."""
     found: Counter[str] = Counter()
     for name, score in some:
         verset, upper = chorale(name, score)
+        verset = replace(verset, licences=licences)
         analysis = analyse(verset)
         found["chorales"] += 1
         for event in events(verset, analysis):
             if event.voice == "bassus" and not event.hold and all(at(x, event.onset) for x in upper):
                 found["bass notes"] += 1
-                found["other accidental"] += read_otherwise(event, upper)
+                note = verset.given_at(event.onset).note
+                found["other accidental"] += read_otherwise(event, note, upper)
         _told(realise(verset, analysis), found)
     return found
 
@@ -133,7 +157,9 @@ def _told(made: Realisation, found: Counter[str]) -> None:
     found["no way"] += len(blocked)
     for finding in made.findings:
         near = any(abs(finding.onset - onset) <= 2 for onset in blocked)
-        if finding.rule == "figure-not-sounded":
+        if finding.allowed:
+            found["allowed"] += 1
+        elif finding.rule == "figure-not-sounded":
             found["not sounded" + (" where no way led" if near else "")] += 1
         elif finding.severity == "error" and finding.rule != "no-way":
             found["errors" + (" where no way led" if near else "")] += 1
@@ -176,6 +202,7 @@ def main() -> None:
     asked.add_argument("--every", type=int, default=5)
     asked.add_argument("--first", type=int, nargs="*", default=[0])
     asked.add_argument("--most", type=int, default=1000, help="chorales at most")
+    asked.add_argument("--later", action="store_true", help="with the licences of a later style")
     options = asked.parse_args()
     if options.what == "palestrina":
         read = (
@@ -186,7 +213,8 @@ def main() -> None:
         )
         found = palestrina(read)
     elif options.what == "chorales":
-        found = chorales(chorale_scores(odd=options.odd, most=options.most))
+        scores = chorale_scores(odd=options.odd, most=options.most)
+        found = chorales(scores, LATER if options.later else ())
     else:
         scores = chorale_scores(odd=options.odd, most=options.most)
         found = pinned(chorale(*each)[0] for each in scores)

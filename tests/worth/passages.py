@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from builder.analysis import analyse
 from builder.counterpoint.check.musicxml import UnreadableScore, from_music21
@@ -226,11 +226,32 @@ def meant(bass: Pitch, line: Sequence[Note], time: Fraction, end: Fraction) -> P
     return note.pitch
 
 
+def beat_end(time: Fraction, note: Note) -> Fraction:
+    """Where the beat of a time ends, or the note before it."""
+    return min(time - time % BEAT + BEAT, note.end)
+
+
+def falls(note: Note, line: Sequence[Note]) -> Iterator[Fraction]:
+    """When, between the beats of a note of the lowest voice, a voice falls by step from a clash with it that
+    it held over the beat: a source writes 4 3, 7 6, 9 8 there."""
+    bass = note.pitch
+    assert bass is not None
+    for before, after in pairwise(line):
+        time = after.onset
+        inside = note.onset < time < note.end and time % BEAT and before.end == time
+        if not inside or before.pitch is None or after.pitch is None:
+            continue
+        held = before.onset < max(note.onset, time - time % BEAT)
+        down = after.pitch.diatonic - before.pitch.diatonic == -1
+        if held and down and not consonant(bass, before.pitch) and consonant(bass, after.pitch):
+            yield time
+
+
 def figures_over(
-    note: Note, upper: Sequence[Sequence[Note]], signature: Signature
+    note: Note, upper: Sequence[Sequence[Note]], signature: Signature, *, within: bool = False
 ) -> tuple[Figure, ...] | None:
     """What the voices above a note imply: figures at its onset and at each beat where the sonority is another
-    one; None where no figure says it."""
+    one (`within`: and where a suspension falls within a beat); None where no figure says it."""
     bass = note.pitch
     assert bass is not None
     times = [note.onset]
@@ -238,9 +259,12 @@ def figures_over(
     while beat < note.end:
         times.append(beat)
         beat += BEAT
+    if within:
+        times = sorted({*times, *(time for line in upper for time in falls(note, line))})
     found: list[tuple[Fraction, tuple[FigureSign, ...]]] = []
     for i, time in enumerate(times):
         end = times[i + 1] if i + 1 < len(times) else note.end
+        end = max(end, beat_end(time, note))
         tones = {meant(bass, line, time, end) for line in upper}
         signs = _signs(bass, tones, signature)
         if signs is None:
@@ -323,7 +347,8 @@ def _figured(
         if event is None or event.hold or len(lines) < len(upper):
             found.append(figure)
             continue
-        tones = (meant(bass, line, figure.onset, event.end) for line in lines)
+        end = max(event.end, beat_end(figure.onset, given.note))
+        tones = (meant(bass, line, figure.onset, end) for line in lines)
         wanted = {(t.diatonic - bass.diatonic) % 7 + 1: t.alter for t in tones}
         wanted.pop(1, None)
         read = {(m.number - 1) % 7 + 1: m.alter for m in event.variants[0].members}
@@ -349,10 +374,12 @@ def _sign(alter: int, own: int) -> str:
     return "#" if alter > own or alter == own > 0 else "b"
 
 
-def read_otherwise(event: Event, upper: Sequence[Sequence[Note]]) -> int:
-    """How many tones of the upper voices at a sonority the reader of its figure alters otherwise."""
+def read_otherwise(event: Event, note: Note, upper: Sequence[Sequence[Note]]) -> int:
+    """How many tones of the upper voices at a sonority over a note the reader of its figure alters
+    otherwise."""
     read = {(m.number - 1) % 7: m.alter for m in event.variants[0].members}
-    tones = {meant(event.bass, line, event.onset, event.end) for line in upper}
+    end = max(event.end, beat_end(event.onset, note))
+    tones = {meant(event.bass, line, event.onset, end) for line in upper}
     return sum(read.get((t.diatonic - event.bass.diatonic) % 7, t.alter) != t.alter for t in tones)
 
 

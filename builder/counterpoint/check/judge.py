@@ -15,6 +15,7 @@ from builder.counterpoint.check.finding import Finding
 from builder.counterpoint.check.hit import Hit
 from builder.counterpoint.check.reach import Reach
 from builder.counterpoint.figured_bass.events import Event, events
+from builder.counterpoint.figured_bass.sonority import bound_members, sounds
 from builder.counterpoint.rules.context import Of, When
 from builder.counterpoint.rules.rule import NOTE, Severity
 from builder.counterpoint.rules.rulebook import RULES, met
@@ -122,6 +123,11 @@ class Judge:
         found = _findings((h for h in hits if reach.start <= h.onset < reach.end), grid, self)
         return Stretch(reach.start, reach.end, found)
 
+    def events_at(self, onset: Fraction) -> tuple[Event, ...]:
+        """The event of a time, if there is one."""
+        place = bisect_right(self._starts, onset) - 1
+        return self.cut[place : place + 1] if place >= 0 else ()
+
     def _events(self, start: Fraction, end: Fraction) -> tuple[Event, ...]:
         """The events that last into a stretch of time."""
         first = max(0, bisect_right(self._starts, start) - 1)
@@ -160,6 +166,8 @@ def _findings(hits: Iterable[Hit], grid: Grid, judge: Judge) -> tuple[Finding, .
     place_of, line, keyboard = _places(grid), judge.given, judge.keyboard
     found = []
     for hit in hits:
+        if hit.rule == "dissonance":
+            hit = _as_figured(hit, grid, judge)
         rule = RULES[hit.rule]
         place = place_of(hit.onset)
         severity = rule.severity_for(hit.sounding, hit.lowest)
@@ -174,6 +182,28 @@ def _findings(hits: Iterable[Hit], grid: Grid, judge: Judge) -> tuple[Finding, .
         found.append(Finding(hit.rule, severity, hit.onset, place, hit.voices, hit.detail, reason=reason))
     found.sort(key=_order)
     return tuple(found)
+
+
+def _as_figured(hit: Hit, grid: Grid, judge: Judge) -> Hit:
+    """A clash without treatment with a tone that a figure binds: what it lacks is preparation, or, where it
+    does not fall by step, its fall."""
+    event = next(iter(judge.events_at(hit.onset)), None)
+    if event is None or event.figure is None:
+        return hit
+    for voice in hit.voices:
+        v = grid.voices.index(voice)
+        note = grid.at(v, hit.onset)
+        if note is None or note.pitch is None or voice not in event.upper:
+            continue
+        if sounds(event.bass, bound_members(event.variants[0]), (note.pitch,)):
+            then = grid.at(v, note.end)
+            falls = (
+                then is not None
+                and then.pitch is not None
+                and then.pitch.diatonic - note.pitch.diatonic == -1
+            )
+            return hit._replace(rule="suspension-unprepared" if falls else "suspension-unresolved")
+    return hit
 
 
 def _places(grid: Grid) -> Callable[[Fraction], Place]:
@@ -204,7 +234,7 @@ def _order(finding: Finding) -> tuple[float, int, str, tuple[int, ...]]:
 
 def _allowed(hit: Hit, bar: int, verset: Verset | None, analysis: Analysis | None) -> Phrase | str:
     for licence in verset.licences if verset else ():
-        if licence.rule == hit.rule and licence.bar == bar and set(licence.voices) <= set(hit.voices):
+        if licence.rule == hit.rule and licence.holds(bar) and set(licence.voices) <= set(hit.voices):
             return licence.because
     if hit.rule in _CADENTIAL and analysis is not None and _in_doppia(hit.onset, analysis):
         return DOUBLE_CADENCE

@@ -48,19 +48,19 @@ def carries(bass: Pitch, variant: Variant, coming: Iterable[Pitch]) -> Iterator[
 
     >>> from builder.counterpoint.figured_bass.sonority import read_figure
     >>> from builder.music import Signature
-    >>> g3 = Pitch.parse("G3")
-    >>> [[m.number for m in v.members] for v in carries(g3, read_figure(g3, (), Signature()), [Pitch.parse("A4")])]
+    >>> g3, a4 = Pitch.parse("G3"), Pitch.parse("A4")
+    >>> [[m.number for m in v.members] for v in carries(g3, read_figure(g3, (), Signature()), [a4])]
     [[9, 3, 5]]
     """
     numbers = {m.number for m in variant.members}
     for tone in coming:
         number, size = (tone.diatonic - bass.diatonic) % 7 + 1, (tone.midi - bass.midi) % 12
         if number == 2 and size in (1, 2):
-            added, without = Member(9, tone.alter, Role.SUSPENDED), (8, 9)
+            added, without = Member(9, tone.alter, Role.SUSPENDED), {8, 9}
         elif number == 7 and size in (10, 11) and {3, 5} <= numbers:
-            added, without = Member(7, tone.alter, Role.STEPWISE), (7,)
+            added, without = Member(7, tone.alter, Role.STEPWISE), {7}
         elif number == 5 and size == 6 and 6 in numbers:
-            added, without = Member(5, tone.alter, Role.STEPWISE), (5,)
+            added, without = Member(5, tone.alter, Role.STEPWISE), {5}
         else:
             continue
         rest = tuple(m for m in variant.members if m.number not in without)

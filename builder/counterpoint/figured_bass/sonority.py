@@ -275,6 +275,11 @@ def entering(variant: Variant, role: Role) -> Variant:
     return replace(variant, members=members)
 
 
+def bound_members(variant: Variant) -> tuple[Member, ...]:
+    """The tones of a sonority that must come from somewhere and go somewhere: its dissonances."""
+    return tuple(m for m in variant.members if m.role not in (Role.FREE, Role.LEADING))
+
+
 def sounds(bass: Pitch, members: tuple[Member, ...], tones: tuple[Pitch, ...]) -> bool:
     """Whether one of some members of a sonority is one of some tones, in whatever octave."""
     sounding = {((bass.diatonic + m.offset) % 7, m.alter) for m in members}

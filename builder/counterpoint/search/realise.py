@@ -37,10 +37,7 @@ def lattice_of(
     countersubject's return is a gain, if it is asked for."""
     cut = events(verset, analysis, tuning=tuning)
     weights = Weights.of(verset.settings.costs)
-    waived = [
-        frozenset(x.rule for x in verset.licences if x.bar == bar_at(verset.bars, e.onset).number)
-        for e in cut
-    ]
+    waived = [_waived(verset, bar_at(verset.bars, e.onset).number) for e in cut]
     lattice = build(
         cut,
         weights,
@@ -50,6 +47,12 @@ def lattice_of(
         },
     )
     return with_countersubject(lattice, verset, analysis) if countersubject else lattice
+
+
+def _waived(verset: Verset, bar: int) -> frozenset[str]:
+    """The rules that licences lift in a bar. What needs no preparation need not come by step either."""
+    found = {x.rule for x in verset.licences if x.holds(bar)}
+    return frozenset(found | {"dissonance"} if "suspension-unprepared" in found else found)
 
 
 def setting(verset: Verset, lattice: Lattice, path: Path) -> Realisation:

@@ -50,8 +50,8 @@ _AWKWARD: Array = (MELODY_BITS & COSTED["awkward"]) != 0
 _SHARES = np.array([1.0, 0.85, 0.85])[:, None]
 """How much a leap counts by the voice's place: the highest is heard most."""
 _TRITONE_LEFT = 3.0
-"""How many awkward steps it counts that both tones of a tritone leap away: taken only where nothing else leads
-on."""
+"""How many awkward steps it counts that both tones of a tritone leap away: taken only where nothing else
+leads on."""
 _COVERED = bits(("parallel-fifths", "parallel-octaves"))
 
 

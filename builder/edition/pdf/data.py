@@ -150,7 +150,8 @@ def _licences(setting: Setting, w: EditionTexts) -> Iterable[str]:
     for licence in setting.verset.licences:
         who = f" ({w.listing([w.voice(v) for v in licence.voices])})" if licence.voices else ""
         rule = worded(licence.rule, w.language).title
-        yield w("critical.licence", bar=licence.bar, rule=rule, voices=who, because=licence.because)
+        key = "critical.licence" if licence.bar else "critical.licence-throughout"
+        yield w(key, bar=licence.bar, rule=rule, voices=who, because=licence.because)
 
 
 def _unmet(setting: Setting, w: EditionTexts) -> Iterable[str]:

@@ -1,0 +1,52 @@
+"""What the course in whose folder a source lies chooses, as far as a single source is judged by it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from builder.setting.reading import course_licences
+from builder.setting.setting import Defaults
+
+CONFIGS = ("mkdocs.yml", "mkdocs.yaml")
+
+
+def defaults_of(source: Path) -> Defaults:
+    """The rules that the course of a source allows (a build tells what is wrong in its list)."""
+    allowed = course_options(source).get("allow")
+    try:
+        return Defaults(licences=course_licences(allowed if isinstance(allowed, list) else ()))
+    except ValueError:
+        return Defaults()
+
+
+def course_options(source: Path) -> Mapping[str, Any]:
+    """The options of the plugin in the nearest `mkdocs.yml` above a source; none where it cannot be read."""
+    for folder in source.resolve().parents:
+        for name in CONFIGS:
+            if (folder / name).is_file():
+                return _options(folder / name)
+    return {}
+
+
+class _Loader(yaml.SafeLoader):
+    """Reads a configuration for its plain values: what its tags ask for is not done."""
+
+
+_Loader.add_multi_constructor("", lambda *_: None)
+
+
+def _options(config: Path) -> Mapping[str, Any]:
+    try:
+        found: Any = yaml.load(config.read_text("utf-8"), _Loader)
+    except (OSError, ValueError, yaml.YAMLError):
+        return {}
+    plugins = found.get("plugins") if isinstance(found, dict) else None
+    for entry in [plugins] if isinstance(plugins, dict) else plugins if isinstance(plugins, list) else ():
+        options = entry.get("verset") if isinstance(entry, dict) else None
+        if isinstance(options, dict):
+            return options
+    return {}
