@@ -22,7 +22,7 @@ from builder.counterpoint.rules.rulebook import RULES, met
 from builder.counterpoint.rules.slices import Grid
 from builder.counterpoint.rules.treatment import Treatment
 from builder.language.texts import Phrase
-from builder.music import VOICES, Place, Score
+from builder.music import VOICES, Note, Place, Score
 from builder.source import Verset
 from builder.source.verset import GivenNote
 
@@ -196,14 +196,22 @@ def _as_figured(hit: Hit, grid: Grid, judge: Judge) -> Hit:
         if note is None or note.pitch is None or voice not in event.upper:
             continue
         if sounds(event.bass, bound_members(event.variants[0]), (note.pitch,)):
-            then = grid.at(v, note.end)
-            falls = (
-                then is not None
-                and then.pitch is not None
-                and then.pitch.diatonic - note.pitch.diatonic == -1
-            )
-            return hit._replace(rule="suspension-unprepared" if falls else "suspension-unresolved")
+            return _lacking(hit, grid, v, note)
+    second = any(s.number == 2 for s in event.figure.signs)
+    if second and event.voice in hit.voices:
+        # Under a second the lowest voice is the one to be prepared, and to fall.
+        v = grid.voices.index(event.voice)
+        note = grid.at(v, hit.onset)
+        return hit if note is None else _lacking(hit, grid, v, note)
     return hit
+
+
+def _lacking(hit: Hit, grid: Grid, voice: int, note: Note) -> Hit:
+    """What the treatment of a note that clashes lacks: preparation, or its fall by step."""
+    assert note.pitch is not None
+    then = grid.at(voice, note.end)
+    falls = then is not None and then.pitch is not None and then.pitch.diatonic - note.pitch.diatonic == -1
+    return hit._replace(rule="suspension-unprepared" if falls else "suspension-unresolved")
 
 
 def _places(grid: Grid) -> Callable[[Fraction], Place]:

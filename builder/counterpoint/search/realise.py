@@ -11,11 +11,13 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from builder.analysis import Analysis
-from builder.counterpoint.check.finding import Realisation, Sonority
+from builder.counterpoint.check.finding import Finding, Realisation, Sonority
 from builder.counterpoint.check.judge import Judge
 from builder.counterpoint.figured_bass.events import Event, events
 from builder.counterpoint.figured_bass.sonority import Role
+from builder.counterpoint.rules.context import Of
 from builder.counterpoint.rules.rule import ERROR, WARNING
+from builder.counterpoint.rules.rulebook import RULES
 from builder.counterpoint.search.choosing import Faults, candidates, chosen, with_countersubject
 from builder.counterpoint.search.costs import Weights
 from builder.counterpoint.search.countersubject import invertible
@@ -277,7 +279,26 @@ def faults_of(found: Realisation) -> Faults:
 
 
 def judged(found: Realisation, lattice: Lattice, judge: Judge) -> Realisation:
-    """A realisation with what could not be met and what the check says of it, in time."""
+    """A realisation with what could not be met and what the check says of it, in time. A place without a way
+    is told as such, not by the rules that had to give way there."""
     assert judge.verset is not None
-    findings = [*no_way(judge.verset, lattice), *judge.check(found.score).findings]
+    checked = judge.check(found.score).findings
+    for blocked in lattice.blocked:
+        checked = tuple(f for f in checked if not _follows(f, lattice, blocked.index))
+    findings = [*no_way(judge.verset, lattice), *checked]
     return replace(found, findings=tuple(sorted(findings, key=lambda f: f.onset)))
+
+
+_OWED = ("suspension-unresolved", "dissonance", "leading-note")
+"""Rules on a tone that are broken by where it goes."""
+
+
+def _follows(finding: Finding, lattice: Lattice, index: int) -> bool:
+    """Whether a finding only says how the rules gave way on the step into an event."""
+    event, past = lattice.events[index], lattice.events[max(0, index - 1)]
+    # What notes set by hand break is told rule by rule.
+    if event.pins or past.pins or RULES[finding.rule].of in (Of.GIVEN, Of.PIN, Of.NOTE):
+        return False
+    if event.onset <= finding.onset < event.end:
+        return True
+    return finding.rule in _OWED and past.onset <= finding.onset < event.onset

@@ -114,6 +114,12 @@ def _pinned(bass: Pitch, pitch: Pitch, variant: Variant) -> Array:
     return np.array([[pitch.diatonic], [pitch.midi], [number], [int(Role.FREE)], [int(alone)]])
 
 
+@lru_cache(maxsize=4096)
+def _strangers(shape: Shape, variant: Variant) -> int:
+    """How many notes set by hand are none of a sonority's."""
+    return sum(not _pinned(shape.bass, pitch, variant)[2, 0] for _, pitch in shape.pins)
+
+
 def _too_close(shape: Shape) -> bool:
     """Two voices meet on one note only where they begin and end."""
     return len(shape.upper) == 1 and not (shape.opening or shape.closing or shape.loose)
@@ -154,7 +160,12 @@ class _Growing:
         for shape, variant in self.sounded:
             pin = dict(shape.pins).get(voice) if shape.pins else None
             if pin is not None:
-                found.append(_pinned(shape.bass, pin, variant))
+                pinned = _pinned(shape.bass, pin, variant)
+                # Where another way to sound the note has more of what is set by hand, it is no stranger.
+                other = shape.loose < 2 and _strangers(shape, variant) > min(
+                    _strangers(shape, each) for each in shape.variants
+                )
+                found.append(pinned[:, :0] if other else pinned)
             else:
                 found.append(_places(shape.bass, voice, variant, shape.loose))
         return found
