@@ -332,12 +332,14 @@ class _Cutter:
         )
 
     def _sixth(self, slot: Slot, variant: Variant, after: Slot | None) -> Iterator[Variant]:
-        """The sixth that an unfigured note takes because it prepares the suspension to come."""
+        """The sixth that an unfigured note takes because it is set by hand, or prepares the suspension to
+        come."""
         bass = slot.given.note.pitch
         assert bass is not None
         held = self._held_next(after)
         if not held and after is not None and after.figure is None and after.given is not slot.given:
             held = tuple(self._ninths(after))
+        held += tuple(pitch for _, pitch in self._pins(slot, self.above(slot)) if pitch is not None)
         if not held:
             return
         sixth = read_figure(bass, (FigureSign(6),), self.verset.signature, self._near(slot.given))
