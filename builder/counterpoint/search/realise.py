@@ -124,9 +124,8 @@ def _part(verset: Verset, voice: str, lattice: Lattice, rows: Sequence[int], sun
     """A voice: its stretch of the given line and, where it sounds above another, its realised notes.
     A note that stays is tied on; a pinned note keeps its own length."""
     events = lattice.events
-    pinned = {
-        n.onset for p in verset.pins if p.version == Version.PLAIN and p.voice == voice for n in p.notes
-    }
+    pins = [n for p in verset.pins if p.version == Version.PLAIN and p.voice == voice for n in p.notes]
+    pinned, editorial = {n.onset for n in pins}, {(n.onset, n.pitch) for n in pins if n.editorial}
     made: list[Note] = []
     first, last = 0, -1
     """The events over which the voice holds its note."""
@@ -142,6 +141,7 @@ def _part(verset: Verset, voice: str, lattice: Lattice, rows: Sequence[int], sun
         pitch, first, last = here, i, i
     if pitch is not None:
         made.append(_note(events[first], events[last], pitch))
+    made = [replace(n, editorial=(n.onset, n.pitch) in editorial) for n in made]
     bound = _suspended(lattice, rows, voice)
     whole = [g.note for g in verset.given if g.voice == voice and g.note.pitch is not None] + made
     whole.sort(key=lambda n: n.onset)

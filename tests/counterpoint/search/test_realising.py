@@ -243,6 +243,13 @@ def test_a_note_set_by_hand_that_one_reading_of_an_unfigured_note_has_is_no_stra
     assert not (voicings(shape_of(event), Weights.of({})).number == 5).any()
 
 
+def test_an_editorial_accidental_set_by_hand_stays_the_editor_s():
+    given = "cantus C1 | D5/1\nbassus F4 | D3/1 | A3/1{#} | D3/1"
+    _, _, found = set_in_voices(given, blocks="\n```plain\ncantus 3 | C(#)5/2 C#5/2\n```\n")
+    signs = [n.editorial for n in found.score.part("cantus").sounding() if 8 <= n.onset < 12]
+    assert signs == [True, False]
+
+
 def test_what_a_pin_breaks_is_reported():
     given = "cantus C1 | D5/1\nbassus F4 | D3/2 E3/2{6} | D3/1"
     _, _, found = set_in_voices(given, blocks="\n```plain\ncantus 2 | A4/2 B4/2\n```\n")
