@@ -194,6 +194,11 @@ def _pitch(item: Item) -> float | None:
     return None if hertz is None else float(hertz)
 
 
+def _move(item: Item) -> str | None:
+    text = item.text(_EXPECTED["move"])
+    return "" if text == "none" else text
+
+
 def _costs(item: Item) -> Mapping[str, float] | None:
     keys = item.keys(_EXPECTED["costs"])
     if keys is None:
@@ -286,7 +291,7 @@ KEYS: dict[str, Callable[[Item, Front], None]] = {
     "level": _setting("level", lambda i: i.whole(1, 3, _EXPECTED["level"])),
     "density": _setting("density", lambda i: i.number(*DENSITIES, _EXPECTED["density"])),
     "seed": _setting("seed", lambda i: i.whole(0, 2**31, _EXPECTED["seed"])),
-    "move": _setting("move", lambda i: i.text(_EXPECTED["move"])),
+    "move": _setting("move", _move),
     "costs": _setting("costs", _costs),
     "allow": _allow,
     "voices": _voices,

@@ -169,6 +169,13 @@ def test_settings_are_read_and_absent_ones_are_left_to_the_course() -> None:
     assert verset.settings.pitch is None and verset.settings.level is None and not verset.settings.tuning
 
 
+def test_a_verset_that_is_not_moved_may_say_so() -> None:
+    front = "---\ntitle: A\nverset: {metre: C, signature: none, move: MOVE}\n---\n"
+    text = f"{front}```given\ncantus C1 | D5/1\n```\n"
+    assert parse(text.replace("MOVE", "none")).settings.move == ""
+    assert parse(text.replace("MOVE", "a tone lower")).settings.move == "a tone lower"
+
+
 def test_a_verset_has_the_name_of_its_file_and_its_path_as_given() -> None:
     path = Path(__file__).parents[2] / "content" / "versets" / "first.md"
     assert (read(path).name, read(path).path) == ("first", str(path))
