@@ -6,8 +6,9 @@ For each number a course of invented versets is built cold, again with nothing c
 verset changed. The versets are those of the demonstration course at nine pitches, each with a seed of its
 own, so that no two share any work. The floor, in the same run: the site generator alone with the same theme
 and the words of the same pages; the engraver alone on the same documents at the same widths; the encoder
-alone on the same seconds of sound. Engraver and encoder are measured on the first five versets and counted for all.
-Seconds of processor are those of a process and all that it started; memory is that of the largest process.
+alone on the same seconds of sound. Engraver and encoder are measured on the first five versets and counted
+for all. Seconds of processor are those of a process and all that it started; memory is that of the largest
+process.
 """
 
 from __future__ import annotations
