@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from mkdocs.exceptions import Abort, PluginError
+from mkdocs.exceptions import Abort, ConfigurationError, PluginError
 
 
 def refused(course, caplog) -> str:
@@ -70,3 +70,11 @@ def test_a_language_that_is_not_there_is_told_with_its_place(course, caplog, lan
     path.write_text(path.read_text().replace("title: A duo", f"title: A duo\nlanguage: {language}"))
     told = refused(course, caplog)
     assert "duo.md:3:1" in told and "en, de or it" in told
+
+
+def test_an_option_that_is_none_is_told_by_its_name(course, caplog) -> None:
+    path = course.root / "mkdocs.yml"
+    path.write_text(path.read_text().replace("audio: false", "audio: false, volume: 3"))
+    with pytest.raises((Abort, ConfigurationError)):
+        course.build(strict=True)
+    assert "'verset'" in caplog.text and "volume" in caplog.text and not course.site.exists()
