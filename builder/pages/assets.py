@@ -31,9 +31,29 @@ SCRIPT_ORDER = (
     "keyboard",
     "keys",
     "theme",
+    "choice",
+    "player",
     "start",
 )
-OWN_ORDER = ("work", "clash", "judge", "sheet", "layout", "paper", "gracing", "trying", "answers")
+OWN_ORDER = (
+    "borrowed",
+    "work",
+    "musicxml",
+    "clash",
+    "figures",
+    "judge",
+    "sheet",
+    "accidentals",
+    "layout",
+    "written",
+    "paper",
+    "gracing",
+    "changes",
+    "pen",
+    "told",
+    "trying",
+    "answers",
+)
 """The pieces of the reader's script, in the order in which they are joined. A page opened from a disk
 may not load modules, so that the pieces become one classic script."""
 
@@ -79,12 +99,12 @@ def _joined(names: Iterable[str]) -> str:
 
 
 def _bare(text: str) -> str:
-    """A script without indentation and without the lines that are comments.
+    """A script without indentation, without the types and without the lines that are comments.
 
-    >>> _bare("// why\\n  /** what */\\n  go(); // now\\n")
-    'go(); // now'
+    >>> _bare("// why\\n  /** what */\\n  go(/** @type {Place} */ (there)); // now\\n")
+    'go((there)); // now'
     """
-    text = re.sub(r"^\s*/\*\*.*?\*/\s*$", "", text, flags=re.MULTILINE | re.DOTALL)
+    text = re.sub(r"/\*\*.*?\*/ ?", "", text, flags=re.DOTALL)
     lines = (line.strip() for line in text.splitlines())
     return "\n".join(line for line in lines if line and not line.startswith("//"))
 

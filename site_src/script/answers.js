@@ -1,15 +1,23 @@
 // What gives the answers waits, and the exercise begins when the page's player is awake.
 
-/** Fold away what gives the answers, while the reader looks for own ones: the rest of a section below its heading. */
+/**
+ * Fold away what gives the answers, while the reader looks for own ones: the rest of a section below its heading.
+ * @param {Words["try"]} words
+ */
 function foldAnswers(words) {
   const summaries = [words.answer, words.answerGraces]; // the order of the page
-  for (const [k, mark] of [...document.querySelectorAll(".verset-answer")].entries()) {
-    let node = mark.closest("p")?.nextElementSibling?.nextElementSibling;
-    if (!node || mark.dataset.folded) continue;
+  /** @type {NodeListOf<HTMLElement>} */
+  const marks = document.querySelectorAll(".verset-answer");
+  for (const [k, mark] of [...marks].entries()) {
+    const first = mark.closest("p")?.nextElementSibling?.nextElementSibling;
+    if (!first || mark.dataset.folded) continue;
     mark.dataset.folded = "yes";
     const fold = el("details", { class: "verset-fold" }, el("summary", {}, summaries[k]));
-    node.before(fold);
+    first.before(fold);
+    /** @type {Element | null} */
+    let node = first;
     while (node && !/^H[12]$/.test(node.tagName) && !node.querySelector(".verset-answer")) {
+      /** @type {Element | null} */
       const next = node.nextElementSibling;
       fold.append(node);
       node = next;
@@ -17,10 +25,16 @@ function foldAnswers(words) {
   }
 }
 
-globalThis.versetReader?.whenAwake((player) => {
+window.versetReader?.whenAwake((player) => {
+  /** @type {HTMLElement | null} */
   const root = document.querySelector(".verset-try");
-  if (!root || !window.versetVerdicts) return;
-  player.own = createTry(root, player, window.versetVerdicts, window.versetRules);
+  const { versetVerdicts: tables, versetRules: told } = window;
+  if (!root || !tables || !told) return;
+  player.own = new Attempt(root, player, tables, told);
   foldAnswers(player.words.try);
-  createGracing(root, player, window.versetRules);
+  /** @type {PlainNote[]} */
+  const notes = JSON.parse(root.querySelector(".verset-gracing")?.textContent ?? "[]");
+  if (!notes.length) return;
+  player.gracing = new Gracing(notes, player, player.own, told);
+  root.append(player.gracing.element);
 });

@@ -1,172 +1,243 @@
 // The music desk: nothing but staves, as large as the screen allows, turned like pages.
 
 const SMALLEST = 0.86; // share of their size to which systems shrink for one more to fit the page
+const APART = 8; // pixels between systems
+const EDGE = 0.15; // share of the width in which a touch turns the page
 
-function createDesk(player) {
-  const { words, music, transport, marks } = player;
-  const sheet = el("div", { class: "verset-sheet" });
-  const pageNumber = el("span", { class: "verset-place" });
-  const leaf = el(
-    "span",
-    { class: "verset-pace" },
-    button(words.deskPrevious, () => turn(-1)),
-    pageNumber,
-    button(words.deskNext, () => turn(1)),
-  );
-  const size = button(words.deskLarger, () => resize());
-  const dialog = el(
-    "dialog",
-    { class: "verset-music-desk", "aria-label": words.desk, close: leave },
-    sheet,
-    el(
-      "div",
-      { class: "verset-desk-foot" },
-      leaf,
-      size,
-      button(words.deskClose, () => dialog.close()),
-    ),
-  );
-  let taken = null; // the systems lent to the desk, and where they go back to
-  let pages = [];
-  let page = 0;
-  let large = memory.get("deskLarge", innerWidth < 900);
+/** @type {Record<string, number>} */
+const TURNS = {
+  ArrowRight: 1,
+  ArrowDown: 1,
+  PageDown: 1,
+  ArrowLeft: -1,
+  ArrowUp: -1,
+  PageUp: -1,
+};
 
-  function block() {
+/** @param {SVGSVGElement} svg */
+function roomFor(svg) {
+  return svg.getBoundingClientRect().height + APART;
+}
+
+class Desk {
+  /** @param {Player} player */
+  constructor(player) {
+    const { words } = player;
+    this.player = player;
+    this.sheet = el("div", { class: "verset-sheet" });
+    this.pageNumber = el("span", { class: "verset-place" });
+    this.leaf = el(
+      "span",
+      { class: "verset-pace" },
+      button(words.deskPrevious, () => this.turn(-1)),
+      this.pageNumber,
+      button(words.deskNext, () => this.turn(1)),
+    );
+    this.size = button(words.deskLarger, () => this.resize());
+    const close = button(words.deskClose, () => this.close());
+    const foot = el("div", { class: "verset-desk-foot" }, this.leaf, this.size, close);
+    const looks = {
+      class: "verset-music-desk",
+      "aria-label": words.desk,
+      close: () => this.leave(),
+    };
+    this.dialog = el("dialog", looks, this.sheet, foot);
+    /** @type {{ holder: HTMLElement, put: () => void, systems: System[], version: string } | null} */
+    this.taken = null; // the systems lent to the desk, and how they go back
+    /** @type {SVGSVGElement[][]} */
+    this.pages = [];
+    this.at = 0;
+    this.large = memory.get("deskLarge", innerWidth < 900);
+    this.resized = () => this.dialog.open && this.lay();
+    this.listen();
+    document.body.append(this.dialog);
+  }
+
+  listen() {
+    const { transport, marks } = this.player;
+    // A touch at the edge turns the page; in the middle it goes to the note, as on the page.
+    this.sheet.addEventListener("click", (event) => {
+      const part = event.clientX / innerWidth;
+      if (part < EDGE) this.turn(-1);
+      else if (part > 1 - EDGE) this.turn(1);
+    });
+    this.dialog.addEventListener("keydown", (event) => this.press(event));
+    addEventListener("resize", this.resized);
+    // Another version needs other staves.
+    transport.listen(() => {
+      if (this.taken && this.taken.version !== transport.settings.version) this.exchange();
+    });
+    marks.onBar((bar) => this.dialog.open && this.pages.length && this.showBar(bar));
+  }
+
+  get isOpen() {
+    return this.dialog.open;
+  }
+
+  /** The page that is open, and how many there are. */
+  get page() {
+    return [this.at, this.pages.length];
+  }
+
+  block() {
+    const { music, transport } = this.player;
     const shown = music.blocks.filter((each) => !each.figure.hidden);
     return shown.find((each) => each.version === transport.settings.version) ?? shown[0];
   }
 
-  function take() {
-    const { sets } = block();
-    const wanted = large ? "verset-narrow" : "verset-wide"; // fewer bars a line make larger notes
-    const set = sets.find((each) => each.holder.classList.contains(wanted)) ?? sets[0];
-    taken = { holder: set.holder, home: set.holder.parentNode, next: set.holder.nextSibling, systems: set.systems };
-    taken.version = transport.settings.version;
-    sheet.replaceChildren(set.holder);
-    size.textContent = large ? words.deskSmaller : words.deskLarger;
-    size.hidden = sets.length < 2;
-    requestAnimationFrame(lay);
+  take() {
+    const { words, transport } = this.player;
+    const { sets } = this.block();
+    const wanted = this.large ? "verset-narrow" : "verset-wide"; // fewer bars a line make larger notes
+    const { holder, systems } = sets.find((each) => each.holder.classList.contains(wanted)) ?? sets[0];
+    const home = holder.parentNode;
+    const next = holder.nextSibling;
+    const put = () => home?.insertBefore(holder, next);
+    this.taken = { holder, put, systems, version: transport.settings.version };
+    this.sheet.replaceChildren(holder);
+    this.size.textContent = this.large ? words.deskSmaller : words.deskLarger;
+    this.size.hidden = sets.length < 2;
+    requestAnimationFrame(() => this.lay());
   }
 
-  function giveBack() {
-    if (!taken) return;
-    for (const system of taken.systems) system.svg.classList.remove("verset-turned");
-    taken.home.insertBefore(taken.holder, taken.next);
-    taken = null;
+  giveBack() {
+    if (!this.taken) return;
+    for (const system of this.taken.systems) system.svg.classList.remove("verset-turned");
+    this.taken.put();
+    this.taken = null;
+  }
+
+  exchange() {
+    this.giveBack();
+    this.take();
   }
 
   /** Spread the systems over pages of the screen's height. */
-  function lay() {
-    if (!taken) return;
-    const drawings = [...new Set(taken.systems.map((system) => system.svg))];
-    drawings.forEach((svg) => svg.classList.remove("verset-turned"));
-    const room = sheet.clientHeight;
-    // Where one system more would nearly fit, all are drawn a little smaller.
-    sheet.style.setProperty("--verset-size", "1");
-    const tall = drawings.reduce((sum, svg) => sum + svg.getBoundingClientRect().height + 8, 0) / drawings.length;
-    const size = (room - 2) / ((Math.floor(room / tall) + 1) * tall);
-    if (size > SMALLEST && size < 1 && drawings.length > Math.floor(room / tall)) sheet.style.setProperty("--verset-size", size.toFixed(3));
-    pages = [];
+  lay() {
+    if (!this.taken) return;
+    const drawings = [...new Set(this.taken.systems.map((system) => system.svg))];
+    for (const svg of drawings) svg.classList.remove("verset-turned");
+    const room = this.sheet.clientHeight;
+    this.fit(drawings, room);
+    this.pages = [];
     let left = 0;
     for (const svg of drawings) {
-      const height = svg.getBoundingClientRect().height + 8;
-      if (!pages.length || height > left) {
-        pages.push([]);
+      const height = roomFor(svg);
+      if (!this.pages.length || height > left) {
+        this.pages.push([]);
         left = room;
       }
-      pages[pages.length - 1].push(svg);
+      this.pages[this.pages.length - 1].push(svg);
       left -= height;
     }
-    player.lay();
-    showBar(marks.bar);
+    this.player.lay();
+    this.showBar(this.player.marks.bar);
   }
 
-  function show(number) {
-    page = clamp(number, 0, pages.length - 1);
-    pages.forEach((drawings, n) => drawings.forEach((svg) => svg.classList.toggle("verset-turned", n !== page)));
-    leaf.hidden = pages.length < 2;
-    pageNumber.textContent = say(words.deskPage, { page: page + 1, pages: pages.length });
-    sheet.scrollTop = 0;
+  /**
+   * Where one system more would nearly fit, all are drawn a little smaller.
+   * @param {SVGSVGElement[]} drawings
+   * @param {number} room
+   */
+  fit(drawings, room) {
+    this.sheet.style.setProperty("--verset-size", "1");
+    const tall = drawings.reduce((sum, svg) => sum + roomFor(svg), 0) / drawings.length;
+    const usual = Math.floor(room / tall);
+    const size = (room - 2) / ((usual + 1) * tall);
+    if (size > SMALLEST && size < 1 && drawings.length > usual) {
+      this.sheet.style.setProperty("--verset-size", size.toFixed(3));
+    }
   }
 
-  function turn(step) {
-    show(page + step);
+  /** @param {number} number */
+  show(number) {
+    this.at = clamp(number, 0, this.pages.length - 1);
+    for (const [n, drawings] of this.pages.entries()) {
+      for (const svg of drawings) svg.classList.toggle("verset-turned", n !== this.at);
+    }
+    this.leaf.hidden = this.pages.length < 2;
+    const { deskPage } = this.player.words;
+    this.pageNumber.textContent = say(deskPage, {
+      page: this.at + 1,
+      pages: this.pages.length,
+    });
+    this.sheet.scrollTop = 0;
   }
 
-  function showBar(bar) {
-    const system = taken?.systems.find((each) => each.bars.some((one) => one.number === bar));
-    const at = pages.findIndex((drawings) => drawings.includes(system?.svg));
-    if (at !== page || !system) show(Math.max(at, 0));
-    else show(page);
+  /** @param {number} step */
+  turn(step) {
+    this.show(this.at + step);
   }
 
-  function resize() {
-    large = !large;
-    memory.set("deskLarge", large);
-    giveBack();
-    take();
+  /** @param {number} bar */
+  showBar(bar) {
+    const system = this.taken?.systems.find((each) => each.bars.some((one) => one.number === bar));
+    this.show(
+      system
+        ? Math.max(
+            0,
+            this.pages.findIndex((drawings) => drawings.includes(system.svg)),
+          )
+        : 0,
+    );
   }
 
-  function leave() {
-    giveBack();
-    player.root.prepend(player.strip);
-    if (document.fullscreenElement) document.exitFullscreen().catch(() => {});
-    player.root.querySelector(".verset-desk-open")?.focus();
+  resize() {
+    this.large = !this.large;
+    memory.set("deskLarge", this.large);
+    this.exchange();
   }
 
-  // A touch at the edge turns the page; in the middle it goes to the note, as on the page.
-  sheet.addEventListener("click", (event) => {
-    const part = event.clientX / innerWidth;
-    if (part < 0.15) turn(-1);
-    else if (part > 0.85) turn(1);
-  });
-
-  const TURNS = { ArrowRight: 1, ArrowDown: 1, PageDown: 1, ArrowLeft: -1, ArrowUp: -1, PageUp: -1 };
-  dialog.addEventListener("keydown", (event) => {
+  /** @param {KeyboardEvent} event */
+  press(event) {
     if (event.altKey || event.ctrlKey || event.metaKey) return;
-    if (["INPUT", "SELECT"].includes(event.target.tagName)) return;
-    if (event.key in TURNS) turn(TURNS[event.key]);
-    else if (event.key === " " && event.target.tagName !== "BUTTON") player.toggle();
+    const { tagName } = /** @type {Element} */ (event.target);
+    if (["INPUT", "SELECT"].includes(tagName)) return;
+    if (event.key in TURNS) this.turn(TURNS[event.key]);
+    else if (event.key === " " && tagName !== "BUTTON") this.player.toggle();
     else return;
     event.preventDefault();
     event.stopPropagation();
-  });
+  }
 
-  const resized = () => dialog.open && lay();
-  addEventListener("resize", resized);
-  // Another version needs other staves.
-  transport.listen(() => {
-    if (!taken || taken.version === transport.settings.version) return;
-    giveBack();
-    take();
-  });
-  marks.onBar((bar) => dialog.open && pages.length && showBar(bar));
-  document.body.append(dialog);
+  async open() {
+    if (this.dialog.open || !this.block()) return;
+    const { strip } = this.player;
+    this.dialog.showModal();
+    // All that the strip can do is wanted at the desk too.
+    this.dialog.append(strip);
+    this.take();
+    this.sheet.tabIndex = -1;
+    focusOn(strip, ".verset-go");
+    // Whole screen where the browser allows it; the page is complete without.
+    await document.documentElement.requestFullscreen?.().catch(() => {});
+  }
 
-  return {
-    dialog,
-    get isOpen() {
-      return dialog.open;
-    },
-    get page() {
-      return [page, pages.length];
-    },
-    async open() {
-      if (dialog.open || !block()) return;
-      dialog.showModal();
-      // All that the strip can do is wanted at the desk too.
-      dialog.append(player.strip);
-      take();
-      sheet.tabIndex = -1;
-      player.strip.querySelector(".verset-go").focus();
-      // Whole screen where the browser allows it; the page is complete without.
-      await document.documentElement.requestFullscreen?.().catch(() => {});
-    },
-    close: () => dialog.close(),
-    remove() {
-      removeEventListener("resize", resized);
-      if (dialog.open) dialog.close();
-      dialog.remove();
-    },
-  };
+  close() {
+    this.dialog.close();
+  }
+
+  leave() {
+    const { root, strip } = this.player;
+    this.giveBack();
+    root.prepend(strip);
+    if (document.fullscreenElement) document.exitFullscreen().catch(() => {});
+    focusOn(root, ".verset-desk-open");
+  }
+
+  remove() {
+    removeEventListener("resize", this.resized);
+    if (this.dialog.open) this.dialog.close();
+    this.dialog.remove();
+  }
+}
+
+/**
+ * @param {HTMLElement} parent
+ * @param {string} selector
+ */
+function focusOn(parent, selector) {
+  /** @type {HTMLElement | null} */
+  const found = parent.querySelector(selector);
+  found?.focus();
 }

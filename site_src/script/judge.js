@@ -1,382 +1,420 @@
 // Verdicts on what the reader put in. Every verdict is looked up in tables that the rules themselves made; the
 // script knows intervals and motion, and no rule.
 
-/** What a voice has at a sonority: the given note, the reader's, or nothing. */
-function toneAt(exercise, work, n, voice) {
-  const event = exercise.events[n];
-  if (!event) return null;
-  if (voice === event.voice) return event.bass;
-  return event.upper.includes(voice) ? work[voice]?.[n] ?? null : null;
-}
+/** @type {Severity[]} */
+const GRAVEST_FIRST = ["error", "warning", "note"];
+const [SIMILAR, CONTRARY, OBLIQUE] = [1, 2, 0];
 
-/** Whether some voice has a second note at a sonority. */
-function isDivided(exercise, work, n) {
-  const event = exercise.events[n];
-  return Boolean(event?.half) && event.upper.some((voice) => secondTone(work, n, voice));
-}
-
-/** What a voice has at the end of a sonority. */
-function lateToneAt(exercise, work, n, voice) {
-  if (!isDivided(exercise, work, n)) return toneAt(exercise, work, n, voice);
-  if (voice === exercise.events[n].voice) return exercise.events[n].late;
-  return secondTone(work, n, voice) ?? toneAt(exercise, work, n, voice);
-}
-
-/** Sounding voices at the start of a sonority (or at its end), highest first: [voice, pitch]. */
-function tonesAt(exercise, work, n, tone = toneAt) {
-  const event = exercise.events[n];
-  return [...event.upper, event.voice]
-    .map((voice) => [voice, tone(exercise, work, n, voice)])
-    .filter(([, pitch]) => pitch);
-}
-
-function interval(from, to) {
-  return `${to[0] - from[0]},${midiOf(to) - midiOf(from)}`;
-}
-
-/** An entry of a table; where the size in semitones changes nothing, the key stands without it. */
+/**
+ * An entry of a table; where the size in semitones changes nothing, the key stands without it.
+ * @param {RuleTable} table
+ * @param {string} key
+ */
 function look(table, key) {
   return table[key] ?? table[key.slice(0, key.lastIndexOf(","))] ?? [];
 }
 
-/** The readings of a figure that fit best: foreign voices, numbers that lack, and the role of each voice. */
-function readings(exercise, work, n) {
-  const event = exercise.events[n];
-  const tones = event.upper.map((voice) => [voice, work[voice][n]]).filter(([, pitch]) => pitch);
-  const whole = tones.length === event.upper.length;
-  const has = ([step, alter], [number, its]) =>
-    step % 7 === (event.bass[0] + number - 1) % 7 && alter === its;
-  const isBass = (pitch) => (pitch[0] - event.bass[0]) % 7 === 0 && pitch[1] === event.bass[1];
-  let best = [];
-  for (const variant of event.variants) {
-    const foreign = tones.filter(([, pitch]) => !isBass(pitch) && !variant.members.some((m) => has(pitch, m)));
-    const must = whole ? variant.must : [];
-    const lack = must.filter((number) => {
-      const member = variant.members.find(([its]) => its === number);
-      return !tones.some(([voice, pitch]) => has(pitch, member) || has(secondTone(work, n, voice) ?? pitch, member));
-    });
-    const fault = foreign.length * 10 + lack.length;
-    if (best.length && best[0].fault < fault) continue;
-    const roles = new Map();
-    for (const [voice, pitch] of tones) roles.set(voice, variant.members.find((m) => has(pitch, m))?.[2] ?? 0);
-    const found = { fault, foreign: foreign.map(([voice]) => voice), lack, roles };
-    best = best.length && best[0].fault === fault ? [...best, found] : [found];
-  }
-  return best.length ? best : [{ fault: 0, foreign: [], lack: [], roles: new Map() }];
-}
-
-const ADORNED = 4; // widest interval, in steps, of a note between a dissonance and its fall
-
-/** Of several ways to look at a note, what the kindest finds. */
-function fewest(ways) {
-  return ways.reduce((kindest, way) => (way.length < kindest.length ? way : kindest));
-}
-
-/** What bound tones owe to where they come from: the note before, or the one that this adorned. */
-function owedBefore(tables, exercise, work, n, here) {
-  const found = [];
-  for (const [voice, role] of here.roles) {
-    const joined = n > 0 && exercise.events[n].joined;
-    const came = joined ? [lateToneAt(exercise, work, n - 1, voice), toneAt(exercise, work, n - 1, voice)] : [null];
-    // Where the exercise begins, and where the reader has left a gap, nothing is known of what came before.
-    if (!came[0] && (n === 0 || exercise.events[n - 1].upper.includes(voice))) continue;
-    const table = tables.entered[role];
-    const ways = came.map((from) => table[from ? interval(from, work[voice][n]) : "none"] ?? table.else);
-    for (const rule of fewest(ways)) found.push({ rule, voices: [voice], owed: false });
-  }
-  return found;
-}
-
-/** What bound tones of the sonority before owe to where they go. */
-function owedAfter(tables, exercise, work, n, then, here) {
-  const found = [];
-  const event = exercise.events[n];
-  for (const [voice, role] of then.roles) {
-    const from = work[voice][n - 1];
-    const within = secondTone(work, n - 1, voice);
-    const goes = toneAt(exercise, work, n, voice);
-    const bound = voice !== event.voice && (here.roles.get(voice) ?? 0) !== 0 ? 1 : 0;
-    const broken = (to, its) => {
-      const table = tables.left[`${role},${its},${event.stays ? 1 : 0}`];
-      return table[interval(from, to)] ?? table.else;
-    };
-    if (within && role === tables.pedal) {
-      // What passes is judged by its steps, and only where it clashes.
-      const others = tonesAt(exercise, work, n - 1).filter(([each]) => each !== voice);
-      for (const [other] of others) {
-        for (const rule of clashRules(tables, exercise, work, n - 1, voice, other, toneAt) ?? []) found.push({ rule, voices: [voice, other], owed: true });
-      }
-      continue;
-    }
-    // A second note is where the first one goes, or it adorns the way to the next sonority.
-    const ways = within ? [broken(within, 0)] : [];
-    if (goes && (!within || Math.abs(within[0] - from[0]) <= ADORNED)) ways.push(broken(goes, bound));
-    if (!ways.length || (!goes && event.upper.includes(voice))) continue;
-    for (const rule of fewest(ways)) found.push({ rule, voices: [voice], owed: true });
-  }
-  return found;
-}
-
-/** The reading that owes least, with what it owes. */
-function bestReading(tables, exercise, work, n) {
-  const joined = n > 0 && exercise.events[n].joined;
-  let pasts = joined ? readings(exercise, work, n - 1) : [null];
-  if (joined) {
-    const debts = pasts.map((past) => owedBefore(tables, exercise, work, n - 1, past).length);
-    pasts = pasts.filter((_, k) => debts[k] === Math.min(...debts));
-  }
-  let best = null;
-  for (const here of readings(exercise, work, n)) {
-    const before = owedBefore(tables, exercise, work, n, here);
-    for (const past of pasts) {
-      const owed = [...before, ...(past ? owedAfter(tables, exercise, work, n, past, here) : [])];
-      if (!best || owed.length < best.owed.length) best = { here, owed };
-    }
-  }
-  return best;
-}
-
-/** A pitch without its octave, as the tables name it. */
+/**
+ * A pitch without its octave, as the tables name it.
+ * @param {Pitch} pitch
+ */
 function classOf([step, alter]) {
   return `${step % 7},${alter}`;
 }
 
-/** All verdicts on one sonority, its second notes, and the way to it: [rule, voices]. */
-function verdicts(tables, exercise, work, n) {
-  return met(tables, exercise, work, n).map(({ rule, voices }) => [rule, voices]);
+/**
+ * The distances of all notes from the lowest, as bits within an octave of so many parts.
+ * @param {number[]} distances
+ * @param {number} size
+ */
+function bitsOf(distances, size) {
+  return distances.reduce((all, distance) => all | (1 << modulo(distance, size)), 0);
 }
 
-/** The same with `owed`: whether a note of the sonority before is at fault, for where it goes. */
-function met(tables, exercise, work, n) {
-  const found = [];
-  const add = (rule, ...voices) => found.push({ rule, voices, owed: false });
-  const owe = (what, ...voices) => tables.owed[what].forEach((rule) => add(rule, ...voices));
-  const event = exercise.events[n];
-  const now = tonesAt(exercise, work, n);
-  const past = n > 0 && event.joined ? tonesAt(exercise, work, n - 1, lateToneAt) : [];
-
-  sonority(now);
-  figures();
-  cadence(now, past);
-  step(now, past, false);
-  if (isDivided(exercise, work, n)) {
-    const late = tonesAt(exercise, work, n, lateToneAt);
-    sonority(late.filter(([voice]) => secondTone(work, n, voice)));
-    step(late, now, true);
-    clashes(late);
+/** What all rules say of one sonority, its second notes, and the way to it. */
+class Judging {
+  /**
+   * @param {Tables} tables
+   * @param {Exercise} exercise
+   * @param {Work} work
+   * @param {number} n
+   */
+  constructor(tables, exercise, work, n) {
+    this.tables = tables;
+    this.exercise = exercise;
+    this.work = work;
+    this.n = n;
+    this.event = exercise.events[n];
+    /** @type {Met[]} */
+    this.found = [];
+    this.now = tonesAt(exercise, work, n);
+    this.past = n > 0 && this.event.joined ? tonesAt(exercise, work, n - 1, lateToneAt) : [];
+    this.late = isDivided(exercise, work, n) ? tonesAt(exercise, work, n, lateToneAt) : null;
   }
 
-  /** The notes of the voices one by one. */
-  function sonority(tones) {
+  /** All that is met, each once, without what the source allows here. */
+  all() {
+    const { now, past, late } = this;
+    this.single(now);
+    this.figures();
+    this.cadence();
+    this.moment(now, past, false);
+    if (late) {
+      this.single(late.filter(([voice]) => this.second(voice)));
+      this.moment(late, now, true);
+      this.clashes(late);
+    }
+    /** @type {Set<string>} */
+    const told = new Set();
+    return this.found.filter(({ rule, voices }) => {
+      const key = [rule, ...voices].join();
+      const known = told.has(key) || this.event.allowed.includes(rule);
+      told.add(key);
+      return !known;
+    });
+  }
+
+  /**
+   * @param {string} rule
+   * @param {string[]} voices
+   */
+  add(rule, ...voices) {
+    this.found.push({ rule, voices, owed: false });
+  }
+
+  /**
+   * @param {Owing} what
+   * @param {string[]} voices
+   */
+  owe(what, ...voices) {
+    for (const rule of this.tables.owed[what]) this.add(rule, ...voices);
+  }
+
+  /** @param {string} voice */
+  second(voice) {
+    return secondTone(this.work, this.n, voice);
+  }
+
+  /**
+   * The notes of the voices one by one.
+   * @param {Tones} tones
+   */
+  single(tones) {
+    const { event, exercise } = this;
     for (const [voice, pitch] of tones) {
       if (voice === event.voice) continue;
-      if (midiOf(pitch) < midiOf(event.bass)) owe("undercut", voice, event.voice);
-      for (const rule of exercise.notes[voice][pitch.join()] ?? []) add(rule, voice);
+      if (midiOf(pitch) < midiOf(event.bass)) this.owe("undercut", voice, event.voice);
+      for (const rule of exercise.notes[voice][pitch.join()] ?? []) this.add(rule, voice);
     }
   }
 
-  function figures() {
-    const { here, owed } = bestReading(tables, exercise, work, n);
-    found.push(...owed);
-    for (const [voice, role] of here.roles) fourth(voice, role);
-    for (const voice of here.foreign) {
-      // The check passes over a note that gives way to another before it outlasts half of its figure.
-      if (event.figured && secondTone(work, n, voice) && event.half * 2 <= event.length) continue;
-      const pitch = work[voice][n];
-      const steps = (((pitch[0] - event.bass[0]) % 7) + 7) % 7;
-      const size = (((midiOf(pitch) - midiOf(event.bass)) % 12) + 12) % 12;
-      if (event.figured) owe("foreign", voice);
-      else if (tables.clash.includes(`${steps},${size}`)) owe("untreated", voice);
-    }
-    if (here.lack.length && event.figured) owe("lacking", ...event.upper);
+  figures() {
+    const { event, tables, work, n } = this;
+    const { here, owed } = bestReading(tables, this.exercise, work, n);
+    this.found.push(...owed);
+    for (const [voice, role] of here.roles) this.fourth(voice, role);
+    for (const voice of here.foreign) this.foreign(voice);
+    if (here.lack.length && event.figured) this.owe("lacking", ...event.upper);
   }
 
-  /** A fourth that comes in by step over the bass and is held on belongs to the double cadence. */
-  function fourth(voice, role) {
+  /**
+   * A note that the figure does not name.
+   * @param {string} voice
+   */
+  foreign(voice) {
+    const { event, tables } = this;
+    // The check passes over a note that gives way to another before it outlasts half of its figure.
+    if (event.figured && this.second(voice) && (event.half ?? 0) * 2 <= event.length) return;
+    const pitch = this.work[voice][this.n] ?? event.bass;
+    const steps = modulo(pitch[0] - event.bass[0], 7);
+    const size = modulo(midiOf(pitch) - midiOf(event.bass), 12);
+    if (event.figured) this.owe("foreign", voice);
+    else if (tables.clash.includes(`${steps},${size}`)) this.owe("untreated", voice);
+  }
+
+  /**
+   * A fourth that comes in by step over the bass and is held on belongs to the double cadence.
+   * @param {string} voice
+   * @param {number} role
+   */
+  fourth(voice, role) {
+    const { event, exercise, work, n } = this;
     const pitch = work[voice][n];
-    const came = past.find(([each]) => each === voice)?.[1];
-    const goes = secondTone(work, n, voice) ?? (exercise.events[n + 1] ? toneAt(exercise, work, n + 1, voice) : null);
-    if (role !== tables.fourth || event.doppia || (pitch[0] - event.bass[0]) % 7 !== 3 || !came) return;
-    if (Math.abs(pitch[0] - came[0]) === 1 && samePitch(pitch, goes)) owe("cadential", voice, event.voice);
+    const came = this.past.find(([each]) => each === voice)?.[1];
+    if (role !== this.tables.fourth || event.doppia || !pitch || !came) return;
+    if ((pitch[0] - event.bass[0]) % 7 !== 3 || Math.abs(pitch[0] - came[0]) !== 1) return;
+    const goes = this.second(voice) ?? toneAt(exercise, work, n + 1, voice);
+    if (samePitch(pitch, goes)) this.owe("cadential", voice, event.voice);
   }
 
   /** What a cadence asks of the note before it, of the way into it, and of the close. */
-  function cadence(tones, before) {
-    const came = new Map(before);
-    for (const [voice, pitch] of tones) {
+  cadence() {
+    const { event } = this;
+    const came = new Map(this.past);
+    for (const [voice, pitch] of this.now) {
       if (voice === event.voice) continue;
-      const last = lateToneAt(exercise, work, n, voice);
-      if (event.raise?.includes(classOf(last))) owe("unraised", voice);
-      if (event.minor?.includes(classOf(pitch))) owe("minor", voice);
+      const last = lateToneAt(this.exercise, this.work, this.n, voice) ?? pitch;
+      if (event.raise?.includes(classOf(last))) this.owe("unraised", voice);
+      if (event.minor?.includes(classOf(pitch))) this.owe("minor", voice);
       const from = came.get(voice);
-      if (from && event.rise?.includes(classOf(from)) && midiOf(pitch) !== midiOf(from) + 1) owe("astray", voice);
+      if (from && event.rise?.includes(classOf(from)) && midiOf(pitch) !== midiOf(from) + 1) {
+        this.owe("astray", voice);
+      }
     }
   }
 
-  /** Everything between two voices, and each voice's melody, at one moment and from the moment before. */
-  function step(tones, before, second) {
+  /**
+   * Everything between two voices, and each voice's melody, at one moment and from the moment before.
+   * @param {Tones} tones
+   * @param {Tones} before
+   * @param {boolean} second
+   */
+  moment(tones, before, second) {
     const came = new Map(before);
-    const moved = ([voice, pitch]) => !samePitch(came.get(voice), pitch);
     tones.forEach((upper, i) => {
       tones.slice(i + 1).forEach((lower, k) => {
-        const [high, top] = upper;
-        const [low, bottom] = lower;
-        const pair = { next: k === 0, over: low === event.voice, outer: i === 0 && low === event.voice, count: tones.length, second };
-        const struck = moved(upper) || moved(lower);
-        if (struck || !second) together(high, top, low, bottom, pair);
-        if (struck) sounding(high, top, low, bottom, pair);
-        if (came.has(high) && came.has(low)) motion(before, high, low, came.get(high), top, came.get(low), bottom, pair);
+        const over = lower[0] === this.event.voice;
+        const pair = { next: k === 0, over, outer: i === 0 && over, count: tones.length, second };
+        this.pair(upper, lower, before, pair);
       });
     });
-    stacked(tones, second);
-    hands(tones, before);
+    this.stacked(tones, second);
+    this.hands(tones, before);
     for (const [voice, pitch] of tones) {
       const from = came.get(voice);
-      if (voice !== event.voice && from) melody(voice, pitch, from, second);
+      if (voice !== this.event.voice && from) this.melody(voice, pitch, from, second);
     }
   }
 
-  /** Whether a rule is asked here: of voices that are next to each other, the outer ones …, and at such a place. */
-  function isAsked(rule, { next, over, outer, count, second }) {
-    const { of, where, least } = tables.rules[rule];
+  /**
+   * @param {Tones[number]} upper
+   * @param {Tones[number]} lower
+   * @param {Tones} before
+   * @param {Pair} pair
+   */
+  pair(upper, lower, before, pair) {
+    const [high, top] = upper;
+    const [low, bottom] = lower;
+    const [top0, bottom0] = [high, low].map((voice) => before.find(([each]) => each === voice)?.[1]);
+    const struck = !samePitch(top0, top) || !samePitch(bottom0, bottom);
+    /** @param {string[]} rules */
+    const ask = (rules) => {
+      for (const rule of rules) if (this.isAsked(rule, pair)) this.add(rule, high, low);
+    };
+    if (struck || !pair.second) ask(look(this.tables.together, interval(bottom, top)));
+    if (struck) {
+      // What two notes meet in this signature and tuning.
+      const [under, over] = midiOf(bottom) <= midiOf(top) ? [bottom, top] : [top, bottom];
+      ask(this.exercise.pairs[`${classOf(under)},${classOf(over)}`] ?? []);
+    }
+    if (struck && top0 && bottom0) {
+      const outermost = before[0][0] === high && before[before.length - 1][0] === low;
+      const here = { ...pair, outer: pair.outer && outermost };
+      const lowest = low === this.event.voice && before[before.length - 1][0] === low;
+      for (const rule of this.motion([top0, top], [bottom0, bottom])) {
+        if (this.isAsked(rule, here)) this.found.push({ rule, voices: [high, low], owed: false, lowest });
+      }
+    }
+  }
+
+  /**
+   * Whether a rule is asked here: of voices that are next to each other, the outer ones …, and at such a place.
+   * @param {string} rule
+   * @param {Pair} pair
+   */
+  isAsked(rule, { next, over, outer, count, second }) {
+    const { of, where, least } = this.tables.rules[rule];
+    /** @type {Record<string, boolean | undefined>} */
     const voices = { neighbours: next, upper: next && !over, outer };
     const places = {
-      inside: !event.free,
-      beat: !second && event.weight > 0,
+      inside: !this.event.free,
+      beat: !second && this.event.weight > 0,
       struck: !second,
-      firm: !second && event.weight >= 2,
+      firm: !second && this.event.weight >= 2,
     };
     return count >= least && (voices[of] ?? true) && where.every((place) => places[place]);
   }
 
-  function together(high, top, low, bottom, pair) {
-    for (const rule of look(tables.together, interval(bottom, top))) {
-      if (isAsked(rule, pair)) add(rule, high, low);
+  /**
+   * What all that sounds makes over the lowest note, when every voice is there.
+   * @param {Tones} tones
+   * @param {boolean} second
+   */
+  stacked(tones, second) {
+    if (tones.length !== this.event.upper.length + 1) return;
+    const { stack } = this.tables;
+    const pitches = tones.map(([, pitch]) => pitch);
+    const lowest = pitches.reduce((low, pitch) => (midiOf(pitch) < midiOf(low) ? pitch : low));
+    const numbers = bitsOf(
+      pitches.map((pitch) => pitch[0] - lowest[0]),
+      7,
+    );
+    const sizes = bitsOf(
+      pitches.map((pitch) => midiOf(pitch) - midiOf(lowest)),
+      12,
+    );
+    for (const rule of [...(stack.numbers[numbers] ?? []), ...(stack.sizes[sizes] ?? [])]) {
+      const asked = this.isAsked(rule, { count: tones.length, second });
+      if (asked) this.add(rule, ...tones.map(([voice]) => voice));
     }
   }
 
-  /** What all that sounds makes over the lowest note, when every voice is there. */
-  function stacked(tones, second) {
-    if (tones.length !== event.upper.length + 1) return;
-    const [bottom] = tones.map(([, pitch]) => pitch).sort((a, b) => midiOf(a) - midiOf(b));
-    const bits = (over, size) => tones.reduce((all, [, pitch]) => all | (1 << (((over(pitch) % size) + size) % size)), 0);
-    const numbers = bits((pitch) => pitch[0] - bottom[0], 7);
-    const sizes = bits((pitch) => midiOf(pitch) - midiOf(bottom), 12);
-    for (const rule of [...(tables.stack.numbers[numbers] ?? []), ...(tables.stack.sizes[sizes] ?? [])]) {
-      if (isAsked(rule, { count: tones.length, second })) add(rule, ...tones.map(([voice]) => voice));
-    }
-  }
-
-  /** What two notes meet in this signature and tuning. */
-  function sounding(high, top, low, bottom, pair) {
-    const [under, over] = midiOf(bottom) <= midiOf(top) ? [bottom, top] : [top, bottom];
-    for (const rule of exercise.pairs[`${classOf(under)},${classOf(over)}`] ?? []) {
-      if (isAsked(rule, pair)) add(rule, high, low);
-    }
-  }
-
-  function stretch(tones) {
-    const { widest, digits } = tables.hands;
+  /**
+   * The rules that the stretch of the hands meets.
+   * @param {Tones} tones
+   */
+  stretch(tones) {
+    const { widest, digits, rules } = this.tables.hands;
     const steps = tones.map(([, pitch]) => pitch[0]).sort((a, b) => b - a);
-    if (steps.length < 2) return 0;
+    if (steps.length < 2) return rules[0];
     const gaps = steps.slice(1).map((step, k) => Math.min(widest, steps[k] - step));
-    return Number(digits[steps.length - 2]?.[gaps.reduce((at, gap) => at * (widest + 1) + gap, 0)] ?? 0);
+    const place = gaps.reduce((at, gap) => at * (widest + 1) + gap, 0);
+    return rules[Number(digits[steps.length - 2]?.[place] ?? 0)];
   }
 
-  /** A stretch that goes on is told once, and again when it becomes worse. */
-  function hands(tones, before) {
-    const [wide, was] = [tones, before].map((each) => tables.hands.rules[stretch(each)]);
-    const grave = (rule) => ["error", "warning", "note"].indexOf(tables.rules[rule].severity[1]);
-    for (const rule of wide) {
-      if (was.every((other) => grave(other) > grave(rule))) add(rule, ...tones.map(([voice]) => voice));
+  /**
+   * A stretch that goes on is told once, and again when it becomes worse.
+   * @param {Tones} tones
+   * @param {Tones} before
+   */
+  hands(tones, before) {
+    const was = this.stretch(before);
+    /** @param {string} rule */
+    const rank = (rule) => GRAVEST_FIRST.indexOf(this.tables.rules[rule].severity[1]);
+    for (const rule of this.stretch(tones)) {
+      if (was.every((other) => rank(other) > rank(rule))) this.add(rule, ...tones.map(([voice]) => voice));
     }
   }
 
-  function motion(before, high, low, top0, top1, bottom0, bottom1, pair) {
-    const rise = midiOf(top1) - midiOf(top0);
-    const lower = midiOf(bottom1) - midiOf(bottom0);
-    if (samePitch(top0, top1) && samePitch(bottom0, bottom1)) return;
-    const way = Math.sign(rise * lower);
-    const kind = (pair) => tables.perfect[pair] ?? 0;
+  /**
+   * The rules that the way of two voices meets, each from one note to another.
+   * @param {[from: Pitch, to: Pitch]} upper
+   * @param {[from: Pitch, to: Pitch]} lower
+   */
+  motion([top0, top1], [bottom0, bottom1]) {
+    const { perfect, chromatic, across, motion } = this.tables;
+    const way = Math.sign((midiOf(top1) - midiOf(top0)) * (midiOf(bottom1) - midiOf(bottom0)));
     const leap = Math.abs(top1[0] - top0[0]) > 1 ? 1 : 0;
-    const key = [kind(interval(bottom0, top0)), kind(interval(bottom1, top1)), way === 1 ? 1 : way === -1 ? 2 : 0, leap];
-    const lowest = before[before.length - 1][0];
-    const here = { ...pair, outer: pair.outer && high === before[0][0] && low === lowest };
-    const own = [interval(bottom0, bottom1), interval(top0, top1)].some((move) => tables.chromatic.includes(move));
-    const across = tables.across[own ? 1 : 0];
-    const crossed = [...look(across, interval(bottom0, top1)), ...look(across, interval(bottom1, top0))];
-    for (const rule of new Set([...(tables.motion[key.join()] ?? []), ...crossed])) {
-      if (!isAsked(rule, here)) continue;
-      found.push({ rule, voices: [high, low], owed: false, lowest: low === event.voice && low === lowest });
-    }
+    const kinds = [interval(bottom0, top0), interval(bottom1, top1)].map((size) => perfect[size] ?? 0);
+    const key = [...kinds, [CONTRARY, OBLIQUE, SIMILAR][way + 1], leap].join();
+    const moves = [interval(bottom0, bottom1), interval(top0, top1)];
+    const crossing = across[moves.some((move) => chromatic.includes(move)) ? 1 : 0];
+    const crossed = [interval(bottom0, top1), interval(bottom1, top0)].flatMap((size) =>
+      look(crossing, size),
+    );
+    return new Set([...(motion[key] ?? []), ...crossed]);
   }
 
-  function melody(voice, pitch, came, second) {
+  /**
+   * @param {string} voice
+   * @param {Pitch} pitch
+   * @param {Pitch} came
+   * @param {boolean} second
+   */
+  melody(voice, pitch, came, second) {
     if (samePitch(pitch, came)) return;
-    for (const rule of look(tables.melody, interval(came, pitch))) add(rule, voice);
-    const first = noteBefore(voice, came, second);
+    for (const rule of look(this.tables.melody, interval(came, pitch))) this.add(rule, voice);
+    const first = this.noteBefore(voice, came, second);
     if (!first) return;
     const steps = `${came[0] - first[0]},${pitch[0] - came[0]}`;
     const whole = `${steps},${midiOf(pitch) - midiOf(first)}`; // steps, and the size of both together
-    for (const rule of look(tables.turns, whole)) add(rule, voice);
+    for (const rule of look(this.tables.turns, whole)) this.add(rule, voice);
   }
 
-  /** The last note of a voice that was another than `came`. */
-  function noteBefore(voice, came, second) {
-    let k = second ? n : n - 1;
+  /**
+   * The last note of a voice that was another than `came`.
+   * @param {string} voice
+   * @param {Pitch} came
+   * @param {boolean} second
+   */
+  noteBefore(voice, came, second) {
+    const { exercise, work } = this;
+    let k = second ? this.n : this.n - 1;
     let tone = toneAt(exercise, work, k, voice);
-    for (;;) {
-      if (!tone || !samePitch(tone, came)) return tone;
+    while (tone && samePitch(tone, came)) {
       if (k < 1 || !exercise.events[k].joined) return null;
       k--;
       const late = lateToneAt(exercise, work, k, voice);
       if (!samePitch(late, came)) return late;
       tone = toneAt(exercise, work, k, voice);
     }
+    return tone;
   }
 
-  /** A second note that clashes must pass, by the steps that lead to it and from it; or what it clashes with is held
-   * and goes on as a suspension does. */
-  function clashes(tones) {
-    const [first, late, told] = [new Map(now), new Map(tones), new Set()];
+  /**
+   * A second note that clashes must pass, by the steps that lead to it and from it; or what it clashes with is held
+   * and goes on as a suspension does.
+   * @param {Tones} tones
+   */
+  clashes(tones) {
+    const { tables, exercise, work, n } = this;
+    const [first, late] = [new Map(this.now), new Map(tones)];
+    /** @type {Set<string>} */
+    const told = new Set();
     tones.forEach(([high], i) => {
       for (const [low] of tones.slice(i + 1)) {
         const struck = [high, low].filter((voice) => !samePitch(first.get(voice), late.get(voice)));
         const guilty = struck.includes(high) || !struck.length ? high : low;
         // As in the check, a note that clashes with two others at once is told once.
         if (!struck.length || told.has(guilty)) continue;
-        for (const rule of clashRules(tables, exercise, work, n, high, low, lateToneAt) ?? []) {
+        for (const rule of clashRules(tables, exercise, work, n, [high, low], lateToneAt) ?? []) {
           told.add(guilty);
-          add(rule, high, low);
+          this.add(rule, high, low);
         }
       }
     });
   }
-
-  const told = new Set();
-  return found.filter(({ rule, voices }) => {
-    const key = [rule, ...voices].join();
-    const known = told.has(key) || event.allowed.includes(rule);
-    told.add(key);
-    return !known;
-  });
 }
 
-/** Verdicts with their severity for so many voices. */
+/**
+ * All verdicts on one sonority, its second notes, and the way to it: [rule, voices].
+ * @param {Tables} tables
+ * @param {Exercise} exercise
+ * @param {Work} work
+ * @param {number} n
+ */
+function verdicts(tables, exercise, work, n) {
+  return new Judging(tables, exercise, work, n).all().map(({ rule, voices }) => [rule, voices]);
+}
+
+/**
+ * Verdicts with their severity for so many voices.
+ * @param {Tables} tables
+ * @param {Exercise} exercise
+ * @param {Work} work
+ * @param {number} n
+ * @returns {Judged[]}
+ */
 function judge(tables, exercise, work, n) {
-  const count = Math.min(6, Math.max(1, tonesAt(exercise, work, n).length));
-  return met(tables, exercise, work, n).map((each) => {
+  const judging = new Judging(tables, exercise, work, n);
+  const count = Math.min(6, Math.max(1, judging.now.length));
+  return judging.all().map((each) => {
     const { severity, lowest } = tables.rules[each.rule];
-    return { ...each, severity: ((each.lowest && lowest) || severity)[count - 1] };
+    return {
+      ...each,
+      severity: ((each.lowest && lowest) || severity)[count - 1],
+    };
   });
 }
 
-/** Whether every voice above the line has its note. */
+/**
+ * Whether every voice above the line has its note.
+ * @param {Exercise} exercise
+ * @param {Work} work
+ * @param {number} n
+ */
 function isWhole(exercise, work, n) {
   return exercise.events[n].upper.every((voice) => work[voice][n]);
 }
 
-/** How a sonority stands: "error", "open" while notes are missing, "warning" or "good". */
+/**
+ * How a sonority stands: "error", "open" while notes are missing, "warning" or "good".
+ * @param {Tables} tables
+ * @param {Exercise} exercise
+ * @param {Work} work
+ * @param {number} n
+ * @returns {State}
+ */
 function standing(tables, exercise, work, n) {
   if (!exercise.events[n].upper.length) return "open";
   const met = judge(tables, exercise, work, n);
@@ -385,20 +423,32 @@ function standing(tables, exercise, work, n) {
   return met.some((each) => each.severity === "warning") ? "warning" : "good";
 }
 
-/** Notes a voice may take at a sonority without an error, as things stand. */
+/**
+ * Notes a voice may take at a sonority without an error, as things stand.
+ * @param {Tables} tables
+ * @param {Exercise} exercise
+ * @param {Work} work
+ * @param {number} n
+ * @param {string} voice
+ */
 function legalTones(tables, exercise, work, n, voice) {
   const [low, high] = exercise.compass[voice];
+  /** @type {Hint[]} */
   const found = [];
   for (let step = low; step <= high; step++) {
     for (const alter of [-1, 0, 1]) {
+      /** @type {Pitch} */
       const pitch = [step, alter];
       if (!(pitch.join() in exercise.hertz)) continue;
-      const row = [...work[voice]];
-      row[n] = pitch;
+      const row = work[voice].map((each, k) => (k === n ? pitch : each));
       const tried = { ...work, [voice]: row };
       const met = judge(tables, exercise, tried, n);
-      const own = met.filter((each) => each.severity === "error" && (each.voices.includes(voice) || !each.voices.length));
-      if (!own.length) found.push({ pitch, price: met.filter((each) => each.severity === "warning").length });
+      const own = met.filter(({ voices }) => voices.includes(voice) || !voices.length);
+      if (own.some(({ severity }) => severity === "error")) continue;
+      found.push({
+        pitch,
+        price: met.filter(({ severity }) => severity === "warning").length,
+      });
     }
   }
   return found;

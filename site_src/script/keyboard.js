@@ -5,7 +5,10 @@ const WHITE = { width: 30, height: 92 };
 const BLACK = { width: 20, height: 56 };
 const IS_BLACK = [1, 3, 6, 8, 10];
 
-/** Where the keys stand, from the lowest: left edge, and whether it is a black one. */
+/**
+ * Where the keys stand, from the lowest: left edge, and whether it is a black one.
+ * @param {number} count
+ */
 function keyPlaces(count) {
   let edge = 0;
   return Array.from({ length: count }, (_, n) => {
@@ -16,92 +19,172 @@ function keyPlaces(count) {
   });
 }
 
+/** @param {{ left: number, black: boolean }} place */
 function drawKey({ left, black }) {
   const { width, height } = black ? BLACK : WHITE;
-  const shape = svgEl("rect", { x: left + 0.5, y: 0.5, width: width - 1, height: height - 1, rx: 2 });
-  const letter = svgEl("text", { x: left + width / 2, y: height - 10, "text-anchor": "middle" });
-  const group = svgEl("g", { class: black ? "verset-key-black" : "verset-key-white" });
+  const shape = svgEl("rect", {
+    x: left + 0.5,
+    y: 0.5,
+    width: width - 1,
+    height: height - 1,
+    rx: 2,
+  });
+  const letter = svgEl("text", {
+    x: left + width / 2,
+    y: height - 10,
+    "text-anchor": "middle",
+  });
+  const group = svgEl("g", {
+    class: black ? "verset-key-black" : "verset-key-white",
+  });
   group.append(shape, letter);
   return { group, letter };
 }
 
+/**
+ * Place of the frequency that lies nearest to a pitch, as one hears.
+ * @param {number[]} hertz
+ * @param {number} pitch
+ */
+function nearestKey(hertz, pitch) {
+  const far = hertz.map((each) => Math.abs(Math.log(each / pitch)));
+  return far.indexOf(Math.min(...far));
+}
+
 /** A keyboard of keys tuned to these hertz, from the lowest up by semitones. */
-function createKeyboard(player, hertz) {
-  const { words, timeline, transport, marks } = player;
-  const places = keyPlaces(hertz.length);
-  const keys = places.map(drawKey);
-  const width = WHITE.width * places.filter((place) => !place.black).length;
-  const label = words.keyboardLabel;
-  const svg = svgEl("svg", { viewBox: `0 0 ${width} ${WHITE.height}`, width, height: WHITE.height, role: "img", "aria-label": label });
-  for (const black of [false, true]) keys.forEach((key, n) => places[n].black === black && svg.append(key.group));
-  const element = el("div", { class: "verset-keyboard", hidden: true }, svg);
-  const initials = player.voices.map((voice) => player.voiceName(voice).slice(0, 1).toUpperCase());
-  const touched = new Map(); // by pointer: what sounds under it
-  const known = new Map();
-  let lit = new Map();
-
-  /** The key that sounds nearest to a pitch. */
-  function keyOf(pitch) {
-    if (!known.has(pitch)) {
-      const far = hertz.map((each) => Math.abs(Math.log(each / pitch)));
-      known.set(pitch, far.indexOf(Math.min(...far)));
+class KeysOnScreen {
+  /**
+   * @param {Player} player
+   * @param {number[]} hertz
+   */
+  constructor(player, hertz) {
+    this.player = player;
+    this.hertz = hertz;
+    this.places = keyPlaces(hertz.length);
+    this.keys = this.places.map(drawKey);
+    const width = WHITE.width * this.places.filter((place) => !place.black).length;
+    const size = {
+      width,
+      height: WHITE.height,
+      viewBox: `0 0 ${width} ${WHITE.height}`,
+    };
+    this.svg = svgEl("svg", {
+      ...size,
+      role: "img",
+      "aria-label": player.words.keyboardLabel,
+    });
+    for (const black of [false, true]) {
+      this.svg.append(...this.keys.filter((_, n) => this.places[n].black === black).map((key) => key.group));
     }
-    return known.get(pitch);
+    this.element = el("div", { class: "verset-keyboard", hidden: true }, this.svg);
+    this.initials = player.voices.map((voice) => player.voiceName(voice).slice(0, 1).toUpperCase());
+    /** @type {Map<number, { n: number, sound: Sound }>} */
+    this.touched = new Map(); // by pointer: what sounds under it
+    /** @type {Map<number, number>} */
+    this.known = new Map(); // keys by pitch
+    /** @type {Map<number, string>} */
+    this.lit = new Map(); // by key: the letters on it
+    this.listen();
   }
 
-  function light(next) {
-    for (const n of new Set([...lit.keys(), ...next.keys()])) {
-      keys[n].group.classList.toggle("verset-key-down", next.has(n));
-      keys[n].letter.textContent = next.get(n) ?? "";
-    }
-    lit = next;
+  listen() {
+    this.keys.forEach(({ group }, n) => {
+      group.addEventListener("pointerdown", (event) => this.down(event, n));
+    });
+    /** @param {PointerEvent} event */
+    this.released = (event) => this.up(event);
+    addEventListener("pointerup", this.released);
+    addEventListener("pointercancel", this.released);
+    this.player.marks.onFrame((position) => this.show(position));
   }
 
-  /** Mark what sounds at a position; bring it into sight where the keyboard is wider than the screen. */
-  function show(position) {
-    if (element.hidden) return;
-    const next = new Map();
-    for (const { start, end, hertz: pitch, voice } of timeline.versions[transport.settings.version]?.notes ?? []) {
-      if (start > position + EARLY || end <= position + EARLY || player.silent.has(player.voices[voice])) continue;
-      const n = keyOf(pitch);
-      next.set(n, (next.get(n) ?? "") + initials[voice]);
-    }
-    for (const { n } of touched.values()) next.set(n, next.get(n) ?? "");
-    light(next);
-    if (transport.going && next.size && svg.clientWidth > element.clientWidth && !touched.size) {
-      const at = [...next.keys()].map((n) => places[n].left);
-      const middle = (Math.min(...at) + Math.max(...at) + WHITE.width) / 2;
-      if (Math.abs(element.scrollLeft + element.clientWidth / 2 - middle) > element.clientWidth / 3) element.scrollLeft = middle - element.clientWidth / 2;
-    }
+  /**
+   * The key that sounds nearest to a pitch.
+   * @param {number} pitch
+   */
+  keyOf(pitch) {
+    const found = this.known.get(pitch) ?? nearestKey(this.hertz, pitch);
+    this.known.set(pitch, found);
+    return found;
   }
 
-  function down(event, n) {
+  /**
+   * Mark what sounds at a position; bring it into sight where the keyboard is wider than the screen.
+   * @param {number} position
+   */
+  show(position) {
+    if (this.element.hidden) return;
+    const next = this.lettersAt(position);
+    for (const n of new Set([...this.lit.keys(), ...next.keys()])) {
+      this.keys[n].group.classList.toggle("verset-key-down", next.has(n));
+      this.keys[n].letter.textContent = next.get(n) ?? "";
+    }
+    this.lit = next;
+    if (this.player.transport.going && next.size && !this.touched.size) this.see([...next.keys()]);
+  }
+
+  /**
+   * Keys that are down at a position, with the letters of their voices.
+   * @param {number} position
+   */
+  lettersAt(position) {
+    const { timeline, transport, silent, voices } = this.player;
+    /** @type {Map<number, string>} */
+    const found = new Map();
+    for (const { start, end, hertz, voice } of timeline.versions[transport.settings.version]?.notes ?? []) {
+      if (start > position + EARLY || end <= position + EARLY || silent.has(voices[voice])) continue;
+      const n = this.keyOf(hertz);
+      found.set(n, (found.get(n) ?? "") + this.initials[voice]);
+    }
+    for (const { n } of this.touched.values()) found.set(n, found.get(n) ?? "");
+    return found;
+  }
+
+  /** @param {number[]} keys */
+  see(keys) {
+    const { element, svg } = this;
+    if (svg.clientWidth <= element.clientWidth) return;
+    const edges = keys.map((n) => this.places[n].left);
+    const middle = (Math.min(...edges) + Math.max(...edges) + WHITE.width) / 2;
+    const away = Math.abs(element.scrollLeft + element.clientWidth / 2 - middle);
+    if (away > element.clientWidth / 3) element.scrollLeft = middle - element.clientWidth / 2;
+  }
+
+  /**
+   * @param {PointerEvent} event
+   * @param {number} n
+   */
+  down(event, n) {
     event.preventDefault(); // the focus stays where it is, so that a touch can put a note in
-    const { organ } = player;
-    organ.context.resume().catch(() => player.say("noSound"));
+    const { organ, own, marks } = this.player;
+    organ.context.resume().catch(() => this.player.say("noSound"));
     const now = organ.context.currentTime;
-    touched.set(event.pointerId, { n, handle: organ.note(now + 0.005, now + 60, hertz[n]) });
-    player.own?.take(LOWEST_KEY + n);
+    this.touched.set(event.pointerId, {
+      n,
+      sound: organ.note(now + 0.005, now + 60, this.hertz[n]),
+    });
+    own?.take(LOWEST_KEY + n);
     marks.show();
   }
 
-  function up(event) {
-    const found = touched.get(event.pointerId);
+  /** @param {PointerEvent} event */
+  up(event) {
+    const found = this.touched.get(event.pointerId);
     if (!found) return;
-    touched.delete(event.pointerId);
-    found.handle.end(player.organ.context.currentTime);
-    marks.show();
+    this.touched.delete(event.pointerId);
+    found.sound.end(this.player.organ.context.currentTime);
+    this.player.marks.show();
   }
 
-  keys.forEach(({ group }, n) => group.addEventListener("pointerdown", (event) => down(event, n)));
-  for (const end of ["pointerup", "pointercancel"]) addEventListener(end, up);
-  marks.onFrame(show);
-  return {
-    element,
-    setShown(on) {
-      element.hidden = !on;
-      if (on) marks.show();
-    },
-    remove: () => ["pointerup", "pointercancel"].forEach((end) => removeEventListener(end, up)),
-  };
+  /** @param {boolean} on */
+  setShown(on) {
+    this.element.hidden = !on;
+    if (on) this.player.marks.show();
+  }
+
+  remove() {
+    if (!this.released) return;
+    removeEventListener("pointerup", this.released);
+    removeEventListener("pointercancel", this.released);
+  }
 }

@@ -1,48 +1,74 @@
 // Keys work only while the music or the controls have the focus, so that they never take a key from the page,
 // the browser or a screen reader.
 
-function listenToKeys(player, places) {
-  const { transport } = player;
-  const bar = () => player.marks.bar;
+/**
+ * Move the end of the repeated bars; the first time they begin at the bar we are in.
+ * @param {Player} player
+ * @param {number} step
+ */
+function extendRepeat(player, step) {
+  const { bar } = player.marks;
+  const [low, high] = player.barSpan;
+  const { repeat } = player.transport.settings;
+  const [first, last] = repeat ?? [bar, bar];
+  const end = clamp(repeat ? last + step : last, low, high);
+  player.setRepeat([Math.min(first, end), end]);
+}
 
-  function extend(step) {
-    const [low, high] = player.barSpan;
-    const [first, last] = transport.settings.repeat ?? [bar(), bar()];
-    const began = transport.settings.repeat !== null;
-    const end = began ? clamp(last + step, low, high) : clamp(last, low, high);
-    player.setRepeat([Math.min(first, end), end]);
-  }
-
+/**
+ * What each key does.
+ * @param {Player} player
+ */
+function keyActs(player) {
+  const { transport, marks } = player;
+  /** @type {Record<string, () => void>} */
   const acts = {
     " ": () => player.toggle(),
-    ArrowLeft: () => player.toBar(bar() - 1),
-    ArrowRight: () => player.toBar(bar() + 1),
-    "shift ArrowLeft": () => extend(-1),
-    "shift ArrowRight": () => extend(1),
+    ArrowLeft: () => player.toBar(marks.bar - 1),
+    ArrowRight: () => player.toBar(marks.bar + 1),
+    "shift ArrowLeft": () => extendRepeat(player, -1),
+    "shift ArrowRight": () => extendRepeat(player, 1),
     Home: () => player.again(),
     "-": () => player.pace(-SPEEDS.step),
     "+": () => player.pace(SPEEDS.step),
     "=": () => player.pace(SPEEDS.step),
-    r: () => player.setRepeat(transport.settings.repeat ? null : [bar(), bar()]),
+    r: () => player.setRepeat(transport.settings.repeat ? null : [marks.bar, marks.bar]),
     v: () => player.nextVersion(),
     d: () => player.desk.open(),
   };
   player.sounding.forEach((voice, n) => {
     acts[String(n + 1)] = () => player.setVoice(voice, player.silent.has(voice));
   });
+  return acts;
+}
 
-  function press(event) {
+/**
+ * Whether an element wants a key for itself.
+ * @param {Element} element
+ * @param {string} key
+ */
+function takesKey(element, key) {
+  const { tagName } = element;
+  if (tagName === "SELECT" || tagName === "TEXTAREA") return true;
+  if (element instanceof HTMLInputElement && element.type !== "checkbox") return true;
+  return key === " " && ["BUTTON", "SUMMARY", "INPUT", "A"].includes(tagName);
+}
+
+/**
+ * @param {Player} player
+ * @param {HTMLElement[]} places
+ */
+function listenToKeys(player, places) {
+  const acts = keyActs(player);
+  /** @param {KeyboardEvent} event */
+  const press = (event) => {
     if (event.altKey || event.ctrlKey || event.metaKey || event.defaultPrevented) return;
-    const { tagName, type } = event.target;
-    const ownKeys = tagName === "SELECT" || tagName === "TEXTAREA" || (tagName === "INPUT" && type !== "checkbox");
-    if (ownKeys) return;
-    const presses = tagName === "BUTTON" || tagName === "SUMMARY" || tagName === "INPUT" || tagName === "A";
-    if (presses && event.key === " ") return;
+    if (takesKey(/** @type {Element} */ (event.target), event.key)) return;
     const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
     const act = acts[event.shiftKey && key.length > 1 ? `shift ${key}` : key];
     if (!act) return;
     event.preventDefault();
     act();
-  }
+  };
   for (const place of places) place.addEventListener("keydown", press);
 }

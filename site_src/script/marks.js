@@ -3,86 +3,114 @@
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 const FRAME = 0.008; // a mark set now is seen about half a frame later
 
-function createMarks(music, timeline, transport) {
-  let lit = new Set();
-  let here = -1;
-  let counting = false;
-  let follow = false;
-  let frame = 0;
-  const onBar = [];
-  const onFrame = [];
+class Marks {
+  /**
+   * @param {Music} music
+   * @param {Timeline} timeline
+   * @param {Transport} transport
+   */
+  constructor(music, timeline, transport) {
+    this.music = music;
+    this.timeline = timeline;
+    this.transport = transport;
+    /** @type {Set<string>} */
+    this.lit = new Set();
+    this.bar = -1; // the one we are in
+    this.counting = false;
+    this.follow = false;
+    this.frame = 0;
+    /** @type {((bar: number) => void)[]} */
+    this.barListeners = [];
+    /** @type {((position: number) => void)[]} */
+    this.frameListeners = [];
+    transport.listen(() => {
+      if (transport.going && !this.frame) this.run();
+      else if (!transport.going) this.show();
+    });
+  }
 
-  function lightNotes(ids) {
+  /**
+   * Told of a new bar, and of the end of the count before the first one.
+   * @param {(bar: number) => void} listener
+   */
+  onBar(listener) {
+    this.barListeners.push(listener);
+  }
+
+  /**
+   * Told of the position at the ear, at each frame while the music goes.
+   * @param {(position: number) => void} listener
+   */
+  onFrame(listener) {
+    this.frameListeners.push(listener);
+  }
+
+  run() {
+    this.show();
+    this.frame = this.transport.going ? requestAnimationFrame(() => this.run()) : 0;
+  }
+
+  show() {
+    const { music, timeline, transport } = this;
+    const position = transport.position(FRAME);
+    const versions = music.shown(transport.settings.version);
+    this.lightNotes(versions.flatMap((version) => timeline.sounding(version, position)));
+    this.frameBar(timeline.bar(position));
+    for (const listener of this.frameListeners) listener(position);
+  }
+
+  /** @param {string[]} ids */
+  lightNotes(ids) {
     const next = new Set(ids);
-    for (const id of lit) {
-      if (!next.has(id)) music.notes.get(id)?.forEach((note) => note.classList.remove("verset-now"));
+    for (const id of new Set([...this.lit, ...next])) {
+      if (this.lit.has(id) === next.has(id)) continue;
+      for (const note of this.music.notes.get(id) ?? []) note.classList.toggle("verset-now", next.has(id));
     }
-    for (const id of next) {
-      if (!lit.has(id)) music.notes.get(id)?.forEach((note) => note.classList.add("verset-now"));
-    }
-    lit = next;
+    this.lit = next;
   }
 
-  /** Tells of a new bar, and of the end of the count before the first one. */
-  function frameBar(number) {
-    if (number === here && transport.counting === counting) return;
-    here = number;
-    counting = transport.counting;
-    for (const bar of music.bars) bar.measure.classList.toggle("verset-here", bar.number === number);
-    if (follow && transport.going) scrollTo(number);
-    onBar.forEach((listener) => listener(number));
+  /** @param {number} number */
+  frameBar(number) {
+    const { counting, going } = this.transport;
+    if (number === this.bar && counting === this.counting) return;
+    this.bar = number;
+    this.counting = counting;
+    for (const bar of this.music.bars) bar.measure.classList.toggle("verset-here", bar.number === number);
+    if (this.follow && going) this.toMusic();
+    for (const listener of this.barListeners) listener(number);
   }
 
-  function scrollTo(number) {
-    const bar = music.bars.find((each) => each.number === number && music.seen(each));
+  /** Bring the music of this moment into sight. */
+  toMusic() {
+    const bar = this.music.bars.find((each) => each.number === this.bar && this.music.seen(each));
     if (!bar || bar.system.svg.closest("dialog")) return;
     const box = bar.system.svg.getBoundingClientRect();
     if (box.top < innerHeight * 0.15 || box.bottom > innerHeight * 0.75) {
-      bar.system.svg.scrollIntoView({ block: "center", behavior: calm.matches ? "auto" : "smooth" });
+      bar.system.svg.scrollIntoView({
+        block: "center",
+        behavior: calm.matches ? "auto" : "smooth",
+      });
     }
   }
 
-  function show() {
-    const position = transport.position(FRAME);
-    lightNotes(music.shown(transport.settings.version).flatMap((version) => timeline.sounding(version, position)));
-    frameBar(timeline.bar(position));
-    onFrame.forEach((listener) => listener(position));
+  /** @param {boolean} on */
+  setFollow(on) {
+    this.follow = on;
+    if (on && this.transport.going) this.toMusic();
   }
 
-  function run() {
-    show();
-    frame = transport.going ? requestAnimationFrame(run) : 0;
+  /** @param {BarsToRepeat | null} bars */
+  repeat(bars) {
+    for (const bar of this.music.bars) {
+      const inside = bars !== null && bar.number >= bars[0] && bar.number <= bars[1];
+      bar.measure.classList.toggle("verset-repeated", inside);
+      bar.measure.classList.toggle("verset-repeat-first", inside && bar.number === bars[0]);
+      bar.measure.classList.toggle("verset-repeat-last", inside && bar.number === bars[1]);
+    }
   }
 
-  transport.listen(() => {
-    if (transport.going && !frame) run();
-    else if (!transport.going) show();
-  });
-
-  return {
-    show,
-    onBar: (listener) => onBar.push(listener),
-    /** Told of the position at the ear, at each frame while the music goes. */
-    onFrame: (listener) => onFrame.push(listener),
-    get bar() {
-      return here;
-    },
-    /** Bring the music of this moment into sight. */
-    toMusic: () => scrollTo(here),
-    setFollow(on) {
-      follow = on;
-      if (on && transport.going) scrollTo(here);
-    },
-    repeat(bars) {
-      for (const bar of music.bars) {
-        const inside = bars && bar.number >= bars[0] && bar.number <= bars[1];
-        bar.measure.classList.toggle("verset-repeated", Boolean(inside));
-        bar.measure.classList.toggle("verset-repeat-first", Boolean(inside) && bar.number === bars[0]);
-        bar.measure.classList.toggle("verset-repeat-last", Boolean(inside) && bar.number === bars[1]);
-      }
-    },
-    silent(voices) {
-      for (const [note, voice] of music.voiceOf) note.classList.toggle("verset-silent", voices.has(voice));
-    },
-  };
+  /** @param {Set<string>} voices */
+  silent(voices) {
+    for (const [note, voice] of this.music.voiceOf) note.classList.toggle("verset-silent", voices.has(voice));
+  }
 }

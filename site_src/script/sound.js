@@ -5,104 +5,187 @@
 const ATTACK = 0.022; // seconds: the pipe's speech, soft enough to make no click
 const RELEASE = 0.07;
 const HUSH = 0.03; // release of notes cut short when the reader stops or seeks
+const HIGHEST_PIPE = 12000; // hertz
 
+/**
+ * @param {BaseAudioContext} context
+ * @param {Rank} rank
+ */
 function rankWave(context, rank) {
   const count = rank.harmonics.length + 1;
   const sine = new Float32Array(count);
   rank.harmonics.forEach((amplitude, n) => (sine[n + 1] = amplitude));
-  return context.createPeriodicWave(new Float32Array(count), sine, { disableNormalization: true });
+  return context.createPeriodicWave(new Float32Array(count), sine, {
+    disableNormalization: true,
+  });
+}
+
+/**
+ * A note that sounds: its pipes under one envelope.
+ * @implements {Sound}
+ */
+class SoundingNote {
+  /**
+   * @param {GainNode} envelope
+   * @param {OscillatorNode[]} pipes
+   * @param {number} when
+   * @param {number} until
+   */
+  constructor(envelope, pipes, when, until) {
+    this.envelope = envelope;
+    this.pipes = pipes;
+    this.when = when;
+    this.until = 0;
+    this.over = 0;
+    envelope.gain.setValueAtTime(0, when);
+    envelope.gain.linearRampToValueAtTime(1, when + ATTACK);
+    this.close(Math.max(until, when + ATTACK + 2e-4), RELEASE);
+  }
+
+  /**
+   * @param {number} at
+   * @param {number} release
+   */
+  close(at, release) {
+    this.until = at;
+    this.over = at + release * 5;
+    this.envelope.gain.setTargetAtTime(0, at, release / 2);
+    for (const pipe of this.pipes) pipe.stop(this.over);
+  }
+
+  /**
+   * Let the note end at another time than was planned.
+   * @param {number} at
+   */
+  end(at, release = RELEASE) {
+    const now = this.envelope.context.currentTime;
+    if (this.until <= now) return; // already dying away
+    if (this.when >= now && at <= this.when) {
+      this.kill();
+      return;
+    }
+    this.envelope.gain.cancelScheduledValues(Math.max(now, this.when + ATTACK + 1e-4));
+    this.close(Math.max(at, this.when + ATTACK + 2e-4), release);
+  }
+
+  /** Take back a note that has not begun. */
+  kill() {
+    this.until = this.over = 0;
+    this.envelope.disconnect();
+    for (const pipe of this.pipes) pipe.stop();
+  }
 }
 
 /** The sounding side of a context (live, or offline in a test): voices, limiter, loudness. */
-function createOrgan(context, data) {
-  const master = new GainNode(context, { gain: 0 });
-  // Threshold in decibels; the node adds make-up gain of its own, which `trim` takes away again.
-  const limiter = new DynamicsCompressorNode(context, { threshold: -9, knee: 3, ratio: 20, attack: 0.002, release: 0.2 });
-  const trim = new GainNode(context, { gain: 0.56 });
-  master.connect(limiter).connect(trim).connect(context.destination);
-  const voices = data.voices.map(() => {
-    const gain = new GainNode(context, { gain: 1 });
-    gain.connect(master);
-    return gain;
-  });
-  const ranks = data.ranks.map((rank) => ({ ...rank, wave: rankWave(context, rank) }));
+class Organ {
+  /**
+   * @param {AudioContext} context
+   * @param {PlayData} data
+   */
+  constructor(context, data) {
+    this.context = context;
+    this.master = new GainNode(context, { gain: 0 });
+    // Threshold in decibels; the node adds make-up gain of its own, which `trim` takes away again.
+    const limits = {
+      threshold: -9,
+      knee: 3,
+      ratio: 20,
+      attack: 0.002,
+      release: 0.2,
+    };
+    const limiter = new DynamicsCompressorNode(context, limits);
+    const trim = new GainNode(context, { gain: 0.56 });
+    this.master.connect(limiter).connect(trim).connect(context.destination);
+    this.voices = data.voices.map(() => {
+      const gain = new GainNode(context, { gain: 1 });
+      gain.connect(this.master);
+      return gain;
+    });
+    this.ranks = data.ranks.map((rank) => ({
+      ...rank,
+      wave: rankWave(context, rank),
+    }));
+  }
 
-  return {
-    context,
-    setLevel(level) {
-      // A slider feels even when loudness grows faster than its place.
-      master.gain.setTargetAtTime(Math.pow(level, 1.5), context.currentTime, 0.02);
-    },
-    setVoice(voice, sounds) {
-      voices[voice].gain.setTargetAtTime(sounds ? 1 : 0, context.currentTime, 0.015);
-    },
-    /** Sound a note from `when` to `until` (seconds of the context), in a voice or (without one) under the
-     * reader's hands. Gives a handle to change its end. */
-    note(when, until, hertz, voice) {
-      const envelope = new GainNode(context, { gain: 0 });
-      envelope.connect(voices[voice] ?? master);
-      const pipes = [];
-      for (const rank of ranks) {
-        if (hertz < (rank.low ?? 0) || hertz >= (rank.high ?? Infinity)) continue;
-        const frequency = hertz * rank.ratio;
-        if (frequency > 12000) continue;
-        const pipe = new OscillatorNode(context, { frequency, detune: rank.detune ?? 0, periodicWave: rank.wave });
-        const gain = new GainNode(context, { gain: rank.gain });
-        pipe.connect(gain).connect(envelope);
-        pipe.start(when);
-        pipes.push(pipe);
-      }
-      envelope.gain.setValueAtTime(0, when);
-      envelope.gain.linearRampToValueAtTime(1, when + ATTACK);
-      const handle = { when, until: 0, over: 0 };
-      const close = (at, release) => {
-        handle.until = at;
-        handle.over = at + release * 5;
-        envelope.gain.setTargetAtTime(0, at, release / 2);
-        for (const pipe of pipes) pipe.stop(handle.over);
+  /** @param {number} level */
+  setLevel(level) {
+    // A slider feels even when loudness grows faster than its place.
+    this.master.gain.setTargetAtTime(Math.pow(level, 1.5), this.context.currentTime, 0.02);
+  }
+
+  /**
+   * @param {number} voice
+   * @param {boolean} sounds
+   */
+  setVoice(voice, sounds) {
+    this.voices[voice].gain.setTargetAtTime(sounds ? 1 : 0, this.context.currentTime, 0.015);
+  }
+
+  /**
+   * Sound a note from `when` to `until` (seconds of the context), in a voice or (without one) under the
+   * reader's hands. Gives a handle to change its end.
+   * @param {number} when
+   * @param {number} until
+   * @param {number} hertz
+   * @param {number} [voice]
+   */
+  note(when, until, hertz, voice) {
+    const { context } = this;
+    const envelope = new GainNode(context, { gain: 0 });
+    envelope.connect((voice === undefined ? null : this.voices[voice]) ?? this.master);
+    const pipes = [];
+    for (const rank of this.ranks) {
+      if (hertz < (rank.low ?? 0) || hertz >= (rank.high ?? Infinity)) continue;
+      const frequency = hertz * rank.ratio;
+      if (frequency > HIGHEST_PIPE) continue;
+      const tone = {
+        frequency,
+        detune: rank.detune ?? 0,
+        periodicWave: rank.wave,
       };
-      /** Let the note end at another time than was planned. */
-      handle.end = (at, release = RELEASE) => {
-        const now = context.currentTime;
-        if (handle.until <= now) return; // already dying away
-        if (when >= now) {
-          if (at <= when) return handle.kill();
-          envelope.gain.cancelScheduledValues(when + ATTACK + 1e-4);
-        } else {
-          envelope.gain.cancelScheduledValues(Math.max(now, when + ATTACK + 1e-4));
-        }
-        close(Math.max(at, when + ATTACK + 2e-4), release);
-      };
-      /** Take back a note that has not begun. */
-      handle.kill = () => {
-        handle.until = handle.over = 0;
-        envelope.disconnect();
-        for (const pipe of pipes) pipe.stop();
-      };
-      close(Math.max(until, when + ATTACK + 2e-4), RELEASE);
-      return handle;
-    },
-    /** A short knock on a beat, higher on the first of a bar. */
-    knock(when, first) {
-      const pipe = new OscillatorNode(context, { type: "triangle", frequency: first ? 1568 : 1046 });
-      const gain = new GainNode(context, { gain: 0 });
-      gain.gain.setValueAtTime(first ? 0.35 : 0.22, when);
-      gain.gain.exponentialRampToValueAtTime(0.001, when + 0.05);
-      gain.gain.setValueAtTime(0, when + 0.051);
-      pipe.connect(gain).connect(master);
+      const pipe = new OscillatorNode(context, tone);
+      pipe.connect(new GainNode(context, { gain: rank.gain })).connect(envelope);
       pipe.start(when);
-      pipe.stop(when + 0.06);
-      return { when, until: when, over: when + 0.06, end() {}, kill: () => gain.disconnect() };
-    },
-    /** The time of the context that is now at the reader's ear. */
-    heard() {
-      const stamp = context.getOutputTimestamp?.();
-      if (stamp && stamp.contextTime > 0 && stamp.performanceTime > 0) {
-        const time = stamp.contextTime + (performance.now() - stamp.performanceTime) / 1000;
-        // Some systems give stamps that stand still or run ahead; trust only a plausible one.
-        if (time <= context.currentTime + 0.03 && time > context.currentTime - 0.5) return time;
-      }
-      return context.currentTime - (context.outputLatency || context.baseLatency || 0);
-    },
-  };
+      pipes.push(pipe);
+    }
+    return new SoundingNote(envelope, pipes, when, until);
+  }
+
+  /**
+   * A short knock on a beat, higher on the first of a bar.
+   * @param {number} when
+   * @param {boolean} first
+   * @returns {Sound}
+   */
+  knock(when, first) {
+    const pipe = new OscillatorNode(this.context, {
+      type: "triangle",
+      frequency: first ? 1568 : 1046,
+    });
+    const gain = new GainNode(this.context, { gain: 0 });
+    gain.gain.setValueAtTime(first ? 0.35 : 0.22, when);
+    gain.gain.exponentialRampToValueAtTime(0.001, when + 0.05);
+    gain.gain.setValueAtTime(0, when + 0.051);
+    pipe.connect(gain).connect(this.master);
+    pipe.start(when);
+    pipe.stop(when + 0.06);
+    return {
+      when,
+      until: when,
+      over: when + 0.06,
+      end() {},
+      kill: () => gain.disconnect(),
+    };
+  }
+  /** The time of the context that is now at the reader's ear. */
+  heard() {
+    const { context } = this;
+    const { contextTime = 0, performanceTime = 0 } = context.getOutputTimestamp?.() ?? {};
+    if (contextTime > 0 && performanceTime > 0) {
+      const time = contextTime + (performance.now() - performanceTime) / 1000;
+      // Some systems give stamps that stand still or run ahead; trust only a plausible one.
+      if (time <= context.currentTime + 0.03 && time > context.currentTime - 0.5) return time;
+    }
+    return context.currentTime - (context.outputLatency || context.baseLatency || 0);
+  }
 }

@@ -3,8 +3,10 @@
 function mendTheme() {
   const search = document.querySelector(".md-search[role=dialog]:not([aria-label])");
   const field = search?.querySelector("input");
-  if (field) search.setAttribute("aria-label", field.getAttribute("aria-label") || field.placeholder);
-  for (const table of document.querySelectorAll(".md-typeset__scrollwrap")) {
+  if (field) search?.setAttribute("aria-label", field.getAttribute("aria-label") || field.placeholder);
+  /** @type {NodeListOf<HTMLElement>} */
+  const tables = document.querySelectorAll(".md-typeset__scrollwrap");
+  for (const table of tables) {
     if (table.scrollWidth > table.clientWidth) table.tabIndex = 0;
     else table.removeAttribute("tabindex");
   }
@@ -13,5 +15,6 @@ function mendTheme() {
 addEventListener("load", () => {
   mendTheme();
   // The theme wraps its tables once it is awake.
-  if (document.querySelector(".md-content")) new ResizeObserver(mendTheme).observe(document.querySelector(".md-content"));
+  const content = document.querySelector(".md-content");
+  if (content) new ResizeObserver(mendTheme).observe(content);
 });

@@ -4,205 +4,318 @@
 const AHEAD = 0.3; // seconds planned ahead while the page is seen
 const AHEAD_HIDDEN = 2.5; // timers of hidden pages run about once a second
 const LEAD = 0.08; // from the touch to the first sound
+const BRIEFEST = 0.03; // of what is left of a note, worth a sound
 
 /**
  * A transport over a timeline. `organ()` gives the sounding side (made at the first go).
  * `span` is the stretch of the verset on this page, in seconds.
  */
-function createTransport(timeline, organ, span) {
-  const now = { version: Object.keys(timeline.versions)[0], rate: 1, repeat: null, countIn: false, click: false };
-  let going = false;
-  let resting = span.start; // position while stopped
-  let course = []; // stretches planned: from `at` on the clock, position runs from `from` to `to`
-  let planned = []; // handles of notes and knocks
-  let cursor = 0; // next note to plan
-  let knocked = 0; // next beat to plan
-  let counted = 0; // when, on the clock, the count before the music is over; 0 without one
-  let timer = 0;
-  const listeners = [];
-  const tell = () => listeners.forEach((listener) => listener());
-
-  const low = () => (now.repeat ? Math.max(timeline.barStart(now.repeat[0]), span.start) : span.start);
-  const high = () => (now.repeat ? Math.min(timeline.barEnd(now.repeat[1]), span.end) : span.end);
-  const clockOf = (stretch, position) => stretch.at + (position - stretch.from) / now.rate;
-  const closing = (stretch) => clockOf(stretch, stretch.to);
-
-  /** Position at a time of the clock. */
-  function positionAt(time) {
-    if (!course.length) return resting;
-    let stretch = course[0];
-    for (const each of course) if (each.at <= time) stretch = each;
-    return clamp(stretch.from + (time - stretch.at) * now.rate, stretch.from, stretch.to);
+class Transport {
+  /**
+   * @param {Timeline} timeline
+   * @param {() => Organ} organ
+   * @param {Span} span
+   */
+  constructor(timeline, organ, span) {
+    this.timeline = timeline;
+    this.organ = organ;
+    this.span = span;
+    const version = Object.keys(timeline.versions)[0];
+    /** @type {Settings} */
+    this.settings = {
+      version,
+      rate: 1,
+      repeat: null,
+      countIn: false,
+      click: false,
+    };
+    this.going = false;
+    this.resting = span.start; // position while stopped
+    /** @type {Stretch[]} */
+    this.course = [];
+    /** @type {Planned[]} */
+    this.planned = [];
+    this.cursor = 0; // next note to plan
+    this.knocked = 0; // next beat to plan
+    this.counted = 0; // when, on the clock, the count before the music is over; 0 without one
+    /** @type {ReturnType<typeof setInterval> | undefined} */
+    this.timer = undefined;
+    /** @type {(() => void)[]} */
+    this.listeners = [];
+    document.addEventListener("visibilitychange", () => this.going && this.look());
   }
 
-  function plan(note, stretch, from) {
+  /** @param {() => void} listener */
+  listen(listener) {
+    this.listeners.push(listener);
+  }
+
+  tell() {
+    for (const listener of this.listeners) listener();
+  }
+
+  // Where we are
+
+  /** Where the music begins, or the bars to repeat. */
+  get low() {
+    const { repeat } = this.settings;
+    return repeat ? Math.max(this.timeline.barStart(repeat[0]), this.span.start) : this.span.start;
+  }
+
+  get high() {
+    const { repeat } = this.settings;
+    return repeat ? Math.min(this.timeline.barEnd(repeat[1]), this.span.end) : this.span.end;
+  }
+
+  /**
+   * Time of the clock at which a position of a stretch sounds.
+   * @param {Stretch} stretch
+   */
+  clockOf(stretch, position = stretch.to) {
+    return stretch.at + (position - stretch.from) / this.settings.rate;
+  }
+
+  /**
+   * Position at a time of the clock.
+   * @param {number} time
+   */
+  positionAt(time) {
+    if (!this.course.length) return this.resting;
+    const stretch = this.course.findLast(({ at }) => at <= time) ?? this.course[0];
+    return clamp(stretch.from + (time - stretch.at) * this.settings.rate, stretch.from, stretch.to);
+  }
+
+  /** Position at the ear now, or a little later. */
+  position(lead = 0) {
+    return this.going ? this.positionAt(this.organ().heard() + lead) : this.resting;
+  }
+
+  /** Position at the clock now, from which on the plan may change. */
+  get planning() {
+    return this.going ? this.positionAt(this.organ().context.currentTime) : this.resting;
+  }
+
+  /** Whether a bar is being counted in, at the ear. */
+  get counting() {
+    return this.going && this.counted > 0 && this.organ().heard() < this.counted;
+  }
+
+  get notes() {
+    return this.timeline.versions[this.settings.version].notes;
+  }
+
+  // Planning
+
+  /**
+   * @param {Note} note
+   * @param {Stretch} stretch
+   * @param {number} from
+   */
+  plan(note, stretch, from) {
     const until = Math.min(note.end, stretch.to);
-    if (until - from < 0.03) return;
-    const handle = organ().note(clockOf(stretch, from), clockOf(stretch, until), note.hertz, note.voice);
-    planned.push(Object.assign(handle, { note, stretch }));
+    if (until - from < BRIEFEST) return;
+    const [begin, end] = [from, until].map((position) => this.clockOf(stretch, position));
+    this.planned.push({
+      note,
+      sound: this.organ().note(begin, end, note.hertz, note.voice),
+    });
   }
 
-  /** Begin a stretch: notes that already sound at its start are taken up there, unless they are held. */
-  function open(at, from, to, held = []) {
+  /**
+   * Begin a stretch: notes that already sound at its start are taken up there, unless they are held.
+   * @param {number} at
+   * @param {number} from
+   * @param {number} to
+   * @param {Note[]} held
+   */
+  open(at, from, to, held = []) {
     const stretch = { at, from, to };
-    course.push(stretch);
-    const { notes } = timeline.versions[now.version];
-    cursor = notes.findIndex((note) => note.start >= from - EARLY);
-    if (cursor < 0) cursor = notes.length;
-    for (const note of notes.slice(0, cursor)) {
-      if (note.end > from && !held.includes(note)) plan(note, stretch, from);
+    const { notes } = this;
+    const { beats } = this.timeline;
+    this.course.push(stretch);
+    this.cursor = notes.findIndex((note) => note.start >= from - EARLY);
+    if (this.cursor < 0) this.cursor = notes.length;
+    for (const note of notes.slice(0, this.cursor)) {
+      if (note.end > from && !held.includes(note)) this.plan(note, stretch, from);
     }
-    knocked = timeline.beats.findIndex((beat) => beat >= from - EARLY);
-    if (knocked < 0) knocked = timeline.beats.length;
-    return stretch;
+    this.knocked = beats.findIndex((beat) => beat >= from - EARLY);
+    if (this.knocked < 0) this.knocked = beats.length;
   }
 
   /** Plan everything that begins before the horizon. */
-  function look() {
-    const { context } = organ();
-    const time = context.currentTime;
+  look() {
+    const time = this.organ().context.currentTime;
     const horizon = time + (document.hidden ? AHEAD_HIDDEN : AHEAD);
-    planned = planned.filter((handle) => handle.over > time);
+    this.planned = this.planned.filter(({ sound }) => sound.over > time);
     for (;;) {
-      const stretch = course[course.length - 1];
-      const { notes } = timeline.versions[now.version];
-      while (cursor < notes.length && notes[cursor].start < stretch.to - EARLY) {
-        if (clockOf(stretch, notes[cursor].start) > horizon) break;
-        plan(notes[cursor], stretch, notes[cursor].start);
-        cursor++;
-      }
-      while (knocked < timeline.beats.length && timeline.beats[knocked] < stretch.to - EARLY) {
-        const beat = timeline.beats[knocked];
-        if (clockOf(stretch, beat) > horizon) break;
-        if (now.click) planned.push(organ().knock(clockOf(stretch, beat), timeline.isBarStart(beat)));
-        knocked++;
-      }
-      if (!now.repeat || closing(stretch) > horizon) break;
-      open(closing(stretch), low(), high());
+      const stretch = this.course[this.course.length - 1];
+      this.planNotes(stretch, horizon);
+      this.planBeats(stretch, horizon);
+      if (!this.settings.repeat || this.clockOf(stretch) > horizon) break;
+      this.open(this.clockOf(stretch), this.low, this.high);
     }
-    while (course.length > 1 && course[1].at < time - 1) course.shift();
-    if (!now.repeat && time > closing(course[course.length - 1]) + 0.4) finish();
+    while (this.course.length > 1 && this.course[1].at < time - 1) this.course.shift();
+    const last = this.course[this.course.length - 1];
+    if (!this.settings.repeat && time > this.clockOf(last) + 0.4) this.finish();
   }
 
-  /** Plan anew from now on, at a position; sounding notes of the same version are held where they still fit. */
-  function replan(position, holding = false) {
-    const { context } = organ();
-    const time = context.currentTime;
-    const at = Math.max(time + 0.005, course.length && course[0].at > time ? course[0].at : 0);
-    const { notes } = timeline.versions[now.version];
+  /**
+   * @param {Stretch} stretch
+   * @param {number} horizon
+   */
+  planNotes(stretch, horizon) {
+    for (const { notes } = this; this.cursor < notes.length; this.cursor++) {
+      const note = notes[this.cursor];
+      if (note.start >= stretch.to - EARLY || this.clockOf(stretch, note.start) > horizon) return;
+      this.plan(note, stretch, note.start);
+    }
+  }
+
+  /**
+   * @param {Stretch} stretch
+   * @param {number} horizon
+   */
+  planBeats(stretch, horizon) {
+    for (const { beats } = this.timeline; this.knocked < beats.length; this.knocked++) {
+      const beat = beats[this.knocked];
+      const at = this.clockOf(stretch, beat);
+      if (beat >= stretch.to - EARLY || at > horizon) return;
+      if (this.settings.click) this.knock(at, this.timeline.isBarStart(beat));
+    }
+  }
+
+  /**
+   * @param {number} at
+   * @param {boolean} first
+   */
+  knock(at, first) {
+    this.planned.push({ note: null, sound: this.organ().knock(at, first) });
+  }
+
+  /**
+   * Plan anew from now on, at a position; sounding notes of the same version are held where they still fit.
+   * @param {number} position
+   */
+  replan(position, holding = false) {
+    const time = this.organ().context.currentTime;
+    const begins = this.course[0]?.at ?? 0;
+    const at = Math.max(time + 0.005, begins > time ? begins : 0);
+    const to = position < this.high - EARLY ? this.high : this.span.end;
+    /** @type {Note[]} */
     const held = [];
-    const to = position < high() - EARLY ? high() : span.end;
-    for (const handle of planned) {
-      if (handle.when > time) handle.kill();
-      else if (holding && handle.note && handle.until > time && notes.includes(handle.note)) {
-        const until = Math.min(handle.note.end, to);
-        if (until > position) {
-          held.push(handle.note);
-          handle.end(at + (until - position) / now.rate);
-        }
-      } else handle.end(time, HUSH);
+    for (const { sound, note } of this.planned) {
+      if (sound.when > time) sound.kill();
+      else if (holding && note && sound.until > time && this.notes.includes(note)) {
+        const until = Math.min(note.end, to);
+        if (until <= position) continue;
+        held.push(note);
+        sound.end(at + (until - position) / this.settings.rate);
+      } else sound.end(time, HUSH);
     }
-    planned = planned.filter((handle) => handle.over > time);
-    course = [];
-    open(at, position, to, held);
-    look();
+    this.planned = this.planned.filter(({ sound }) => sound.over > time);
+    this.course = [];
+    this.open(at, position, to, held);
+    this.look();
   }
 
-  function finish() {
-    resting = low();
-    halt();
+  finish() {
+    this.resting = this.low;
+    this.halt();
   }
 
-  function halt() {
-    going = false;
-    clearInterval(timer);
-    const time = organ().context.currentTime;
-    for (const handle of planned) {
-      if (handle.when > time) handle.kill();
-      else handle.end(time, HUSH);
+  halt() {
+    this.going = false;
+    clearInterval(this.timer);
+    const time = this.organ().context.currentTime;
+    for (const { sound } of this.planned) {
+      if (sound.when > time) sound.kill();
+      else sound.end(time, HUSH);
     }
-    planned = [];
-    course = [];
-    tell();
+    this.planned = [];
+    this.course = [];
+    this.tell();
   }
 
-  const transport = {
-    get going() {
-      return going;
-    },
-    /** Whether a bar is being counted in, at the ear. */
-    get counting() {
-      return going && counted > 0 && organ().heard() < counted;
-    },
-    settings: now,
-    span,
-    listen: (listener) => listeners.push(listener),
-    /** Position at the ear now. */
-    position: (lead = 0) => (going ? positionAt(organ().heard() + lead) : resting),
-    async go() {
-      if (going) return;
-      const { context } = organ();
-      going = true;
-      await context.resume();
-      if (resting < low() - EARLY || resting >= high() - 0.02) resting = low();
-      let at = context.currentTime + LEAD;
-      counted = 0;
-      if (now.countIn) {
-        const { count, length } = timeline.counting(resting);
-        for (let n = 0; n < count; n++) planned.push(organ().knock(at + (n * length) / now.rate, n === 0));
-        at += (count * length) / now.rate;
-        counted = at;
-      }
-      course = [];
-      open(at, resting, high());
-      look();
-      timer = setInterval(look, 40);
-      tell();
-    },
-    stop() {
-      if (!going) return;
-      resting = positionAt(organ().heard());
-      halt();
-    },
-    seek(position) {
-      const target = clamp(position, span.start, Math.max(span.start, span.end - 0.01));
-      const outside = now.repeat && (target < low() - EARLY || target >= high() - EARLY);
-      if (outside) now.repeat = null;
-      if (going) replan(target);
-      else resting = target;
-      tell();
-    },
-    setRate(rate) {
-      const position = going ? positionAt(organ().context.currentTime) : 0;
-      now.rate = clamp(rate, 0.3, 1.5);
-      if (going) replan(position, true);
-      tell();
-    },
-    setVersion(version) {
-      if (!(version in timeline.versions) || version === now.version) return;
-      const position = going ? positionAt(organ().context.currentTime) : 0;
-      now.version = version;
-      if (going) replan(position);
-      tell();
-    },
-    /** The notes of the version that sounds have changed. */
-    renew() {
-      if (going) replan(positionAt(organ().context.currentTime));
-    },
-    /** Repeat from one bar to another; null for no repeat. */
-    setRepeat(bars) {
-      const position = going ? positionAt(organ().context.currentTime) : resting;
-      now.repeat = bars && [Math.min(...bars), Math.max(...bars)];
-      const inside = position >= low() - EARLY && position < high() - EARLY;
-      if (going) replan(inside ? position : low(), inside);
-      else if (!inside) resting = low();
-      tell();
-    },
-    setBeat(countIn, click) {
-      Object.assign(now, { countIn, click });
-      tell();
-    },
-  };
-  document.addEventListener("visibilitychange", () => going && look());
-  return transport;
+  // What the reader asks for
+
+  async go() {
+    if (this.going) return;
+    const { context } = this.organ();
+    this.going = true;
+    await context.resume();
+    if (this.resting < this.low - EARLY || this.resting >= this.high - 0.02) this.resting = this.low;
+    let at = context.currentTime + LEAD;
+    this.counted = 0;
+    if (this.settings.countIn) {
+      const { count, length } = this.timeline.counting(this.resting);
+      const each = length / this.settings.rate;
+      for (let n = 0; n < count; n++) this.knock(at + n * each, n === 0);
+      at += count * each;
+      this.counted = at;
+    }
+    this.course = [];
+    this.open(at, this.resting, this.high);
+    this.look();
+    this.timer = setInterval(() => this.look(), 40);
+    this.tell();
+  }
+
+  stop() {
+    if (!this.going) return;
+    this.resting = this.position();
+    this.halt();
+  }
+
+  /** @param {number} position */
+  seek(position) {
+    const target = clamp(position, this.span.start, Math.max(this.span.start, this.span.end - 0.01));
+    if (target < this.low - EARLY || target >= this.high - EARLY) this.settings.repeat = null;
+    if (this.going) this.replan(target);
+    else this.resting = target;
+    this.tell();
+  }
+
+  /** @param {number} rate */
+  setRate(rate) {
+    const position = this.planning;
+    this.settings.rate = clamp(rate, 0.3, 1.5);
+    if (this.going) this.replan(position, true);
+    this.tell();
+  }
+
+  /** @param {string} version */
+  setVersion(version) {
+    if (!(version in this.timeline.versions) || version === this.settings.version) return;
+    const position = this.planning;
+    this.settings.version = version;
+    if (this.going) this.replan(position);
+    this.tell();
+  }
+
+  /** The notes of the version that sounds have changed. */
+  renew() {
+    if (this.going) this.replan(this.planning);
+  }
+
+  /**
+   * Repeat from one bar to another; null for no repeat.
+   * @param {BarsToRepeat | null} bars
+   */
+  setRepeat(bars) {
+    const position = this.planning;
+    this.settings.repeat = bars && [Math.min(...bars), Math.max(...bars)];
+    const inside = position >= this.low - EARLY && position < this.high - EARLY;
+    if (this.going) this.replan(inside ? position : this.low, inside);
+    else if (!inside) this.resting = this.low;
+    this.tell();
+  }
+
+  /**
+   * @param {boolean} countIn
+   * @param {boolean} click
+   */
+  setBeat(countIn, click) {
+    Object.assign(this.settings, { countIn, click });
+    this.tell();
+  }
 }
