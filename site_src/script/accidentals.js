@@ -1,9 +1,9 @@
 // Which accidentals are written on a stave, by the rule of the bar.
 
 /**
- * As the book has it, an accidental holds to the barline, is repeated as a reminder where another was heard on its line
- * in the bar before or in another octave of this one, and an editorial one holds for its own note alone. Gives signs by
- * the notes' keys.
+ * As the book has it, an accidental holds to the barline, is repeated as a reminder where another was heard
+ * on its line in the bar before or in another octave of this one, and an editorial one holds for its own note
+ * alone. Gives signs by the notes' keys.
  * @template Key
  * @param {Spelled<Key>[][]} bars
  * @param {number[]} signature

@@ -1,7 +1,8 @@
 // What gives the answers waits, and the exercise begins when the page's player is awake.
 
 /**
- * Fold away what gives the answers, while the reader looks for own ones: the rest of a section below its heading.
+ * Fold away what gives the answers, while the reader looks for own ones: the rest of a section below its
+ * heading.
  * @param {Words["try"]} words
  */
 function foldAnswers(words) {

@@ -1,4 +1,5 @@
-// Choosing on the music: a touch goes to a note, or in two touches to the bars to repeat; a drag chooses them at once.
+// Choosing on the music: a touch goes to a note, or in two touches to the bars to repeat; a drag chooses them
+// at once.
 
 /** @implements {MusicActs} */
 class BarChoice {

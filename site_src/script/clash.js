@@ -1,5 +1,5 @@
-// Clashes of two voices where the reader divides a sonority. What a clash meets is looked up by the steps and the place
-// of its two notes, in tables that the check itself has filled.
+// Clashes of two voices where the reader divides a sonority. What a clash meets is looked up by the steps and
+// the place of its two notes, in tables that the check itself has filled.
 
 /**
  * Whether two notes clash; `lowest`: the lower of them is the lowest of all.
@@ -43,9 +43,9 @@ function isUnknown({ events, closed }, voice, time) {
 }
 
 /**
- * The note a voice has at the start of a sonority (`tone` is toneAt) or at its end (lateToneAt): the pitches before and
- * after it (null for silence, undefined where nobody knows), its length, the weights of its beginning and of its
- * neighbours', and whether it is struck here.
+ * The note a voice has at the start of a sonority (`tone` is toneAt) or at its end (lateToneAt): the pitches
+ * before and after it (null for silence, undefined where nobody knows), its length, the weights of its
+ * beginning and of its neighbours', and whether it is struck here.
  * @param {Exercise} exercise
  * @param {Work} work
  * @param {number} n
@@ -152,8 +152,8 @@ function haveClashed(tables, exercise, work, n, voices, late) {
 }
 
 /**
- * What the clash of two voices at a sonority meets, what is struck speaking first: no rule where they do not clash,
- * null where it is not known yet.
+ * What the clash of two voices at a sonority meets, what is struck speaking first: no rule where they do not
+ * clash, null where it is not known yet.
  * @param {Tables} tables
  * @param {Exercise} exercise
  * @param {Work} work

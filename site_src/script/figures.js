@@ -1,4 +1,5 @@
-// How the notes of a sonority read its figure, and what bound tones owe to where they come from and where they go.
+// How the notes of a sonority read its figure, and what bound tones owe to where they come from and where
+// they go.
 
 /**
  * What a voice has at a sonority: the given note, the reader's, or nothing.
@@ -185,8 +186,8 @@ function owedPassing(tables, exercise, work, n, voice) {
 }
 
 /**
- * By each way to look at it, the rules that a bound tone of the sonority before meets by where it goes: a second note
- * is where it goes, or adorns the way to the next sonority.
+ * By each way to look at it, the rules that a bound tone of the sonority before meets by where it goes: a
+ * second note is where it goes, or adorns the way to the next sonority.
  * @param {Tables} tables
  * @param {Exercise} exercise
  * @param {Work} work

@@ -1,4 +1,5 @@
-// Breaking a plain note: the patterns of the tables that fit it, to be seen and heard, and what the rules say of each.
+// Breaking a plain note: the patterns of the tables that fit it, to be seen and heard, and what the rules say
+// of each.
 
 class Gracing {
   /**
@@ -48,7 +49,8 @@ class Gracing {
   }
 
   /**
-   * Hear the plain version with patterns in place of some notes, from the first of them to the note after the last.
+   * Hear the plain version with patterns in place of some notes, from the first of them to the note after the
+   * last.
    * @param {number} first
    * @param {number} last
    * @param {Map<number, Pattern>} chosen

@@ -1,5 +1,5 @@
-// Verdicts on what the reader put in. Every verdict is looked up in tables that the rules themselves made; the
-// script knows intervals and motion, and no rule.
+// Verdicts on what the reader put in. Every verdict is looked up in tables that the rules themselves made;
+// the script knows intervals and motion, and no rule.
 
 /** @type {Severity[]} */
 const GRAVEST_FIRST = ["error", "warning", "note"];
@@ -218,7 +218,8 @@ class Judging {
   }
 
   /**
-   * Whether a rule is asked here: of voices that are next to each other, the outer ones …, and at such a place.
+   * Whether a rule is asked here: of voices that are next to each other, the outer ones …, and at such a
+   * place.
    * @param {string} rule
    * @param {Pair} pair
    */
@@ -342,8 +343,8 @@ class Judging {
   }
 
   /**
-   * A second note that clashes must pass, by the steps that lead to it and from it; or what it clashes with is held
-   * and goes on as a suspension does.
+   * A second note that clashes must pass, by the steps that lead to it and from it; or what it clashes with
+   * is held and goes on as a suspension does.
    * @param {Tones} tones
    */
   clashes(tones) {

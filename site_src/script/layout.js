@@ -1,4 +1,5 @@
-// Where the moments of an exercise stand: room by value, systems as wide as the page allows, broken at bar lines.
+// Where the moments of an exercise stand: room by value, systems as wide as the page allows, broken at bar
+// lines.
 
 const CLEF_ROOM = 14; // from the edge to the clef, and from the signature or metre to the first note
 const SIGN_ROOM = 13; // before a note with an accidental
@@ -48,8 +49,9 @@ function roomyBar({ events }, [number, onset, length], times, signed) {
 }
 
 /**
- * Systems of an exercise, as wide as `width` at most. `times` are all moments at which something is drawn, `signed` those
- * with an accidental before them, `head` how wide clef, signature and metre are on the first system and on the others.
+ * Systems of an exercise, as wide as `width` at most. `times` are all moments at which something is drawn,
+ * `signed` those with an accidental before them, `head` how wide clef, signature and metre are on the first
+ * system and on the others.
  * @param {Exercise} exercise
  * @param {Set<number>} times
  * @param {Set<number>} signed

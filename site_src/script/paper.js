@@ -1,5 +1,5 @@
-// The reader's paper: the given line and what the reader has put in over it, on two staves as the book has them, and
-// below each sonority how it stands.
+// The reader's paper: the given line and what the reader has put in over it, on two staves as the book has
+// them, and below each sonority how it stands.
 
 /** @type {Record<State | "note", string>} */
 const MARKS = { good: "✓", error: "✕", warning: "~", open: "", note: "" };
@@ -303,7 +303,8 @@ class Paper {
   }
 
   /**
-   * The sonority under a pointer, whether the pointer is at the later half of it, and the staff step; null outside.
+   * The sonority under a pointer, whether the pointer is at the later half of it, and the staff step; null
+   * outside.
    * @param {PointerEvent} event
    */
   placeOf(event) {

@@ -191,8 +191,8 @@ class Pen {
   }
 
   /**
-   * The note that fits best as things stand: ours, where nothing forbids it, else the one with least against it and the
-   * shortest way.
+   * The note that fits best as things stand: ours, where nothing forbids it, else the one with least against
+   * it and the shortest way.
    */
   bestHint() {
     const { exercise, work, voice, n } = this;

@@ -1,6 +1,6 @@
 // The organ in the page. Each sounding note is one oscillator for every rank that speaks there; a limiter
-// stands before the loudspeaker, so that no registration can grow louder than the reader allowed. The gains of
-// the play data are such that all voices on all ranks stay within full scale.
+// stands before the loudspeaker, so that no registration can grow louder than the reader allowed. The gains
+// of the play data are such that all voices on all ranks stay within full scale.
 
 const ATTACK = 0.022; // seconds: the pipe's speech, soft enough to make no click
 const RELEASE = 0.07;

@@ -10,8 +10,8 @@ function noteName(words, [step, alter]) {
 }
 
 /**
- * The voices of a verdict with the way their notes take; of one that a note before has brought about, that note
- * and where it stands.
+ * The voices of a verdict with the way their notes take; of one that a note before has brought about, that
+ * note and where it stands.
  * @param {Player} player
  * @param {Pen} pen
  * @param {Judged} judged
@@ -68,7 +68,8 @@ function verdictLine(player, pen, told, judged) {
 }
 
 /**
- * All that is said of the place: where it is, whether it is in order, what is missing, what the rules hold against it.
+ * All that is said of the place: where it is, whether it is in order, what is missing, what the rules hold
+ * against it.
  * @param {Player} player
  * @param {Pen} pen
  * @param {Tables} tables

@@ -1,5 +1,5 @@
-// What the reader has put in: for each voice a note at each sonority, and where the reader divides it a second one
-// (in `work.then`). Knows nothing of the page.
+// What the reader has put in: for each voice a note at each sonority, and where the reader divides it a
+// second one (in `work.then`). Knows nothing of the page.
 
 const RELEASED = 0.09; // seconds: the most by which a note ends before the next
 const RELEASED_SHARE = 0.12; // of its length, where that is less
@@ -102,7 +102,8 @@ function secondTone(work, n, voice) {
 }
 
 /**
- * Notes of a voice with equal neighbours held: onset and length in quarters, pitch, and the pieces that are drawn.
+ * Notes of a voice with equal neighbours held: onset and length in quarters, pitch, and the pieces that are
+ * drawn.
  * @param {Exercise} exercise
  * @param {Work} work
  * @param {string} voice

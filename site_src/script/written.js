@@ -1,4 +1,5 @@
-// The notes of an exercise as they are written: cut at bar lines into values, with ties, stems and accidentals.
+// The notes of an exercise as they are written: cut at bar lines into values, with ties, stems and
+// accidentals.
 
 /**
  * The bar of a time.
@@ -145,7 +146,8 @@ class Staves {
 }
 
 /**
- * Stems and what stands aside in a bar of a stave: one voice alone is free, of several the lowest has its stems down.
+ * Stems and what stands aside in a bar of a stave: one voice alone is free, of several the lowest has its
+ * stems down.
  * @param {WrittenNote[]} notes
  * @param {string[]} voices highest first
  */
