@@ -215,24 +215,28 @@ def test_a_change_of_speed_holds_what_sounds_and_a_count_comes_before(ask: Ask) 
         """(async () => {
             const {log, context, transport} = PLAYED;
             transport.setBeat(true, false);
-            await transport.go();
+            transport.setRate(0.5);
+            await transport.go(); // two beats of two seconds are counted, from 10.08 on
             clearInterval(transport.timer);
             log.push(transport.counting);
-            context.currentTime = 12;
+            context.currentTime = 14;
             transport.look();
-            context.currentTime = 12.58; // half a second into the first note
+            context.currentTime = 15.08; // a second into the first note: half a second of the verset
             log.push(transport.counting, transport.position());
-            transport.setRate(0.5);
+            transport.setRate(1);
+            context.currentTime = 15.585;
+            log.push(transport.position());
             transport.setRepeat([4, 3]);
             return [log, transport.settings.repeat, transport.low, transport.high];
         })()""".replace("PLAYED", PLAYED % timeline())
     )
     log, *state = log
-    assert rounded(log[:2]) == [["knock", True, 10.08], ["knock", False, 11.08]]
-    assert rounded(log[3:4]) == [["note", 440, 12.08, 14.08]]
+    assert rounded(log[:2]) == [["knock", True, 10.08], ["knock", False, 12.08]]
+    assert rounded(log[3:4]) == [["note", 440, 14.08, 18.08]]
     assert log[2] is True and log[4] is False and log[5] == pytest.approx(0.5)
     assert log[6][:2] == ["end", 440]
-    assert log[6][2] == pytest.approx(12.585 + 1.5 / 0.5)
+    assert log[6][2] == pytest.approx(15.085 + 1.5)
+    assert next(each for each in log[7:] if not isinstance(each, list)) == pytest.approx(1.0)
     assert state == [[3, 4], 0, 4]
 
 
@@ -612,6 +616,14 @@ def test_a_note_over_the_bar_line_is_written_in_two_with_a_tie(ask: Ask) -> None
     assert (first["length"], first["tied"], first["continued"]) == (2, True, False)
     assert (then["length"], then["tied"], then["continued"]) == (4, False, True)
     assert (first["ids"], then["ids"]) == (["mine-cantus-1"], ["mine-cantus-2"])
+    assert (first["bar"], then["bar"]) == (1, 2)
+
+
+def test_a_voice_stands_on_the_stave_of_its_hand(ask: Ask) -> None:
+    """In the second bar the left hand takes the altus."""
+    piece = exercise(bars=[[1, 0, 4, ["cantus", "altus"]], [2, 4, 4, ["cantus"]]])
+    of = "new Staves(given, makeStave('G', 100), makeStave('F', 250)).of('altus', time).letter"
+    assert ask(f"[0, 3.5, 4, 7].map((time) => {of})", piece) == ["G", "G", "F", "F"]
 
 
 def test_the_keys_stand_as_on_an_organ(ask: Ask) -> None:
