@@ -240,6 +240,51 @@ def test_a_change_of_speed_holds_what_sounds_and_a_count_comes_before(ask: Ask) 
     assert state == [[3, 4], 0, 4]
 
 
+def test_a_stretch_is_gone_through_again_with_its_beats(ask: Ask) -> None:
+    """Bar 4 (two seconds) is repeated and clicked; once more it begins where it ended."""
+    log, state = ask(
+        """(async () => {
+            const {log, context, transport} = PLAYED;
+            transport.setRepeat([4, 4]);
+            transport.setBeat(false, true);
+            await transport.go();
+            clearInterval(transport.timer);
+            for (const time of [11, 12, 13]) { context.currentTime = time; transport.look(); }
+            const there = transport.position();
+            transport.seek(1); // outside: no repeat any more
+            const repeat = transport.settings.repeat;
+            context.currentTime = 30;
+            transport.look();
+            return [log, [there, repeat, transport.going, transport.position()]];
+        })()""".replace("PLAYED", PLAYED % timeline())
+    )
+    knocks = [(round(at, 2), first) for kind, first, at, *_ in log if kind == "knock"][:4]
+    assert knocks == [(10.08, True), (11.08, False), (12.08, True), (13.08, False)]
+    assert [each[:3] for each in rounded(log) if each[0] == "note"][:2] == [
+        ["note", 330, 10.08],
+        ["note", 330, 12.08],
+    ]
+    assert state == [pytest.approx(2.92), None, False, 0]
+
+
+def test_what_is_at_its_end_begins_anew(ask: Ask) -> None:
+    begun = """(async () => {
+        const {context, transport} = PLAYED;
+        transport.seek(99);
+        const end = transport.position();
+        await transport.go();
+        clearInterval(transport.timer);
+        return [end, transport.position(), transport.counted];
+    })()""".replace("PLAYED", PLAYED % timeline())
+    assert ask(begun) == [pytest.approx(7.99), 0, 0]
+
+
+def test_beats_shorter_than_a_second_are_counted(ask: Ask) -> None:
+    data = {"voices": [], "bars": [[1, 0], [2, 2], [3, 4]], "beats": [k / 2 for k in range(12)], "end": 6}
+    counted = f"[0, 2].map((at) => new Timeline({json.dumps({**data, 'versions': {}})}).counting(at))"
+    assert ask(counted) == [{"count": 4, "length": 0.5}] * 2
+
+
 # The reader's work
 
 
@@ -290,6 +335,12 @@ def test_the_work_sounds_with_the_line(ask: Ask) -> None:
     assert end == pytest.approx(2 - 0.09)
     assert pieces == [["mine-cantus-0", 0], ["mine-cantus-1", 1]]
     assert [note[3] for note in played[1:]] == [2, 2, 2]
+
+
+def test_a_note_falls_silent_a_little_before_the_next(ask: Ask) -> None:
+    """By 12 hundredths of its length, by 90 thousandths of a second at most."""
+    assert ask("released(1, 1.5)") == pytest.approx(1.44)
+    assert ask("released(1, 4)") == pytest.approx(3.91)
 
 
 def test_lengths_are_cut_at_bar_lines_into_written_values(ask: Ask) -> None:
@@ -365,6 +416,14 @@ def test_the_pen_begins_in_the_middle_and_stays_on_the_paper(ask: Ask) -> None:
     assert pen(ask, "pen.put([40, 0]); pen.shift(1); return pen.tone;") == [40, 0]
     assert pen(ask, "pen.put([30, 0]); pen.alter(1); pen.alter(1); return pen.tone;") == [30, 1]
     assert pen(ask, "pen.putLetter(6); return pen.tone;") == [34, 0]
+
+
+def test_the_pen_is_near_the_notes_about_it(ask: Ask) -> None:
+    own = work([A4, None, None], [None] * 3)
+    assert pen(ask, "pen.go(1); return pen.near;", own) == 33
+    assert pen(ask, "return pen.near;", work([None, D4, None], [None] * 3)) == 29
+    assert pen(ask, "pen.second = true; return pen.near;", work([G4, D4, None], [None] * 3)) == 32
+    assert pen(ask, "pen.second = true; return pen.near;", work([None, D4, None], [None] * 3)) == 34
 
 
 def test_the_pen_divides_towards_the_next_note(ask: Ask) -> None:
@@ -483,6 +542,95 @@ def test_a_clash_is_of_the_upper_note_over_the_lower(ask: Ask) -> None:
     assert ask(clash, [C4, D4]) == [True, True]
     assert ask("[stepBetween(...given), stepBetween(given[1], given[0])]", [C4, D4]) == [1, -1]
     assert ask("[stepBetween(...given), stepBetween(given[0], null)]", [C4, E4]) == [0, 0]
+
+
+ABOUT = {
+    "past": None,
+    "next": None,
+    "pitch": D4,
+    "length": 1,
+    "weight": 0,
+    "before": 2,
+    "after": 2,
+    "here": 2,
+}
+TREATED = {
+    "second": {"1,1": ["passing"], "else": ["wide"]},
+    "held": {"-1,1,0,1,1": ["light"], "else": ["bare"]},
+}
+
+
+def treated(ask: Ask, act: str, clashed: bool = False, **about: Any) -> Any:
+    given = [TREATED, {"metre": [4, 4]}, {**ABOUT, **about}, clashed]
+    return ask(f"{act}(...given)", given)
+
+
+def test_a_note_that_clashes_is_excused_by_its_way(ask: Ask) -> None:
+    """Struck: by the steps to it and from it. Held: falling by step on a beat not lighter than the next it
+    is a suspension; else by its steps, its length and its place."""
+    assert treated(ask, "excused", struck=True, past=C4, next=E4) == ["passing"]
+    assert treated(ask, "excused", struck=True, past=C4, next=F4) == ["wide"]
+    assert treated(ask, "excused", struck=True, past=C4) == ["wide"]
+    assert treated(ask, "excused", struck=False, past=E4, next=C4) == []
+    assert treated(ask, "excused", True, struck=False, past=E4, next=C4) == ["bare"]
+    assert treated(ask, "excused", struck=False, past=E4, next=C4, here=1) == ["bare"]
+    assert treated(ask, "excused", struck=False, past=E4, next=E4) == ["light"]
+    assert treated(ask, "excused", struck=False, past=E4, next=E4, length=2) == ["bare"]
+    assert treated(ask, "excused", struck=False, past=E4, next=E4, weight=2) == ["bare"]
+
+
+def test_what_nobody_knows_yet_is_not_held_against_a_note(ask: Ask) -> None:
+    unknown = "(t, e, note, clashed) => excuse(t, e, {...note, next: undefined}, clashed)"
+    assert treated(ask, f"({unknown})", struck=True, past=C4) is None
+    assert treated(ask, f"({unknown})", struck=True, past=G4) == ["wide"]
+    assert treated(ask, "excuse", struck=True, past=C4, next=E4) == ["passing"]
+
+
+def test_a_voice_is_unknown_where_it_may_still_be_put_in(ask: Ask) -> None:
+    piece = exercise()
+    known = "given[1].map(([voice, time]) => isUnknown(given[0], voice, time))"
+    places = [["altus", 0], ["altus", 2], ["bassus", 1], ["altus", -1], ["altus", 8]]
+    assert ask(known, [piece, places]) == [False, True, True, True, False]
+    assert ask(known, [{**piece, "closed": False}, [["altus", 8]]]) == [True]
+
+
+def test_a_note_is_seen_between_its_neighbours(ask: Ask) -> None:
+    piece = exercise()
+    for event, weight in zip(piece["events"], (3, 1, 3)):
+        event["weight"] = weight
+    own = work([A4, G4, None], [None] * 3)
+    about = ask("noteAbout(given[0], given[1], 1, 'cantus', toneAt)", [piece, own])
+    assert (about["past"], about["pitch"], about["length"], about["struck"]) == (A4, G4, 2, True)
+    assert (about["weight"], about["before"], about["after"], about["here"]) == (1, 3, 3, 1)
+    bass = ask("noteAbout(given[0], given[1], 1, 'bassus', toneAt)", [piece, own])
+    assert (bass["past"], bass["pitch"], bass["next"]) == ([24, 0], [25, 0], C4)
+
+
+def test_a_bound_tone_owes_its_way(ask: Ask) -> None:
+    """By role, whether it is bound again, and whether the bass stays; a second note may adorn the way."""
+    tables = {
+        "left": {"1,0,0": {"-1,-2": [], "else": ["unresolved"]}, "1,1,0": {"else": ["bound"]}},
+        "entered": {"1": {"0,0": [], "none": ["unprepared"], "else": ["leapt"]}},
+        "pedal": 3,
+    }
+    ways = "waysOn(given[0], given[1], given[2], 1, 'cantus', 1, {roles: new Map(given[3])})"
+    fell, rose = work([A4, G4, None], [None] * 3), work([A4, B4, None], [None] * 3)
+    assert ask(ways, [tables, exercise(), fell, []]) == [[]]
+    assert ask(ways, [tables, exercise(), rose, []]) == [["unresolved"]]
+    assert ask(ways, [tables, exercise(), rose, [["cantus", 1]]]) == [["bound"]]
+    adorned = work([A4, G4, None], [None] * 3, cantus=[C5, None, None])
+    assert ask(ways, [tables, exercise(), adorned, []]) == [["unresolved"], []]
+    far = work([A4, G4, None], [None] * 3, cantus=[[38, 0], None, None])
+    assert ask(ways, [tables, exercise(), far, []]) == [["unresolved"]]
+    owed = "owedAfter(given[0], given[1], given[2], 1, {roles: new Map([['cantus', 1]])}, {roles: new Map()})"
+    assert ask(owed, [tables, exercise(), rose]) == [
+        {"rule": "unresolved", "voices": ["cantus"], "owed": True}
+    ]
+    before = "owedBefore(given[0], given[1], given[2], 1, {roles: new Map([['cantus', 1]])})"
+    came = f"{before}.map((met) => met.rule)"
+    assert ask(came, [tables, exercise(), fell]) == ["leapt"]
+    assert ask(came, [tables, exercise(), work([A4, A4, None], [None] * 3)]) == []
+    assert ask(came, [tables, exercise(), work([None, A4, None], [None] * 3)]) == []
 
 
 # Drawing
