@@ -14,6 +14,7 @@ from math import hypot
 import pytest
 
 from builder.engraving import WIDTHS, flow, given_mei, keyboard_mei, open_mei, page_svg, svg
+from builder.engraving.engrave import dialect
 from builder.engraving.glyphs import box, place, signs
 from builder.music import Score, notated
 from builder.source import Verset
@@ -174,6 +175,21 @@ def test_a_screen_reader_is_told_what_each_picture_shows(first: Verset) -> None:
     assert [r.get("role") for r in roots] == ["img"] * len(roots)
     assert roots[0].get("aria-label") == f'Given line & "figures" (1/{len(roots)})'
     assert ET.fromstring(svg(mei, width=340)[0]).get("aria-hidden") == "true"
+
+
+def test_every_system_at_every_width_is_told_with_its_number(first: Verset) -> None:
+    drawn = flow(given_mei(first, notated(first.score())), label="Given line")
+    for row in drawn.values():
+        told = [ET.fromstring(one).get("aria-label") for one in row]
+        assert told == [f"Given line ({n}/{len(row)})" for n in range(1, len(row) + 1)]
+
+
+def test_figures_above_the_line_stand_on_one_base(first: Verset) -> None:
+    """A stack of one figure is filled up from above to the height of the tallest."""
+    root = ET.fromstring(dialect(given_mei(first, notated(first.score()))))
+    stacks = [element for element in root.iter() if element.tag.endswith("}fb")]
+    assert len({len(stack) for stack in stacks}) == 1
+    assert all(stack[-1].text for stack in stacks) and not all(stack[0].text for stack in stacks)
 
 
 def test_a_step_page_with_all_its_music_stays_light(first: Verset, four: Score) -> None:

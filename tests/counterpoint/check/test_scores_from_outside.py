@@ -3,6 +3,8 @@
 import pytest
 
 from builder.counterpoint import UnreadableScore, check_musicxml
+from builder.counterpoint.check.musicxml import read_musicxml
+from builder.music import Signature
 
 music21 = pytest.importorskip("music21")
 
@@ -54,3 +56,15 @@ def test_a_file_that_is_no_score_is_refused_in_words(tmp_path):
         check_musicxml(path)
     with pytest.raises(UnreadableScore, match="no such file"):
         check_musicxml(tmp_path / "missing.musicxml")
+
+
+@pytest.mark.parametrize(
+    ("sharps", "signature"), [(-2, "Bb Eb"), (0, "none"), (1, "F#"), (7, "F# C# G# D# A# E# B#")]
+)
+def test_the_signature_is_the_files(tmp_path, sharps, signature):
+    path = tmp_path / "signature.musicxml"
+    score = music21.converter.parse(write(path, "A4 B4", "D4 G3"))
+    for part in score.parts:
+        part.measure(1).insert(0, music21.key.KeySignature(sharps))
+    score.write("musicxml", str(path))
+    assert read_musicxml(path).signature == Signature.parse(signature)
