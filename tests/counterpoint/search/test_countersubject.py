@@ -71,3 +71,20 @@ def test_the_countersubject_comes_back_with_the_theme_where_that_is_dear_to_the_
     shunned, dear = (set_with(countersubject=weight) for weight in (8.0, -8.0))
     assert repeated(dear[1], dear[0]) > repeated(shunned[1], shunned[0])
     assert named(dear[1], "countersubject") < 0
+
+
+def test_a_countersubject_is_given_up_where_it_alone_brings_a_fault(monkeypatch):
+    from builder.counterpoint.search import realise as room
+
+    def faulty(verset, analysis, lattice, judge):
+        path, found = taken(verset, analysis, lattice, judge)
+        if not any("countersubject" in gains for gains in lattice.named_gains):
+            return path, replace(found, findings=())
+        told = room.Judge(verset, analysis).check(found.score).findings
+        return path, replace(found, findings=tuple(replace(f, severity="error") for f in told))
+
+    taken = room.taken
+    monkeypatch.setattr(room, "taken", faulty)
+    verset = read(FIRST)
+    drawn = room.drawn_for(verset, analyse(verset), "quarter-comma")
+    assert not any("countersubject" in gains for gains in drawn.lattice.named_gains)

@@ -8,7 +8,8 @@ import pytest
 from builder.analysis import analyse
 from builder.counterpoint import Judge, Phrase, alternatives, differences, realise, reasons
 from builder.counterpoint.search.costs import NAMES
-from builder.counterpoint.search.reasons import SAID
+from builder.counterpoint.search.realise import drawn_for
+from builder.counterpoint.search.reasons import SAID, _told, _Way
 from builder.language.texts import languages, texts
 from builder.music import Pitch
 from builder.source import parse
@@ -77,6 +78,18 @@ def test_the_reason_is_the_cost_in_which_the_two_differ(cost, key):
     assert not told(*three(**nothing))
 
 
+def test_a_place_where_the_next_best_costs_hardly_more_is_not_explained():
+    assert not told(*three(**{**dict.fromkeys(NAMES, 0.0), "leap": 0.05}))
+
+
+def test_a_cost_that_both_bear_alike_is_no_reason():
+    verset, analysis = three()
+    lattice = drawn_for(verset, analysis, "quarter-comma").lattice
+    here, there = (_Way([], [], {"unison": 5.0, "direct": direct}) for direct in (0.5, 2.5))
+    assert _told(lattice, len(lattice.events) - 1, here, there, []) == ("direct", (Phrase("direct"),))
+    assert _told(lattice, len(lattice.events) - 1, there, here, []) is None
+
+
 def test_a_leap_is_told_with_the_notes_of_the_voice_that_would_make_it():
     verset, analysis = three(**{**dict.fromkeys(NAMES, 0.0), "leap": 6.0})
     for values in told(verset, analysis):
@@ -121,6 +134,14 @@ def test_a_voice_that_rises_to_another_highest_note_is_said_to():
         dict(s.voices)["cantus"] for s in first.sonorities if s.onset >= 8 and "cantus" in dict(s.voices)
     )
     assert values["before"] == max(highest, key=lambda p: p.midi)
+
+
+def test_a_highest_note_one_step_higher_is_told():
+    _, first, *_ = said_of("cantus", 0, set())
+    over = [s for s in first.sonorities if s.onset >= 8 and "cantus" in dict(s.voices)]
+    peak = max(over, key=lambda s: dict(s.voices)["cantus"].midi)
+    *_, found = said_of("cantus", 1, {peak.onset})
+    assert [phrase.key for phrase in found] == ["rises"]
 
 
 def test_a_voice_that_lies_lower_to_the_end_is_said_to_from_where_it_does():
