@@ -23,6 +23,7 @@ from builder.pages import facts
 from builder.pages.assets import source_folder
 from builder.pages.lesson import FORMATS, Download, Lesson, LessonPage, relative, slot
 from builder.pages.practice import Stretch, practice
+from builder.pages.side_by_side import distinct
 from builder.plan import picture, told
 from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, Setting, is_error, set_verset
@@ -153,7 +154,7 @@ class _Maker:
             **facts.sonorities(self.setting, step.start, step.end, self.w),
         )
         shown, remark = self._with_another_way(step)
-        stretch = Stretch(step.start, step.end, tuple(shown.scores))
+        stretch = Stretch(step.start, step.end, distinct(shown.scores, step.start, step.end))
         return self._page(uri, title, text, stretch, shown, {Version.PLAIN_2: remark})
 
     def _reasons(self, step: Step) -> list[str]:

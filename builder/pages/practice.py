@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from html import escape
 from typing import Any
 
 from builder.engraving import flow, given_mei, keyboard_mei, page_svg
@@ -14,6 +15,7 @@ from builder.pages.exercise import exercise
 from builder.pages.facts import bars as told_bars
 from builder.pages.lesson import ROOT
 from builder.pages.player import music, player
+from builder.pages.side_by_side import side_by_side
 from builder.pages.told import note_name, told
 from builder.setting.setting import Setting
 from builder.sound import play_data
@@ -22,6 +24,9 @@ from builder.source import Verset
 _MODERN = {"cantus": Clef("G", 2), "altus": Clef("G", 2), "tenor": Clef("F", 4), "bassus": Clef("F", 4)}
 WIDTHS: Mapping[str, tuple[float, float]] = {"narrow": (340, 38), "wide": (690, 42)}
 """Widths in pixels, and scales in percent, at which a page carries its music."""
+
+BESIDE: Mapping[str, tuple[float, float]] = {"beside": (300, 34)}
+"""The same for two bars that stand beside others."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +59,13 @@ def practice(
         for clefs, mei in _written(setting.verset, version, score):
             shown.append((version, label, clefs))
             engraved.append(flow(mei, label=label, widths=WIDTHS))
+    step = {Version.GIVEN, Version.PLAIN} <= set(stretch.versions)
+    levels = side_by_side(setting, stretch.start, stretch.end) if step else []
+    for level, score in levels:
+        label = words("pages.levelLabel", level=words(f"pages.levels.{level}"), bars=_bars_of(score, words))
+        engraved.append(flow(keyboard_mei(score), label=label, widths=BESIDE))
     tempo = setting.tempo
     links = {v: [ROOT + uri for uri in audio[v]] for v in stretch.versions if v in audio}
-    step = {Version.GIVEN, Version.PLAIN} <= set(stretch.versions)
     own = exercise(setting, stretch.start, stretch.end, words, root=ROOT) if step else ""
     # Where the reader has voices to put in, ours wait until they are asked for.
     first = Version.GIVEN if own or Version.PLAIN not in stretch.versions else Version.PLAIN
@@ -73,7 +82,7 @@ def practice(
             later=version not in (Version.GIVEN, first),
             remark=(remarks or {}).get(version, ""),
         )
-        for n, ((version, label, clefs), block) in enumerate(zip(shown, blocks, strict=True))
+        for n, ((version, label, clefs), block) in enumerate(zip(shown, blocks[: len(shown)], strict=True))
     ]
     controls = player(
         _play(setting, stretch),
@@ -86,7 +95,29 @@ def practice(
         names=_names(setting, stretch, words),
     )
     bars = told(setting.verset, setting.scores, stretch.versions, stretch.start, stretch.end, words)
-    return "".join(pieces) + controls + own + bars
+    beside = _beside(levels, blocks[len(shown) :], words)
+    return "".join(pieces) + controls + own + beside + bars
+
+
+def _beside(
+    levels: Sequence[tuple[int, Score]], blocks: Sequence[Mapping[str, Sequence[str]]], words: Texts
+) -> str:
+    """The levels of two bars beside one another."""
+    if not levels:
+        return ""
+    bars = _bars_of(levels[0][1], words)
+    figures = "".join(
+        f"<figure><figcaption>{escape(words(f'pages.levels.{level}'))}</figcaption>"
+        f"{''.join(block['beside'])}</figure>"
+        for (level, _), block in zip(levels, blocks, strict=True)
+    )
+    told = escape(words("pages.levelsLead", bars=bars))
+    return f'<div class="verset-beside"><p>{told}</p><div>{figures}</div></div>'
+
+
+def _bars_of(score: Score, words: Texts) -> str:
+    first, last = score.bars[0].number, score.bars[-1].number
+    return words("pages.twoBars", first=first, last=last)
 
 
 def _play(setting: Setting, stretch: Stretch) -> Mapping[str, Any]:
