@@ -49,7 +49,7 @@ def hearing(lattice: Lattice, analysis: Analysis) -> Callable[[Path], int]:
             for i, (place, layer, state) in enumerate(zip(whole, layers, path))
         ]
         heard = standing(chords, entries) + frozen(chords) + shuttling(chords) + swaying(chords)
-        return heard + tossed(chords) + _closes(lattice, path)
+        return heard + tossed(chords) + crowded(chords) + _closes(lattice, path)
 
     return blemishes
 
@@ -150,3 +150,13 @@ def tossed(chords: Sequence[Chord]) -> int:
 def _leap(sizes: Sequence[int], least: int) -> int:
     """The way in which two or more voices move by so many staff steps or more; 0 when they do not."""
     return (sum(s >= least for s in sizes) > 1) - (sum(s <= -least for s in sizes) > 1)
+
+
+def crowded(chords: Sequence[Chord]) -> int:
+    """How many sonorities have three voices or more on one note, the given one among them.
+
+    >>> voices = ("cantus", "altus")
+    >>> crowded([Chord(0, 1, 21, voices, (21, 21)), Chord(1, 2, 21, voices, (28, 21))])
+    1
+    """
+    return sum(max([c.bass, *c.notes].count(note) for note in c.notes) > 2 for c in chords if c.notes)

@@ -6,6 +6,7 @@ from builder.counterpoint.search.choosing import candidates
 from builder.counterpoint.search.paths import best_path
 from builder.counterpoint.search.phrases import (
     Chord,
+    crowded,
     frozen,
     hearing,
     shuttling,
@@ -60,6 +61,12 @@ def test_two_voices_that_fall_a_fifth_and_a_fourth_and_leap_back_are_noticed():
     assert tossed(phrase([38, 34, 34, 36], [35, 32, 32, 35])) == 1
     assert tossed(phrase([38, 34, 35, 36], [35, 32, 33, 34])) == 0
     assert tossed(phrase([38, 34, 36, 36], [35, 35, 35, 35])) == 0
+
+
+def test_three_voices_on_one_note_are_too_many():
+    assert crowded(phrase([35, 33, 35], [31, 33, 31], [28, 33, 31])) == 1
+    assert crowded(phrase([35, 14], [35, 14])) == 0
+    assert crowded(phrase([35, 15], [35, 15])) == 1
 
 
 @pytest.mark.parametrize("name", ["two voices, unfigured", "four voices"])
