@@ -29,7 +29,8 @@ def ask(chromium: Browser) -> Iterator[Ask]:
     names = [n for n in (*assets.SCRIPT_ORDER, *assets.OWN_ORDER) if n not in STARTING]
     pieces = [(assets.source_folder() / f"script/{name}.js").read_text("utf-8") for name in names]
     # Once as a classic script, so that every expression afterwards sees the names.
-    page.add_script_tag(content="\n".join([assets.glyphs(), assets.verdicts(), *pieces]))
+    tables = f"window.versetVerdicts={assets.rule_tables()};"
+    page.add_script_tag(content="\n".join([assets.glyphs(), tables, *pieces]))
 
     def evaluate(expression: str, given: Any = None) -> Any:
         return page.evaluate(f"(given) => ({expression})", given)
