@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -25,6 +26,8 @@ _MODERN = {"cantus": Clef("G", 2), "altus": Clef("G", 2), "tenor": Clef("F", 4),
 WIDTHS: Mapping[str, tuple[float, float]] = {"narrow": (340, 38), "wide": (690, 42)}
 """Widths in pixels, and scales in percent, at which a page carries its music."""
 
+_OWN_NAMES = re.compile(r' (?:data-id|data-n|class)="[^"]*"(?=[^<]*>)')
+"""What music that does not follow the sound goes without: names of notes and bars."""
 BESIDE: Mapping[str, tuple[float, float]] = {"beside": (300, 34)}
 """The same for two bars that stand beside others."""
 
@@ -108,7 +111,7 @@ def _beside(
     bars = _bars_of(levels[0][1], words)
     figures = "".join(
         f"<figure><figcaption>{escape(words(f'pages.levels.{level}'))}</figcaption>"
-        f"{''.join(block['beside'])}</figure>"
+        f"{_OWN_NAMES.sub('', ''.join(block['beside']))}</figure>"
         for (level, _), block in zip(levels, blocks, strict=True)
     )
     told = escape(words("pages.levelsLead", bars=bars))
