@@ -149,7 +149,7 @@ def diminutions(
             )
             words = Words(table, level, Fraction(1, 4))
             diminished.Diminished(search, still, level, below, ways, words, ends).run()
-        score = weave.scored()
+        score = with_editorial(weave.scored(), plain, hand)
         reasons = Reasons(verset, score, plan)
         graced = tuple(reasons.given(c) for c in choices(plain, score, hand, table))
         found[level] = Diminution(
@@ -178,6 +178,23 @@ def skeleton(diminution: Diminution) -> Score:
         kept += [n for c in own for n in (c.replaced or (c.plain,))]
         parts.append(Part(part.voice, tuple(sorted(kept, key=lambda n: n.onset))))
     return replace(diminution.score, version=Version.PLAIN, parts=tuple(parts))
+
+
+def with_editorial(score: Score, plain: Score, hand: Sequence[Choice]) -> Score:
+    """The score with the editor's accidentals told as his: on a note that sounds, at the same pitch, with one
+    to which he gave it, in the plain setting or by hand."""
+    parts = []
+    for part in score.parts:
+        his = [note for note in plain.part(part.voice).notes if note.editorial]
+        his += [note for c in hand if c.voice == part.voice for note in c.notes if note.editorial]
+        notes = [
+            replace(note, editorial=True)
+            if any(n.pitch == note.pitch and n.onset < note.end and note.onset < n.end for n in his)
+            else note
+            for note in part.notes
+        ]
+        parts.append(Part(part.voice, tuple(notes)))
+    return replace(score, parts=tuple(parts))
 
 
 def _laid(plain: Score, hand: Sequence[Choice]) -> Weave:
