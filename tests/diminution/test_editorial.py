@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 from builder.setting.setting import set_verset
 from builder.source import parse
 
