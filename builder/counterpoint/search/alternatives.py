@@ -12,7 +12,7 @@ from builder.counterpoint.check.finding import Realisation
 from builder.counterpoint.rules.context import Array
 from builder.counterpoint.search.choosing import seed_of
 from builder.counterpoint.search.draws import drawn
-from builder.counterpoint.search.lattice import Lattice, Path, gaining
+from builder.counterpoint.search.lattice import KEPT, Lattice, Path, gaining
 from builder.counterpoint.search.paths import k_best
 from builder.counterpoint.search.phrases import hearing
 from builder.counterpoint.search.realise import drawn_for, faults_of, judged, lattice_of, setting
@@ -23,8 +23,6 @@ LEAST = 3
 highest voice has another note, once where only inner voices have."""
 OTHERS = 48
 """So many settings are drawn to find others among."""
-_KEPT = -40.0
-"""What keeping a sonority outside the stretch that may change is worth."""
 
 
 def k_best_settings(
@@ -97,7 +95,7 @@ def _keeping(lattice: Lattice, path: Path, places: Sequence[int]) -> Lattice:
         if i in free or len(layer) < 2:
             kept.append(None)
             continue
-        kept.append(np.where(np.arange(len(layer)) == lattice.row(i, state), _KEPT, 0.0))
+        kept.append(np.where(np.arange(len(layer)) == lattice.row(i, state), KEPT, 0.0))
     return gaining(lattice, {"kept": kept})
 
 

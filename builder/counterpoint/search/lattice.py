@@ -193,6 +193,24 @@ def gaining(lattice: Lattice, gains: Gains) -> Lattice:
     return replace(lattice, named_gains=told, gains=tuple(spread), before=tuple(costs))
 
 
+KEPT = -40.0
+"""What keeping a sonority is worth."""
+
+
+def like(lattice: Lattice, other: Lattice, path: Path) -> tuple[Array | None, ...]:
+    """A gain for every voicing that a path of another lattice of the same music has at the same time."""
+    there = {
+        event.onset: (layer.shape.upper, layer.m[other.row(i, state)])
+        for i, (event, layer, state) in enumerate(zip(other.events, other.layers, path))
+    }
+    found: list[Array | None] = []
+    for event, layer in zip(lattice.events, lattice.layers):
+        upper, notes = there.get(event.onset, ((), None))
+        same = notes is not None and upper == layer.shape.upper and len(layer) > 1
+        found.append(np.where((layer.m == notes).all(axis=1), KEPT, 0.0) if same else None)
+    return tuple(found)
+
+
 def _layers(events: Sequence[Event], weights: Weights) -> tuple[list[Voicings], list[Blocked]]:
     """The voicings of each event; and where the rules leave none."""
     layers: list[Voicings] = []

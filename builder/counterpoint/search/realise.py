@@ -10,7 +10,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
-from builder.analysis import Analysis
+from builder.analysis import Analysis, analyse
 from builder.counterpoint.check.finding import Finding, Realisation, Sonority
 from builder.counterpoint.check.judge import Judge
 from builder.counterpoint.figured_bass.events import Event, events
@@ -22,7 +22,7 @@ from builder.counterpoint.search.choosing import Faults, candidates, chosen, wit
 from builder.counterpoint.search.costs import Weights
 from builder.counterpoint.search.countersubject import invertible
 from builder.counterpoint.search.explain import no_way
-from builder.counterpoint.search.lattice import Lattice, Path, build
+from builder.counterpoint.search.lattice import Lattice, Path, build, gaining, like
 from builder.counterpoint.search.paths import best_path
 from builder.counterpoint.search.step_costs import Sung, along, contexts
 from builder.music import Note, Part, Pitch, Score, Version, bar_at
@@ -243,6 +243,14 @@ def drawn_for(verset: Verset, analysis: Analysis, tuning: str) -> Drawn:
             return drawn
     lattice = lattice_of(verset, analysis, tuning=tuning)
     judge = Judge(verset, analysis, tuning=tuning, cut=lattice.events)
+    drawn = _as_without_pins(verset, lattice, judge, tuning) or _drawn(
+        verset, analysis, lattice, judge, tuning
+    )
+    _RECENT.append((verset, analysis, tuning, drawn))
+    return drawn
+
+
+def _drawn(verset: Verset, analysis: Analysis, lattice: Lattice, judge: Judge, tuning: str) -> Drawn:
     drawn = Drawn(lattice, judge, *taken(verset, analysis, lattice, judge))
     avoidable = faults_of(drawn.found) > _fewest(lattice)
     if avoidable and any("countersubject" in gains for gains in lattice.named_gains):
@@ -250,8 +258,22 @@ def drawn_for(verset: Verset, analysis: Analysis, tuning: str) -> Drawn:
         bare = lattice_of(verset, analysis, tuning=tuning, countersubject=False)
         other = Drawn(bare, judge, *taken(verset, analysis, bare, judge))
         drawn = min(drawn, other, key=lambda way: faults_of(way.found))
-    _RECENT.append((verset, analysis, tuning, drawn))
     return drawn
+
+
+def _as_without_pins(verset: Verset, lattice: Lattice, judge: Judge, tuning: str) -> Drawn | None:
+    """The setting that keeps most of what the verset has without the notes set by hand, if it has no more
+    faults than that: a note set by hand changes nothing that it need not."""
+    others = tuple(pin for pin in verset.pins if pin.version != Version.PLAIN)
+    if len(others) == len(verset.pins):
+        return None
+    without = replace(verset, pins=others)
+    before = drawn_for(without, analyse(without), tuning)
+    path = best_path(gaining(lattice, {"kept": like(lattice, before.lattice, before.path)}))
+    found = judged(_written(verset, lattice, path), lattice, judge)
+    if faults_of(found) > faults_of(before.found):
+        return None
+    return Drawn(lattice, judge, path, priced(found, verset, lattice, path))
 
 
 def taken(verset: Verset, analysis: Analysis, lattice: Lattice, judge: Judge) -> tuple[Path, Realisation]:

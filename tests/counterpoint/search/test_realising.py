@@ -1,7 +1,6 @@
 """Setting versets: figures, suspensions, cadences, pins, licences, places where no way leads through."""
 
 import itertools
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -12,7 +11,6 @@ from builder.analysis import analyse
 from builder.counterpoint import check, realise
 from builder.music import notated
 from builder.source import parse, read
-from builder.source.verset import Pin
 
 CONTENT = sorted(Path(__file__).parents[3].glob("content/versets/*.md"))
 FRONT = (
@@ -214,19 +212,6 @@ def test_pinned_notes_are_kept_and_the_rest_is_completed():
     assert sung(found, "cantus", 8, 12) == ["F5", "D5"]
     assert sung(found, "altus", 8, 12)
     assert not [f for f in found.findings if f.rule == "pin-changed"]
-
-
-@pytest.mark.parametrize("path", CONTENT, ids=lambda p: p.stem)
-def test_each_of_our_own_voices_set_by_hand_breaks_nothing_and_leaves_every_figure_sounding(path):
-    """A pin frees nobody: beside the engine's own cantus, altus or tenor the others are set as before."""
-    verset = read(path)
-    analysis = analyse(verset)
-    first = realise(verset, analysis)
-    for voice in verset.voices[:-1]:
-        line = [n for n in first.score.part(voice).sounding() if voice in verset.above(n.onset)]
-        pins = (Pin("plain", voice, tuple(replace(n, tied=False) for n in line)),)
-        then = realise(replace(verset, pins=pins), analysis)
-        assert [f for f in then.findings if f.severity in ("error", "warning") and not f.allowed] == []
 
 
 def test_a_note_set_by_hand_that_one_reading_of_an_unfigured_note_has_is_no_stranger_in_another():
