@@ -99,20 +99,20 @@ class Student:
         return self.page.locator(".verset-mark").all_text_contents()
 
 
-def parallel_fifth(page: Page) -> tuple[str, int, Pitch]:
-    """A wrong note for our setting: the first that makes parallel fifths."""
+def wrong_note(page: Page) -> tuple[str, int, Pitch, str]:
+    """A wrong note for our setting: the first that is an error, and the rule it breaks."""
     found = page.evaluate(
         f"""(() => {{ const own = {OWN}, ex = own.exercise;
             for (let n = 1; n < ex.events.length; n++) for (const voice of ex.events[n].upper)
               for (let step = ex.compass[voice][0]; step <= ex.compass[voice][1]; step++) {{
                 const work = structuredClone(ex.ours);
                 work[voice][n] = [step, ex.signature[step % 7]];
-                const met = own.verdicts(work, n).map(([rule]) => rule);
-                if (met.includes('parallel-fifths')) return [voice, n, work[voice][n]];
+                const found = own.judge(n, work).find((each) => each.severity === 'error');
+                if (found) return [voice, n, work[voice][n], found.rule];
               }} }})()"""
     )
     assert found, "there must be a place for a fault"
-    return found[0], found[1], found[2]
+    return found[0], found[1], found[2], found[3]
 
 
 @pytest.mark.parametrize("way", WAYS)
@@ -139,13 +139,13 @@ def test_a_student_listens_sets_is_told_mends_finishes_and_takes_the_work_home(
     until(page, f"!{PLAYER}.transport.going")
 
     # Put all voices in, one note of them wrong.
-    wrong_voice, wrong_at, wrong = parallel_fifth(page)
+    wrong_voice, wrong_at, wrong, broken = wrong_note(page)
     for voice, row in ours.items():
         for at, pitch in enumerate(row):
             if pitch and (voice, at) != (wrong_voice, wrong_at):
                 student.enter(voice, at, pitch)
     student.enter(wrong_voice, wrong_at, wrong)
-    rule = RULES["parallel-fifths"]
+    rule = RULES[broken]
     assert f"Wrong: {rule.title}" in student.told() and rule.sentence in student.told()
     assert "✕" in student.marks()
     assert "in order" in page.locator(".verset-try").inner_text()
