@@ -69,3 +69,9 @@ def test_the_compiler_knows_no_text_that_a_language_lacks(kind: str, section: st
     assert len(asked) > 40
     for language in languages():
         assert asked <= set(page_texts(language).section(section)), language
+
+
+def test_only_one_style_sheet_and_one_script_know_the_theme() -> None:
+    files = [path for path in assets.source_folder().rglob("*.*") if path.suffix in (".css", ".js", ".jinja")]
+    known = {path.name for path in files if re.search(r"\bmd-", path.read_text("utf-8"))}
+    assert known == {"theme.css", "theme.js"}
