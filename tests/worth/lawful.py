@@ -178,7 +178,8 @@ def pinned(some: Iterable[Verset], licences: tuple[Licence, ...] = ()) -> Counte
         pins = (Pin("plain", "cantus", tuple(replace(n, tied=False) for n in line)),)
         then = realise(replace(verset, pins=pins), analysis)
         found["versets"] += 1
-        before, after = (_faults(x) for x in (first, then))
+        blocked = [f.onset for made in (first, then) for f in made.findings if f.rule == "no-way"]
+        before, after = (_faults(x, blocked) for x in (first, then))
         new = after - before
         found["with new findings"] += bool(new)
         found["with more findings"] += after.total() > before.total()
@@ -191,9 +192,8 @@ def _entered(verset: Verset) -> Fraction:
     return next((g.note.onset for g in verset.given if g.voice != "cantus"), verset.end)
 
 
-def _faults(made: Realisation) -> Counter[str]:
-    """Errors and warnings, those near a place without a way apart."""
-    blocked = [f.onset for f in made.findings if f.rule == "no-way"]
+def _faults(made: Realisation, blocked: Sequence[Fraction]) -> Counter[str]:
+    """Errors and warnings but those near places without a way."""
     return Counter(
         f.rule
         for f in made.findings
