@@ -187,7 +187,7 @@ def versets(draw: st.DrawFn) -> Verset:
             level=draw(st.none() | st.integers(1, 3)),
             density=draw(st.none() | st.sampled_from((0.5, 0.8, 1.5))),
             seed=draw(st.integers(0, 1000)),
-            move=draw(st.just("") | TEXT),
+            move=draw(st.just("") | TEXT.filter(lambda text: text != "none")),  # which is no move at all
             costs=draw(st.dictionaries(TEXT, st.floats(0, 1e6), max_size=2)),
         ),
         licences=tuple(
