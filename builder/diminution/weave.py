@@ -13,7 +13,7 @@ from math import lcm
 from typing import NamedTuple
 
 from builder.diminution.texture import metrical_weights
-from builder.music import Note, Part, Pitch, Score, Version
+from builder.music import Note, Part, Score, Version, spelled
 from builder.source import Verset
 
 SILENT = -1
@@ -128,23 +128,13 @@ class Weave:
         found = self.notes.get(tone)
         if found is None:
             length = Fraction(tone.end - tone.start, self.unit)
-            found = self.notes[tone] = Note(self.time(tone.start), length, _pitch(tone.d, tone.m))
+            found = self.notes[tone] = Note(self.time(tone.start), length, spelled(tone.d, tone.m))
         return found
 
 
 def changed(weave: Weave, changes: Iterable[Change]) -> list[Change]:
     """Make changes; those that take them back, in the order in which to do it."""
     return [weave.apply(c) for c in changes][::-1]
-
-
-_PITCHES: dict[tuple[int, int], Pitch] = {}
-
-
-def _pitch(d: int, m: int) -> Pitch:
-    found = _PITCHES.get((d, m))
-    if found is None:
-        found = _PITCHES[d, m] = Pitch(d, m - Pitch(d).midi)
-    return found
 
 
 def given_voices(weave: Weave, verset: Verset) -> list[int]:

@@ -5,7 +5,7 @@ Knows nothing of sources, rules, pages or sound.
 """
 
 from builder.music.figure import Figure, FigureSign
-from builder.music.pitch import Interval, Pitch
+from builder.music.pitch import Interval, Pitch, spelled
 from builder.music.score import VERSIONS, Note, Part, Score, Version, notated
 from builder.music.temperament import TUNINGS, Tuning
 from builder.music.time import Bar, Metre, Place, bar_at, clipped, metrical_weight, place, written
@@ -41,6 +41,7 @@ __all__ = [
     "notated",
     "place",
     "read_tuning",
+    "spelled",
     "tuning_for",
     "written",
 ]

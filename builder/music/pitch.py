@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 STEPS = "CDEFGAB"
 SEMITONES = (0, 2, 4, 5, 7, 9, 11)
@@ -64,9 +65,7 @@ class Pitch:
         >>> Pitch.parse("D4").up(Interval(4, 7))
         Pitch('A4')
         """
-        diatonic = self.diatonic + interval.steps
-        natural = Pitch(diatonic)
-        return Pitch(diatonic, self.midi + interval.semitones - natural.midi)
+        return spelled(self.diatonic + interval.steps, self.midi + interval.semitones)
 
     def __repr__(self) -> str:
         return f"Pitch({self.name!r})"
@@ -77,6 +76,16 @@ class Pitch:
 
 _PERFECT = {0: 0, 3: 5, 4: 7}
 _MAJOR = {1: 2, 2: 4, 5: 9, 6: 11}
+
+
+@lru_cache(maxsize=4096)
+def spelled(diatonic: int, midi: int) -> Pitch:
+    """The pitch on a staff step (from C0) that sounds a MIDI key.
+
+    >>> spelled(28, 61), spelled(29, 61)
+    (Pitch('C#4'), Pitch('Db4'))
+    """
+    return Pitch(diatonic, midi - Pitch(diatonic).midi)
 
 
 @dataclass(frozen=True, slots=True, order=True)

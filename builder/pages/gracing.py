@@ -15,7 +15,7 @@ from builder.diminution import Pattern
 from builder.diminution.ficta import Speller
 from builder.diminution.texture import Stem, Texture, lay_out
 from builder.language.texts import Texts
-from builder.music import Note, Part, Pitch, Score, Version, read_tuning
+from builder.music import Note, Part, Score, Version, read_tuning, spelled
 from builder.pages.facts import where
 from builder.pages.told import note_name
 from builder.setting.setting import Setting
@@ -110,7 +110,7 @@ class _Places:
         line = speller.line(ticks, dias)
         if line is None:
             return ()
-        pitches = [Pitch(dia, key - Pitch(dia).midi) for dia, key in zip(dias[:-1], line[0])]
+        pitches = [spelled(dia, key) for dia, key in zip(dias[:-1], line[0])]
         if not all(self.tuning.has(p) for p in pitches):
             return ()
         return tuple(Note(*each) for each in zip(onsets, pattern.lengths, pitches))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from builder.music import Pitch, Tuning, read_tuning
+from builder.music import Pitch, Tuning, read_tuning, spelled
 from builder.music.temperament import A4, fifths_from_c, key_of
 
 _KINDS = (("fifths", 7, 4), ("major_thirds", 4, 2), ("minor_thirds", 3, 2))
@@ -51,8 +51,7 @@ def describe(tuning: Tuning | str, a4: float = A4) -> dict[str, Any]:
 def _interval(tuning: Tuning, letter: str, keys: int, steps: int, a4: float) -> dict[str, Any]:
     """From a note up to the one written as its fifth or third or, when there is none, the key there."""
     low = Pitch.parse(f"{letter}4")
-    natural = Pitch(low.diatonic + steps)
-    high = tuning.sounds_as(Pitch(natural.diatonic, low.midi + keys - natural.midi))
+    high = tuning.sounds_as(spelled(low.diatonic + steps, low.midi + keys))
     lower, upper = tuning.frequency(low, a4), tuning.frequency(high, a4)
     times = {7: (3, 2), 4: (5, 4), 3: (6, 5)}[keys]
     return {

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -11,7 +10,7 @@ import numpy as np
 from builder.counterpoint.rules.context import Array
 from builder.counterpoint.rules.slices import Grid
 from builder.language.texts import Phrase
-from builder.music import Pitch
+from builder.music import Pitch, spelled
 
 
 class Hit(NamedTuple):
@@ -28,12 +27,7 @@ class Hit(NamedTuple):
 
 def pitch_at(grid: Grid, voice: int, column: int) -> Pitch:
     """What a voice sounds at an onset."""
-    return _spelled(int(grid.d[voice, column]), int(grid.m[voice, column]))
-
-
-@lru_cache(maxsize=1024)
-def _spelled(d: int, m: int) -> Pitch:
-    return Pitch(d, m - Pitch(d).midi)
+    return spelled(int(grid.d[voice, column]), int(grid.m[voice, column]))
 
 
 def note_at(grid: Grid, voice: int, column: int) -> tuple[str, Pitch]:

@@ -19,7 +19,7 @@ from builder.counterpoint.search.step_costs import contexts
 from builder.counterpoint.search.steps import Joint
 from builder.counterpoint.search.voicing import Voicings, voicings
 from builder.language.texts import Phrase
-from builder.music import FigureSign, Pitch
+from builder.music import FigureSign, Pitch, spelled
 from builder.source import Verset
 
 
@@ -101,7 +101,7 @@ def _tried(lattice: Lattice, index: int) -> Phrase:
 
 def _pitches(layer: Voicings, row: int) -> tuple[Pitch, ...]:
     """The notes of a voicing, highest first."""
-    return tuple(Pitch(d, m - Pitch(d).midi) for d, m in zip(layer.d[row].tolist(), layer.m[row].tolist()))
+    return tuple(spelled(d, m) for d, m in zip(layer.d[row].tolist(), layer.m[row].tolist()))
 
 
 def _least_change(verset: Verset, lattice: Lattice, blocked: Blocked) -> Iterator[Phrase]:

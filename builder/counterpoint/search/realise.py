@@ -6,7 +6,6 @@ from collections import deque
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -25,7 +24,7 @@ from builder.counterpoint.search.explain import no_way
 from builder.counterpoint.search.lattice import Lattice, Path, build, gaining, like
 from builder.counterpoint.search.paths import best_path
 from builder.counterpoint.search.step_costs import Sung, along, contexts
-from builder.music import Note, Part, Pitch, Score, Version, bar_at
+from builder.music import Note, Part, Score, Version, bar_at, spelled
 from builder.source import Verset
 
 LONGEST = Fraction(8)
@@ -95,15 +94,10 @@ def _sung(lattice: Lattice, rows: Sequence[int]) -> list[Sung]:
     return found
 
 
-@lru_cache(maxsize=1024)
-def _pitch(d: int, m: int) -> Pitch:
-    return Pitch(d, m - Pitch(d).midi)
-
-
 def _sonorities(lattice: Lattice, rows: Sequence[int], sung: Sequence[Sung]) -> Iterator[Sonority]:
     for event, layer, row, now in zip(lattice.events, lattice.layers, rows, sung):
         full, supplied = _told(event, layer.number[row].tolist())
-        voices = tuple([(v, _pitch(*note)) for v, note in now.items()])
+        voices = tuple([(v, spelled(*note)) for v, note in now.items()])
         yield Sonority(event.onset, event.duration, event.bass, event.figure, full, supplied, voices)
 
 
@@ -154,7 +148,7 @@ def _part(verset: Verset, voice: str, lattice: Lattice, rows: Sequence[int], sun
 
 def _note(first: Event, last: Event, pitch: tuple[int, int]) -> Note:
     length = first.duration if last is first else last.end - first.onset
-    return Note(first.onset, length, _pitch(*pitch))
+    return Note(first.onset, length, spelled(*pitch))
 
 
 def _struck_again(first: Event, event: Event, pinned: Collection[Fraction]) -> bool:

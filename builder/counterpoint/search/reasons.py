@@ -15,7 +15,7 @@ from builder.counterpoint.search.melodic_memory import REMEMBERED, Memory
 from builder.counterpoint.search.realise import drawn_for
 from builder.counterpoint.search.step_costs import Sung, along, contexts
 from builder.language.texts import Phrase
-from builder.music import Pitch
+from builder.music import spelled
 from builder.source import Verset
 
 TOLD = 3
@@ -104,9 +104,9 @@ def reasons(
         sentence = Phrase.of(
             "why" if len(changed) > 1 else "why-one",
             place=verset.place(event.onset),
-            ours=tuple((v, _pitch(here.sung[1][v])) for v in changed),
-            other=tuple((v, _pitch(there.sung[1][v])) for v in changed),
-            instead=_pitch(there.sung[1][changed[0]]),
+            ours=tuple((v, spelled(*here.sung[1][v])) for v in changed),
+            other=tuple((v, spelled(*there.sung[1][v])) for v in changed),
+            instead=spelled(*there.sung[1][changed[0]]),
             reasons=phrases,
         )
         if key not in found or margin > found[key][0]:
@@ -264,9 +264,4 @@ def _phrase(key: str, there: _Way, changed: Sequence[str]) -> Phrase:
     ]
     _, voice, first, last = max(moves, key=lambda move: move[0])
     size = last[0] - first[0]
-    return Phrase.of(key, voice=voice, first=_pitch(first), last=_pitch(last), size=size)
-
-
-def _pitch(note: tuple[int, int]) -> Pitch:
-    d, m = note
-    return Pitch(d, m - Pitch(d).midi)
+    return Phrase.of(key, voice=voice, first=spelled(*first), last=spelled(*last), size=size)

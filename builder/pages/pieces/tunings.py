@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import Any
 
 from builder.language.texts import Texts, texts
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated
+from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated, spelled
 from builder.music.temperament import TUNINGS
 from builder.pages.lesson import LessonPage, slot
 from builder.pages.pieces.piece import Asked, Piece, heard
@@ -57,8 +57,7 @@ def _triads(title: str) -> Score:
     for n, name in enumerate(TRIADS):
         root = Pitch.parse(name)
         for voice, steps, semitones in (("cantus", 4, 7), ("altus", 2, 4), ("tenor", -7, -12)):
-            natural = Pitch(root.diatonic + steps)
-            pitch = Pitch(natural.diatonic, root.midi + semitones - natural.midi)
+            pitch = spelled(root.diatonic + steps, root.midi + semitones)
             voices[voice].append(Note(n * length, length, pitch))
     parts = tuple(Part(voice, tuple(notes)) for voice, notes in voices.items())
     return notated(Score(title, Version.PLAIN, Metre.parse("C"), Signature(), bars, parts))
