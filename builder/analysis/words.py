@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from builder.analysis.findings import Analysis, Cadence, Entry, ToneReading
-from builder.language.texts import Texts, texts
+from builder.language.texts import Texts, opened, texts
 
 
 def as_words(analysis: Analysis, *, language: str = "en") -> dict[str, tuple[str, ...]]:
@@ -25,10 +25,6 @@ def as_words(analysis: Analysis, *, language: str = "en") -> dict[str, tuple[str
     }
 
 
-def _capital(text: str) -> str:
-    return text[0].upper() + text[1:]
-
-
 def _entries(analysis: Analysis, say: Texts) -> tuple[str, ...]:
     if not analysis.entries:
         return ()
@@ -48,7 +44,7 @@ def _entries(analysis: Analysis, say: Texts) -> tuple[str, ...]:
 def _entry(entry: Entry, say: Texts) -> str:
     return say(
         "words.entry",
-        voice=_capital(say(f"voice.{entry.voice}")),
+        voice=opened(say(f"voice.{entry.voice}")),
         place=say.where(entry.place),
         pitch=say.letter(entry.pitch.letter),
         kind=say(f"words.kind.{entry.kind}"),
@@ -77,7 +73,7 @@ def _against(reading: ToneReading, say: Texts) -> list[str]:
 def _cadence(cadence: Cadence, say: Texts) -> str:
     return say(
         "words.cadence",
-        place=_capital(say.where(cadence.place)),
+        place=opened(say.where(cadence.place)),
         degree=say.letter(cadence.degree),
         kind=say(f"words.kind.{cadence.kind}"),
         evidence=cadence.evidence,

@@ -48,8 +48,8 @@ def page_svg(svgs: Iterable[str]) -> tuple[str, tuple[str, ...]]:
     >>> verset = parse(EXAMPLE)
     >>> score = notated(verset.score())
     >>> signs, pictures = page_svg(svg(given_mei(verset, score)))
-    >>> "<symbol" in signs, any("<symbol" in picture for picture in pictures)
-    (False, False)
+    >>> "<defs" in signs, any("<defs" in picture for picture in pictures)
+    (True, False)
     """
     glyphs: dict[str, str] = {}
     bodies = []

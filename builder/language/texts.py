@@ -246,6 +246,15 @@ class EditionTexts(Texts):
         return self(f"move.{way}", interval=self(f"interval.{name}"))
 
 
+def opened(text: str) -> str:
+    """Text as it opens a line.
+
+    >>> opened("bar 4, beat 3"), opened("")
+    ('Bar 4, beat 3', '')
+    """
+    return text[:1].upper() + text[1:]
+
+
 @cache
 def texts(section: str, language: str = ENGLISH) -> Texts:
     """The texts of a section of a language's file; `ValueError` when there is no such language.

@@ -17,7 +17,7 @@ from builder.counterpoint import Finding, alternatives, differences, reasons
 from builder.edition.files import AUDIO, Recordings, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.language.markup import Marked, address, md
-from builder.language.texts import Texts, page_texts, texts
+from builder.language.texts import Texts, opened, page_texts, texts
 from builder.music import Version, notated
 from builder.pages import facts
 from builder.pages.assets import source_folder
@@ -145,7 +145,7 @@ class _Maker:
             "step.md.jinja",
             self.w,
             title=title,
-            bars=facts.opened(facts.bars(self.setting.verset, step.start, step.end, self.w)),
+            bars=opened(facts.bars(self.setting.verset, step.start, step.end, self.w)),
             lead=facts.lead(self.setting, step, self.w),
             words=Marked(said.get(step.name, said.get(name, "") if step.name in (name, f"{name}-1") else "")),
             graces=facts.graces(self.setting, step.start, step.end, self.w),
@@ -161,7 +161,7 @@ class _Maker:
         """Why some notes of a step stand there and not others."""
         verset, say = self.setting.verset, texts("choice", self.w.language).said
         found = reasons(verset, self.setting.analysis, (step.start, step.end), tuning=verset.settings.tuning)
-        return [facts.opened(say(phrase)) for phrase in found]
+        return [opened(say(phrase)) for phrase in found]
 
     def _with_another_way(self, step: Step) -> tuple[Setting, str]:
         """The setting with a second plain version in its scores, one that sounds different in this step, and
@@ -185,7 +185,7 @@ class _Maker:
             scores[version] = score
             if version == Version.PLAIN:
                 scores[Version.PLAIN_2] = notated(replace(ways[1].score, version=Version.PLAIN_2))
-        remark = facts.opened("; ".join(map(say, told))) + "." if told else ""
+        remark = opened("; ".join(map(say, told))) + "." if told else ""
         return replace(setting, scores=scores), remark
 
     def whole(self) -> LessonPage:
@@ -242,7 +242,7 @@ class _Maker:
             offers[version if version in offers else ""].append(link)
         return [
             {
-                "name": facts.opened(self.w(f"versions.{version}" if version else "pages.fileAll")),
+                "name": opened(self.w(f"versions.{version}" if version else "pages.fileAll")),
                 "files": files,
             }
             for version, files in offers.items()

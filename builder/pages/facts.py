@@ -13,7 +13,7 @@ from builder.counterpoint.rules.phrases import worded
 from builder.diminution import Choice
 from builder.edition.pdf.data import minutes, spoken_time
 from builder.language.markup import Marked
-from builder.language.texts import Texts, edition_texts
+from builder.language.texts import Texts, edition_texts, opened
 from builder.music import Note, Place, Version, clipped
 from builder.plan import in_words
 from builder.setting.setting import Setting
@@ -61,15 +61,6 @@ def listed(items: Iterable[str], words: Texts) -> str:
 
 def voice(name: str, words: Texts) -> str:
     return words(f"voices.{name}")
-
-
-def opened(text: str) -> str:
-    """Words as they stand at the head of a line.
-
-    >>> opened("bar 4, beat 3")
-    'Bar 4, beat 3'
-    """
-    return text[:1].upper() + text[1:]
 
 
 def step_title(step: Step, words: Texts) -> str:

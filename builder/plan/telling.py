@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from builder.language.texts import Phrase, texts
+from builder.language.texts import Phrase, opened, texts
 from builder.plan.plan import Plan
 
 
@@ -16,8 +16,7 @@ def in_words(phrase: Phrase, language: str = "en") -> str:
     >>> in_words(Phrase.of("suspension", pitch="D5"), "it")
     'D5 si tiene fino alla dissonanza e scende di grado.'
     """
-    text = texts("plan", language).said(phrase)
-    return text[:1].upper() + text[1:]
+    return opened(texts("plan", language).said(phrase))
 
 
 def told(plan: Plan, language: str = "en") -> tuple[str, ...]:

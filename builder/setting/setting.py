@@ -67,7 +67,6 @@ class Setting:
     registration: Registration
     advised: bool
     """Whether the registration is advised by the tone, since nothing asks for one."""
-    """Why these ranks: words of the advice, empty when the source or the course chose them."""
     original: Verset | None = None
     """The verset at its written pitch, when its source asks for another one."""
     tables: tuple[Pattern, ...] = ()

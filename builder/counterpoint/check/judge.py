@@ -123,10 +123,10 @@ class Judge:
         found = _findings((h for h in hits if reach.start <= h.onset < reach.end), grid, self)
         return Stretch(reach.start, reach.end, found)
 
-    def events_at(self, onset: Fraction) -> tuple[Event, ...]:
+    def event_at(self, onset: Fraction) -> Event | None:
         """The event of a time, if there is one."""
         place = bisect_right(self._starts, onset) - 1
-        return self.cut[place : place + 1] if place >= 0 else ()
+        return self.cut[place] if place >= 0 else None
 
     def _events(self, start: Fraction, end: Fraction) -> tuple[Event, ...]:
         """The events that last into a stretch of time."""
@@ -187,7 +187,7 @@ def _findings(hits: Iterable[Hit], grid: Grid, judge: Judge) -> tuple[Finding, .
 def _as_figured(hit: Hit, grid: Grid, judge: Judge) -> Hit:
     """A clash without treatment with a tone that a figure binds: what it lacks is preparation, or, where it
     does not fall by step, its fall."""
-    event = next(iter(judge.events_at(hit.onset)), None)
+    event = judge.event_at(hit.onset)
     if event is None or event.figure is None:
         return hit
     for voice in hit.voices:

@@ -7,7 +7,7 @@ yet given.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
@@ -61,6 +61,20 @@ class Lattice:
 
     def row(self, index: int, state: int) -> int:
         return state // contexts(len(self.layers[index].shape.upper))
+
+    def costs_of(self, index: int, state: int) -> Iterator[tuple[str, float]]:
+        """The named costs and gains of a voicing by itself."""
+        row = self.row(index, state)
+        for name, values in (*self.layers[index].parts.items(), *self.named_gains[index].items()):
+            yield name, values.item(row)
+
+    def moves(self, first: int, states: Sequence[int]) -> list[tuple[Shape, Shape, Joint, int]]:
+        """The moves of a way through some events, from the event `first` on, as `along` takes them."""
+        shapes = [self.layers[first + n].shape for n in range(len(states))]
+        return [
+            (a, b, self.joints[first + n], states[n] % contexts(len(a.upper)))
+            for n, (a, b) in enumerate(pairwise(shapes))
+        ]
 
 
 def shape_of(event: Event, loose: int = 0) -> Shape:

@@ -23,7 +23,7 @@ from builder.counterpoint.search.countersubject import invertible
 from builder.counterpoint.search.explain import no_way
 from builder.counterpoint.search.lattice import Lattice, Path, build, gaining, like
 from builder.counterpoint.search.paths import best_path
-from builder.counterpoint.search.step_costs import Sung, along, contexts
+from builder.counterpoint.search.step_costs import Sung, along
 from builder.music import Note, Part, Score, Version, bar_at, spelled
 from builder.source import Verset
 
@@ -170,24 +170,14 @@ def _suspended(lattice: Lattice, rows: Sequence[int], voice: str) -> set[Fractio
 def _costs(verset: Verset, lattice: Lattice, path: Path, sung: Sequence[Sung]) -> dict[int, dict[str, float]]:
     """Named costs along a path, bar by bar."""
     starts = [bar.onset for bar in verset.bars]
-    shapes = [layer.shape for layer in lattice.layers]
-    taken = [
-        (shapes[i], shapes[i + 1], joint, path[i] % contexts(len(shapes[i].upper)))
-        for i, joint in enumerate(lattice.joints)
-    ]
-    steps = [{}, *along(sung, taken, lattice.weights)]
+    steps = [{}, *along(sung, lattice.moves(0, path), lattice.weights)]
     found: dict[int, dict[str, float]] = {}
     place = 0
     for i, state in enumerate(path):
         while place + 1 < len(starts) and starts[place + 1] <= lattice.events[i].onset:
             place += 1
         here = found.setdefault(verset.bars[place].number, {})
-        layer, row = lattice.layers[i], lattice.row(i, state)
-        for name, value in (
-            *((name, values.item(row)) for name, values in layer.parts.items()),
-            *((name, gain.item(row)) for name, gain in lattice.named_gains[i].items()),
-            *steps[i].items(),
-        ):
+        for name, value in (*lattice.costs_of(i, state), *steps[i].items()):
             if value:
                 here[name] = here.get(name, 0.0) + value
     return {bar: {name: round(value, 6) for name, value in here.items()} for bar, here in found.items()}

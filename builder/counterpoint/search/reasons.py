@@ -212,22 +212,13 @@ def _way(lattice: Lattice, states: list[int], i: int, memory: Memory) -> _Way:
         bass = layer.shape.bass
         sung.append({**dict(upper), layer.shape.voice: (bass.diatonic, bass.midi)})
         if n >= i:
-            parts = [(name, float(values[row])) for name, values in layer.parts.items()]
-            parts += [(name, float(gain[row])) for name, gain in lattice.named_gains[n].items()]
-            parts += [
-                (name, float(values[0]))
-                for name, values in _remembered_by_name(lattice, n, np.array([state]), memory).items()
-            ]
+            remembered = _remembered_by_name(lattice, n, np.array([state]), memory).items()
+            parts = [*lattice.costs_of(n, state), *((name, values.item(0)) for name, values in remembered)]
             if not lattice.events[n].hold:
                 memory = memory.after(layer.shape.upper, layer.d[[row]])
             for name, value in parts:
                 costs[name] = costs.get(name, 0.0) + value
-    shapes = [lattice.layers[n].shape for n in places]
-    taken = [
-        (shapes[k], shapes[k + 1], lattice.joints[n], states[k] % contexts(len(shapes[k].upper)))
-        for k, n in enumerate(places[:-1])
-    ]
-    for step in along(sung, taken, lattice.weights):
+    for step in along(sung, lattice.moves(i - 1, states), lattice.weights):
         for name, value in step.items():
             costs[name] = costs.get(name, 0.0) + value
     return _Way(sung, states, costs)

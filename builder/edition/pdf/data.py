@@ -8,7 +8,7 @@ from typing import Any
 
 from builder.counterpoint.rules.phrases import worded
 from builder.edition.pdf.markdown import signs
-from builder.language.texts import EditionTexts
+from builder.language.texts import EditionTexts, opened
 from builder.music import Clef, Place
 from builder.setting.setting import Setting
 from builder.source.verset import Verset
@@ -34,7 +34,7 @@ def facts(setting: Setting, w: EditionTexts) -> list[str]:
     ]
     if setting.original:
         told = w("fact.moved", move=w.move(setting.original.settings.move))
-        lines.append(told[0].upper() + told[1:])
+        lines.append(opened(told))
     return [*lines, tempo(verset, w)]
 
 
@@ -66,11 +66,9 @@ def tempo(verset: Verset, w: EditionTexts) -> str:
 def practice(setting: Setting, w: EditionTexts) -> list[tuple[str, str]]:
     """Registration, tuning and pitch, as label and words."""
     own = setting.verset.settings
-    ranks = setting.registration_told(w)
-    rows = [(w("practice.registration"), ranks[0].upper() + ranks[1:])]
+    rows = [(w("practice.registration"), opened(setting.registration_told(w)))]
     if own.tuning:
-        title = w.as_tuning(own.tuning)
-        rows.append((w("practice.tuning"), signs(title[0].upper() + title[1:])))
+        rows.append((w("practice.tuning"), signs(opened(w.as_tuning(own.tuning)))))
     if own.pitch:
         rows.append((w("practice.pitch"), w("practice.a4", hertz=f"{own.pitch:g}")))
     return rows
@@ -109,8 +107,7 @@ def incipit_alt(verset: Verset, w: EditionTexts) -> str:
 
 
 def _at(place: Place, w: EditionTexts, voice: str = "") -> str:
-    text = w.where(place)
-    text = text[0].upper() + text[1:]
+    text = opened(w.where(place))
     return f"{text}, {w.voice(voice)}" if voice else text
 
 

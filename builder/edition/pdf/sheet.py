@@ -16,7 +16,7 @@ from builder.edition.pdf.typeset import typeset
 from builder.engraving.given import given_mei
 from builder.engraving.keyboard import keyboard_mei
 from builder.engraving.openscore import clefs_of, open_mei
-from builder.language.texts import EditionTexts, edition_texts
+from builder.language.texts import EditionTexts, edition_texts, opened
 from builder.music import VERSIONS, Score, Version
 from builder.plan import picture as plan_picture
 from builder.plan import told as plan_told
@@ -216,5 +216,4 @@ def _note(score: Score, w: EditionTexts) -> str:
         told.append(w("supplied.accidentals"))
     if any(s.editorial for f in score.figures for s in f.signs):
         told.append(w("supplied.figures"))
-    text = w("supplied.note", what=w.listing(told)) if told else ""
-    return text[:1].upper() + text[1:]
+    return opened(w("supplied.note", what=w.listing(told))) if told else ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
-from builder.language.texts import Texts, texts
+from builder.language.texts import Texts, opened, texts
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated, spelled
 from builder.music.temperament import TUNINGS
 from builder.pages.lesson import LessonPage, slot
@@ -19,9 +19,8 @@ TRIADS = ("Eb4", "Bb4", "F4", "C4", "G4", "D4", "A4", "E4", "B4", "F#4", "C#4", 
 def tunings(asked: Asked) -> Piece:
     """A list of the tunings, and a page for each."""
     pages = [_page(name, asked) for name in TUNINGS]
-    say = texts("tunings", asked.words.language)
     lines = [
-        f"- [{page.title}]({asked.link(page.uri)}): {say(f'{name}.about')}"
+        f"- [{page.title}]({asked.link(page.uri)}): {_about(name, asked)}"
         for name, page in zip(TUNINGS, pages, strict=True)
     ]
     return Piece("\n".join(lines) + "\n", {}, tuple(pages))
@@ -30,14 +29,12 @@ def tunings(asked: Asked) -> Piece:
 def _page(name: str, asked: Asked) -> LessonPage:
     w = asked.words
     told = describe(name, asked.defaults.pitch)
-    title = w.as_tuning(name)
-    title = title[0].upper() + title[1:]
-    about = texts("tunings", w.language)(f"{name}.about")
+    title = opened(w.as_tuning(name))
     heads = [w(f"pages.{key}") for key in ("tuningNote", "tuningNotes", "tuningHertz")]
     rows = [(w(f"short.{n['letter']}"), f"{n['cents']:.2f}", f"{n['hertz']:.2f}") for n in told["notes"]]
     table = "\n".join(f"| {' | '.join(row)} |" for row in (heads, ["---:"] * 3, *rows))
     markdown = (
-        f"# {title}\n\n{about}\n\n{slot('chart')}\n\n"
+        f"# {title}\n\n{_about(name, asked)}\n\n{slot('chart')}\n\n"
         f"## {w('pages.tuningHear')}\n\n{w('pages.tuningHearLead')}\n\n{slot('triads')}\n\n"
         f"## {w('pages.tuningTable')}\n\n{table}\n"
     )
@@ -47,6 +44,10 @@ def _page(name: str, asked: Asked) -> LessonPage:
         "triads": heard({Version.PLAIN: _triads(title)}, title, asked, tuning=name),
     }
     return LessonPage(asked.sub(name), title, markdown, slots)
+
+
+def _about(name: str, asked: Asked) -> str:
+    return texts("tunings", asked.words.language)(f"{name}.about")
 
 
 def _triads(title: str) -> Score:
