@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -23,7 +24,7 @@ from builder.music import Clef, FigureSign, Interval, Note, Pitch, Signature
 from builder.music.figure import SIGN_OF
 from builder.music.tuner import missing, read_tuning
 from builder.sound.warnings import advice
-from builder.source.verset import GivenNote, Verset
+from builder.source.verset import GivenNote, Variant, Verset
 
 CLEF_SETS: tuple[Mapping[str, str], ...] = (
     MappingProxyType({"cantus": "C1", "altus": "C3", "tenor": "C4", "bassus": "F4"}),
@@ -84,7 +85,8 @@ def spoken_interval(interval: Interval) -> str:
 
 def transpose(verset: Verset, interval: Interval) -> Verset:
     """The verset at another pitch. Clefs stay where the line still lies on their staves, else the
-    natural or the high clefs are taken, whichever fit better. Words and readings are left as they are.
+    natural or the high clefs are taken, whichever fit better. Words are left as they
+    are.
 
     `ValueError` when a signature would need more than seven accidentals, or a note or a figure a sign
     that does not exist.
@@ -94,7 +96,10 @@ def transpose(verset: Verset, interval: Interval) -> Verset:
     signature = _signature(verset.signature, interval)
     moved = tuple(_line(verset, interval, signature))
     pins = tuple(replace(pin, notes=tuple(_note(n, interval) for n in pin.notes)) for pin in verset.pins)
-    return replace(verset, signature=signature, given=_clefs(moved), pins=pins)
+    given = _clefs(moved)
+    clefs = {g.note.onset: g.clef for g in given}
+    variants = tuple(_variant(v, verset, interval, signature, clefs) for v in verset.variants)
+    return replace(verset, signature=signature, given=given, pins=pins, variants=variants)
 
 
 def moved(verset: Verset) -> Verset:
@@ -180,6 +185,39 @@ def _line(verset: Verset, interval: Interval, signature: Signature) -> Iterator[
             replace(f, signs=tuple(_sign(s, interval, old, new) for s in f.signs)) for f in given.figures
         )
         yield replace(given, note=note, figures=figures)
+
+
+def _variant(
+    variant: Variant,
+    verset: Verset,
+    interval: Interval,
+    signature: Signature,
+    clefs: Mapping[Fraction, Clef],
+) -> Variant:
+    """What witnesses have, at another pitch; in the clef that the line takes there, unless theirs was
+    another. A sign that has none at the new pitch stays as it is: the witnesses may be wrong."""
+    own = verset.lemma(variant)[0].clef
+    notes = []
+    for g in variant.notes:
+        clef = clefs[variant.start] if g.clef == own else g.clef
+        pitch = g.note.pitch
+        if pitch is None:
+            notes.append(replace(g, clef=clef))
+            continue
+        higher = pitch.up(interval)
+        old, new = _Sense(pitch, verset.signature, {}), _Sense(higher, signature, {})
+        figures = tuple(
+            replace(f, signs=tuple(_sign_if_any(s, interval, old, new) for s in f.signs)) for f in g.figures
+        )
+        notes.append(replace(g, note=replace(g.note, pitch=higher), clef=clef, figures=figures))
+    return replace(variant, notes=tuple(notes))
+
+
+def _sign_if_any(sign: FigureSign, interval: Interval, old: _Sense, new: _Sense) -> FigureSign:
+    try:
+        return _sign(sign, interval, old, new)
+    except ValueError:
+        return sign
 
 
 class _Sense(NamedTuple):

@@ -7,7 +7,8 @@ from builder.source.example import EXAMPLE
 from builder.source.files import ENCODED, parts_of, read, read_all, read_mei, read_musicxml
 from builder.source.front import page_front
 from builder.source.parse import is_source, parse
-from builder.source.verset import Cut, GivenNote, Licence, Pin, Reading, Settings, Span, Verset
+from builder.source.span import Span
+from builder.source.verset import Cut, GivenNote, Licence, Pin, Reading, Settings, Verset
 from builder.source.write import front_text, write
 
 __all__ = [

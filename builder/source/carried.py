@@ -12,7 +12,8 @@ from builder.source.errors import Faults
 from builder.source.front import Front, read_front
 from builder.source.page import front_matter, lines_of
 from builder.source.parse import parse
-from builder.source.verset import GivenNote, Span, Verset
+from builder.source.span import Span
+from builder.source.verset import GivenNote, Verset
 from builder.source.write import pinned_blocks, write
 
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -68,6 +69,7 @@ def joined(line: Verset, carried: Carried, at: Span) -> Verset:
             licences=front.licences,
             from_start=front.from_start,
             readings=front.readings,
+            provenance=front.provenance,
         )
     same = line.bars == source.bars and list(_heard(line)) == list(_heard(source))
     if not same:
@@ -86,6 +88,7 @@ def joined(line: Verset, carried: Carried, at: Span) -> Verset:
         pins=tuple(replace(pin, spans=(at,) * len(pin.notes)) for pin in source.pins),
         licences=tuple(replace(x, span=at) for x in source.licences),
         readings=tuple(replace(x, span=at) for x in source.readings),
+        variants=tuple(replace(x, span=at) for x in source.variants),
         headings=dict.fromkeys(source.words, at),
     )
 

@@ -13,10 +13,13 @@ import yaml
 
 from builder.music import VOICES, Metre, Signature
 from builder.music.temperament import HIGHEST_A4, LOWEST_A4
+from builder.source import bibliography
 from builder.source.errors import Faults, listing, nearest, shorten
 from builder.source.items import Item, compose
 from builder.source.page import front_matter, lines_of
-from builder.source.verset import Licence, Reading, Settings, Span
+from builder.source.provenance import Provenance
+from builder.source.span import Span
+from builder.source.verset import Licence, Reading, Settings
 
 BEATS = {
     "breve": Fraction(8),
@@ -45,6 +48,12 @@ class Front:
     readings: tuple[Reading, ...] = ()
     from_start: tuple[str, ...] = ()
     voices_at: Span | None = None
+    said: dict[str, Any] = field(default_factory=dict)
+    """Of sources and edition: the fields of `Provenance`."""
+
+    @property
+    def provenance(self) -> Provenance:
+        return Provenance(**self.said)
 
     def asked(self) -> Settings:
         return Settings(**self.settings)
@@ -58,7 +67,7 @@ def read_front(text: str, faults: Faults) -> Front | None:
         return None
     front = Front()
     for key, item in top.items():
-        if key in KEYS:
+        if key in KEYS and key not in _ELSEWHERE:
             item.wrong(f"{key} indented under verset", f"the key {shorten(key)} beside verset")
         elif key not in ("title", "verset"):
             item.plain()
@@ -93,6 +102,10 @@ def page_front(text: str, path: str, *, dates: bool = False) -> dict[str, Any]:
     found = root.plain(dates=dates) if root else {}
     faults.stop()
     return found if isinstance(found, dict) else {}
+
+
+_ELSEWHERE = ("date", "place")
+"""Keys that a site generator may want beside `verset` too."""
 
 
 def _lacking(key: str, found: dict[str, Item]) -> str:
@@ -280,6 +293,11 @@ def _readings(item: Item, front: Front) -> None:
     front.readings = tuple(found)
 
 
+def _said(key: str) -> Callable[[Item, Front], None]:
+    """Of sources and edition."""
+    return lambda item, front: bibliography.read_key(key, item, front.said)
+
+
 KEYS: dict[str, Callable[[Item, Front], None]] = {
     "metre": _metre,
     "signature": _signature,
@@ -296,5 +314,6 @@ KEYS: dict[str, Callable[[Item, Front], None]] = {
     "allow": _allow,
     "voices": _voices,
     "readings": _readings,
+    **{key: _said(key) for key in bibliography.KEYS},
 }
 """The keys under `verset`, in the order in which they are written."""

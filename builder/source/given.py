@@ -9,9 +9,10 @@ from fractions import Fraction
 from builder.music import Bar, Figure, Metre, Note, Place
 from builder.source.errors import Faults, listing
 from builder.source.lines import Line
+from builder.source.span import Span
 from builder.source.stacks import Group, quarters, timed
 from builder.source.symbols import Segment, Symbol
-from builder.source.verset import Cut, GivenNote, Span
+from builder.source.verset import Cut, GivenNote
 
 ZERO = Fraction(0)
 
@@ -263,10 +264,11 @@ def _figures(held: _Held, length: Fraction, state: _State) -> tuple[Figure, ...]
         return ()
     if held.onset is None:
         return ()
-    return tuple(_spread(held.symbol.groups, lengths, held.onset))
+    return tuple(spread(held.symbol.groups, lengths, held.onset))
 
 
-def _spread(groups: tuple[Group, ...], lengths: list[Fraction], onset: Fraction) -> Iterator[Figure]:
+def spread(groups: tuple[Group, ...], lengths: list[Fraction], onset: Fraction) -> Iterator[Figure]:
+    """Stacks one after another, from a time on, each with its length."""
     for group, length in zip(groups, lengths):
         yield Figure(onset, length, group.signs, group.dash)
         onset += length

@@ -16,9 +16,10 @@ import yaml
 
 from builder.source.errors import UNPRINTED, Faults, listing, named, nearest, quoted, shorten
 from builder.source.limits import DEEPEST, MOST_FRONT, MOST_VALUES
-from builder.source.verset import Span
+from builder.source.span import Span
 
 _PLAIN = tuple(f"tag:yaml.org,2002:{kind}" for kind in ("str", "int", "float", "bool", "null"))
+_NUMBERS = tuple(f"tag:yaml.org,2002:{kind}" for kind in ("int", "float"))
 _DATE = "tag:yaml.org,2002:timestamp"
 FIRST = 2  # the line of the file on which the YAML begins
 
@@ -104,6 +105,21 @@ class Item:
         plain = isinstance(self.node, yaml.ScalarNode) and bool(self.node.value)
         self.wrong(f"{expected}; put it in quotes" if plain else expected)
         return None
+
+    @property
+    def is_map(self) -> bool:
+        return isinstance(self.node, yaml.MappingNode)
+
+    @property
+    def is_list(self) -> bool:
+        return isinstance(self.node, yaml.SequenceNode)
+
+    def words(self, expected: str = "text") -> str | None:
+        """A text in one line; a number, or a date, as it is written."""
+        written = isinstance(self.node, yaml.ScalarNode) and self.node.value.strip()
+        if written and self.node.tag in (*_NUMBERS, _DATE):
+            return str(self.node.value).strip()
+        return self.text(expected)
 
     def number(self, low: float, high: float, expected: str) -> float | None:
         value = self.value()

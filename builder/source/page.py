@@ -12,7 +12,7 @@ from difflib import get_close_matches
 
 from builder.music import VERSIONS, VOICES, Version
 from builder.source.errors import Faults, shorten
-from builder.source.verset import Span
+from builder.source.span import Span
 
 STEPS = (*VOICES, "cadence", "whole")
 HEADINGS = {
@@ -21,6 +21,10 @@ HEADINGS = {
     **{"kadenz": "cadence", "ganzes": "whole", "das ganze": "whole", "the whole": "whole"},
 }
 """Headings of an Italian or German course, by the step that each names."""
+READINGS = "readings"
+"""The block of what witnesses have."""
+FENCES = (*VERSIONS, READINGS)
+_OTHERS = "`{}`, or `given`, `plain`, `diminished`, `readings`"
 _FENCE = re.compile(r" {0,3}(`{3,}(?=[^`]*$)|~{3,})[ \t]*(.*)$")
 _HEADING = re.compile(r" {0,3}(#{1,6})(?:[ \t]+(.*?))??(?:[ \t]+#+)?[ \t]*$")
 _UNDERLINE = re.compile(r" {0,3}(=+|-+)[ \t]*$")
@@ -28,9 +32,10 @@ _UNDERLINE = re.compile(r" {0,3}(=+|-+)[ \t]*$")
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A fenced block of music: its kind, the line of its fence, its numbered lines."""
+    """A fenced block of music: its kind (a version, or `READINGS`), the line of its fence, its lines with
+    their numbers."""
 
-    kind: Version
+    kind: Version | str
     line: int
     lines: tuple[tuple[int, str], ...]
 
@@ -195,21 +200,24 @@ def _fenced(
     return after
 
 
-def _kind(fence: re.Match[str], line: int, faults: Faults) -> Version | None:
+def _kind(fence: re.Match[str], line: int, faults: Faults) -> Version | str | None:
     """The kind of music a fence opens; None for ordinary code."""
     info = fence[2].rstrip()
     first = info.split()[0] if info else ""
     column = fence.start(2) + 1
-    if first in VERSIONS:
+    if first in FENCES:
         if info != first:
             faults.add(line, column, f"the fence {shorten(info)}", f"`{first}` and nothing after it")
-        return Version(first)
-    close = get_close_matches(info.lower(), VERSIONS, 1, 0.8)
+        return first if first == READINGS else Version(first)
+    close = get_close_matches(info.lower(), FENCES, 1, 0.8)
     if close:
         faults.add(
-            line, column, f"a block {shorten(info)}", f"`{close[0]}`, or `given`, `plain`, `diminished`"
+            line,
+            column,
+            f"a block {shorten(info)}",
+            _OTHERS.format(close[0]),
         )
-        return Version(close[0])
+        return close[0] if close[0] == READINGS else Version(close[0])
     return None
 
 

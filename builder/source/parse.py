@@ -15,9 +15,11 @@ from builder.source.given import Given, set_in_time
 from builder.source.items import composed
 from builder.source.limits import MOST_BARS, MOST_BYTES, MOST_NOTES, MOST_SYMBOLS
 from builder.source.lines import Line, read_lines
-from builder.source.page import SourcePage, front_matter, lines_of, take_apart
+from builder.source.page import READINGS, SourcePage, front_matter, lines_of, take_apart
 from builder.source.pins import read_pins
-from builder.source.verset import Pin, Verset
+from builder.source.provenance import Provenance
+from builder.source.variants import read_variants
+from builder.source.verset import Pin, Variant, Verset
 
 TEMPO = (Fraction(2), Fraction(52))
 """Where a source gives none: a half note at 52, a calm beat (common practice, no source)."""
@@ -69,10 +71,10 @@ def parse(text: str, path: str = "verset.md") -> Verset:
         faults.stop()
         raise AssertionError("a file without parts has an error")
     _check_symbols(page, faults)
-    given, pins = _music(page, front, faults)
+    given, pins, variants = _music(page, front, faults)
     if front is not None:
         _check_bars_named(front, given, faults)
-    _check_length(given, pins, faults)
+    _check_length(given, pins, variants, faults)
     faults.stop()
     assert front is not None and front.metre is not None and front.signature is not None
     return Verset(
@@ -90,6 +92,8 @@ def parse(text: str, path: str = "verset.md") -> Verset:
         cuts=given.cuts,
         licences=front.licences,
         readings=front.readings,
+        variants=variants,
+        provenance=front.provenance,
         from_start=front.from_start,
         intro=page.intro,
         words=dict(page.words),
@@ -97,8 +101,10 @@ def parse(text: str, path: str = "verset.md") -> Verset:
     )
 
 
-def _music(page: SourcePage, front: Front | None, faults: Faults) -> tuple[Given, tuple[Pin, ...]]:
-    """The given line and the pins of a file."""
+def _music(
+    page: SourcePage, front: Front | None, faults: Faults
+) -> tuple[Given, tuple[Pin, ...], tuple[Variant, ...]]:
+    """The given line, the pins and the variants of a file."""
     metre = front.metre if front else None
     before = len(faults.errors)
     given_lines: list[Line] = []
@@ -119,14 +125,17 @@ def _music(page: SourcePage, front: Front | None, faults: Faults) -> tuple[Given
         faults.add(block.line, 1, "a given line of rests alone", "at least one note")
     sure = metre is not None and len(faults.errors) == before
     for block in page.blocks:
-        if block.kind is not Version.GIVEN:
+        if isinstance(block.kind, Version) and block.kind is not Version.GIVEN:
             pinned.append((block.kind, read_lines(block, faults)))
     if not given.bars:
         given.slack = 10**6
     from_start = front.from_start if front else ()
-    return given, read_pins(
-        pinned, given, metre or Metre.parse("C"), faults, sure=sure, from_start=from_start
-    )
+    beats = metre or Metre.parse("C")
+    apparatus = [block for block in page.blocks if block.kind == READINGS]
+    said = front.provenance if front else Provenance()
+    variants = read_variants(apparatus, given, beats, said, faults, sure=sure)
+    pins = read_pins(pinned, given, beats, faults, sure=sure, from_start=from_start)
+    return given, pins, variants
 
 
 def _check_symbols(page: SourcePage, faults: Faults) -> None:
@@ -142,10 +151,10 @@ def _check_symbols(page: SourcePage, faults: Faults) -> None:
                 faults.stop()
 
 
-def _check_length(given: Given, pins: tuple[Pin, ...], faults: Faults) -> None:
+def _check_length(given: Given, pins: tuple[Pin, ...], variants: tuple[Variant, ...], faults: Faults) -> None:
     """A verset has an end: told where it goes on too long."""
     notes, bars = given.notes, len(given.bars)
-    count = len(notes) + sum(len(pin.notes) for pin in pins)
+    count = len(notes) + sum(len(p.notes) for p in pins) + sum(len(v.notes) for v in variants)
     beyond = [g for g in notes if g.note.onset >= given.bars[MOST_BARS].onset] if bars > MOST_BARS else []
     if beyond:
         at = beyond[0].span
@@ -164,6 +173,14 @@ def _check_bars_named(front: Front, given: Given, faults: Faults) -> None:
             assert at is not None
             faults.add(at.line, at.column, found, f"voices above the {VOICES[lowest]}, which has the line")
     count = len(given.bars)
+    for _, picture in front.provenance.facsimiles:
+        for zone in picture.zones:
+            if zone.last > count + given.slack:
+                found, expected = (
+                    f"a zone for bar {zone.last}",
+                    f"a bar from 1 to {count}, which the line has",
+                )
+                faults.add(zone.span.line, zone.span.column, found, expected)
     for kind, items in (("licence", front.licences), ("reading", front.readings)):
         for item in items:
             if item.bar > count + given.slack:

@@ -11,9 +11,10 @@ from builder.music import VOICES, Bar, Metre, Note, Pitch, Place, Version, place
 from builder.source.errors import Faults
 from builder.source.given import Given
 from builder.source.lines import Line
+from builder.source.span import Span
 from builder.source.stacks import quarters
 from builder.source.symbols import Segment, Symbol
-from builder.source.verset import GivenNote, Pin, Span
+from builder.source.verset import GivenNote, Pin
 
 ZERO = Fraction(0)
 KEYS = (Pitch.parse("C1"), Pitch.parse("D6"))

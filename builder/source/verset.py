@@ -20,14 +20,8 @@ from builder.music import (
     Version,
     place,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Span:
-    """A place in a source file; line and column from 1."""
-
-    line: int
-    column: int
+from builder.source.provenance import NOTHING_SAID, Provenance
+from builder.source.span import NOWHERE, Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +33,7 @@ class GivenNote:
     voice: str
     clef: Clef
     figures: tuple[Figure, ...] = ()
-    span: Span = Span(0, 0)
+    span: Span = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +60,7 @@ class Cut:
     """Where the teacher divides the lesson: a time in quarter notes, between two notes of the given line."""
 
     onset: Fraction
-    span: Span = Span(0, 0)
+    span: Span = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +75,7 @@ class Licence:
     bar: int
     because: str
     voices: tuple[str, ...] = ()
-    span: Span = Span(0, 0)
+    span: Span = NOWHERE
     of_course: bool = False
     """Whether the course gives it, to all its versets."""
 
@@ -98,7 +92,27 @@ class Reading:
     source: str
     adopted: str
     voice: str = ""
-    span: Span = Span(0, 0)
+    span: Span = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """What some witnesses have for a stretch of the given line: their own notes in the place of those from
+    `start` to `end` (quarter notes), which the `voice` has. No notes: the witnesses have nothing there.
+    `remark` is the editor's."""
+
+    voice: str
+    start: Fraction
+    end: Fraction
+    sigla: tuple[str, ...]
+    notes: tuple[GivenNote, ...] = ()
+    remark: str = ""
+    span: Span = field(default=NOWHERE, compare=False)
+
+    @property
+    def length(self) -> Fraction:
+        """How long the witnesses' notes last."""
+        return sum((g.note.duration for g in self.notes), Fraction(0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +157,9 @@ class Verset:
     cuts: tuple[Cut, ...] = ()
     licences: tuple[Licence, ...] = ()
     readings: tuple[Reading, ...] = ()
+    variants: tuple[Variant, ...] = ()
+    """What witnesses have for notes of the given line, in its order."""
+    provenance: Provenance = NOTHING_SAID
     from_start: tuple[str, ...] = ()
     """Voices that sound from the first note on, without having had the line."""
     intro: str = ""
@@ -181,6 +198,10 @@ class Verset:
         entered = {g.voice for g in self.given if g.note.onset <= time and g.note.pitch}
         entered |= {*self.from_start}
         return tuple(v for v in VOICES[: VOICES.index(now.voice)] if v in entered)
+
+    def lemma(self, variant: Variant) -> tuple[GivenNote, ...]:
+        """The notes and rests of the given line that a variant stands for."""
+        return tuple(g for g in self.given if variant.start <= g.note.onset < variant.end)
 
     @property
     def figures(self) -> tuple[Figure, ...]:

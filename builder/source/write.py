@@ -12,9 +12,11 @@ import yaml
 from builder.music import Bar, Figure, Note, Version, bar_at, written
 from builder.music.score import split
 from builder.source.front import BEATS
+from builder.source.page import READINGS
 from builder.source.stacks import FINEST
 from builder.source.symbols import CUT
 from builder.source.verset import GivenNote, Licence, Pin, Reading, Verset
+from builder.source.write_provenance import provenance_lines, variant_lines
 
 WIDTH = 100
 """A line of music is broken at a bar line before it grows longer than this."""
@@ -48,6 +50,8 @@ def write(verset: Verset) -> str:
         parts.append(verset.intro)
     parts.append(_fence(Version.GIVEN, _given_lines(verset)))
     parts += pinned_blocks(verset)
+    if verset.variants:
+        parts.append(_fence(READINGS, variant_lines(verset, lambda g: _written_note(g, verset))))
     mark = "#" * _level(verset)
     for heading, words in verset.words.items():
         parts.append(f"{mark} {heading}")
@@ -130,6 +134,7 @@ def _settings(verset: Verset) -> Iterator[str]:
     if verset.readings:
         yield "  readings:"
         yield from (f"    - {_reading(item)}" for item in verset.readings)
+    yield from provenance_lines(verset.provenance, _text)
 
 
 def tempo_text(tempo: tuple[Fraction, Fraction]) -> str:
@@ -183,10 +188,14 @@ def _given_lines(verset: Verset) -> list[str]:
     return lines
 
 
-def _given_symbol(given: GivenNote, verset: Verset) -> str:
+def _written_note(given: GivenNote, verset: Verset) -> str:
+    """A note or rest with its figures."""
     text = _symbol(given.note, verset)
-    if given.figures:
-        text += f"{{{_stacks(given.figures, verset)}}}"
+    return f"{text}{{{_stacks(given.figures, verset)}}}" if given.figures else text
+
+
+def _given_symbol(given: GivenNote, verset: Verset) -> str:
+    text = _written_note(given, verset)
     cut = any(cut.onset == given.note.onset for cut in verset.cuts)
     return f"{CUT} {text}" if cut else text
 

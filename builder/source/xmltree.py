@@ -12,7 +12,7 @@ from xml.parsers import expat
 
 from builder.source.errors import Faults, quoted
 from builder.source.limits import LARGEST, MOST_ELEMENTS
-from builder.source.verset import Span
+from builder.source.span import Span
 
 DEEPEST = 200
 """No file of music nests its elements deeper."""

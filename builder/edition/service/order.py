@@ -27,7 +27,7 @@ from builder.setting.transpose import read_interval
 from builder.source.errors import Faults, listing, shorten
 from builder.source.items import Item, compose
 from builder.source.page import front_matter, lines_of
-from builder.source.verset import Span
+from builder.source.span import Span
 
 _SUNG = ("tone", "begins", "ends", "minutes")
 _LETTER = re.compile(r"[A-G][#b]?$")
