@@ -94,7 +94,7 @@ def test_in_what_a_reading_differs_is_found_out() -> None:
         ("value",),
         ("pitch", "value"),
         ("clef",),
-        ("pitch",),
+        ("pitch", "value"),
         ("accidental",),
         ("figure",),
         ("missing",),
