@@ -1,4 +1,4 @@
-"""Facts, bars in words and music of a page: each asked for what it says of a verset that one can read here."""
+"""Facts, bars in words and music of a page: each asked for what it says of a verset that stands here."""
 
 from __future__ import annotations
 
@@ -85,7 +85,7 @@ def test_a_step_is_called_after_who_enters_or_which_cadence() -> None:
     assert facts.step_title(step("altus-2", voices=both), EN) == "Altus again"
     assert facts.step_title(step("cadence", "cadence"), EN) == "The cadence"
     assert facts.step_title(step("cadence-2", "cadence"), EN) == "The cadence, part 2"
-    assert facts.step_title(step("altus", voices=both), IT) == "Entrata: contralto"
+    assert facts.step_title(step("altus", voices=both), IT) == "Entrata: alto"
 
 
 def test_the_overview_tells_what_was_found(setting: Setting) -> None:
@@ -128,11 +128,13 @@ def test_the_tone_is_told_with_its_evidence_and_the_one_beside_it(setting: Setti
     assert tone["second"] == f"{head} ({reasons})."
     unsaid = replace(setting, verset=replace(setting.verset, tone=None))
     assert "as the source says" not in facts.overview(unsaid, EN)["tone"]["evidence"]
-    against = replace(chosen, against=("one", "two"))
-    analysis = replace(setting.analysis, tones=(against,))
+    split = SimpleNamespace(tone=1, told=("for",), against=("one", "two"))
+    analysis = SimpleNamespace(tone=1, chosen=split, tones=[split])
     only = facts._tone(SimpleNamespace(analysis=analysis, verset=unsaid.verset), EN)  # type: ignore[arg-type]
-    if analysis.chosen is against:
-        assert only["evidence"] == [*against.told, "against it: one and two"] and only["second"] == ""
+    assert only == {"name": "first tone", "evidence": ["for", "against it: one and two"], "second": ""}
+    analysis = SimpleNamespace(tone=1, chosen=None, tones=[])
+    none = facts._tone(SimpleNamespace(analysis=analysis, verset=unsaid.verset), EN)  # type: ignore[arg-type]
+    assert none == {"name": "first tone", "evidence": [], "second": ""}
     unlikely = replace(
         setting.analysis, tones=tuple(sorted(setting.analysis.tones, key=lambda t: t.tone != 1))
     )
