@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -66,6 +67,7 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
     verset, name = setting.verset, setting.verset.name
     clefs = clefs_of(verset)
     own = verset.settings
+    performance = cache(setting.performance)
     signed: dict[str, Any] = {"rights": imprint.rights, "editors": imprint.authors}
     if sheets:
         yield f"{name}.pdf", lambda: pdf(setting, imprint=imprint)
@@ -83,7 +85,7 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
             return mei(verset, score, by=imprint, tone=setting.analysis.tone).encode()
 
         def as_midi(score: Score = score, tuning: str | None = None) -> bytes:
-            played = setting.performance(score.version)
+            played = performance(score.version)
             a4 = own.pitch or 440.0
             return midi(score, setting.tempo, tuning=tuning, a4=a4, rights=imprint.licence, played=played)
 

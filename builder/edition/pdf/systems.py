@@ -7,6 +7,8 @@ music font; only words stay words.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
 
 import verovio
 
@@ -36,6 +38,7 @@ class System:
     bars: int
 
 
+@lru_cache(maxsize=16)
 def systems(
     mei: str,
     *,
@@ -50,16 +53,17 @@ def systems(
     `space` is the distance of two stave lines in millimetres: 1.75 is a stave 7 mm high, the size of
     a player's book. Staves of a system are at least `apart` half spaces from each other. `room`
     sets bars so much wider than they need. With `justify` off a short line stays short (an incipit).
-    `ValueError` when the MEI holds no music.
+    `ValueError` when the MEI holds no music. The latest are remembered: a version stands in the edition
+    and on a sheet of its own.
     """
     mei = dialect(mei)
     size = space / _SPACE
     page = round((width / size + _LEFT + _RIGHT) * 10)
     if justify:
         close: dict[str, float] = {"spacingLinear": _SPACING / size}
-        lines = _drawn(mei, apart, **close, pageWidth=page)
+        lines = _engraved(mei, apart, **close, pageWidth=page).getPageCount()
         long = _drawn(mei, apart, **close, pageWidth=100000, breaks="none", noJustification=True)
-        mei = broken(mei, even_lines(natural_widths(long[0]), round(len(lines) * room)))
+        mei = broken(mei, even_lines(natural_widths(long[0]), round(lines * room)))
         drawn = _drawn(mei, apart, **close, pageWidth=page, breaks="encoded", minLastJustification=0.0)
     else:
         drawn = _drawn(mei, apart, pageWidth=page, adjustPageWidth=True, noJustification=True)
@@ -67,7 +71,13 @@ def systems(
 
 
 def _drawn(mei: str, apart: int, **options: float | str | bool) -> list[str]:
-    """The pictures that verovio makes, one a system. A toolkit of its own: options outlast a call."""
+    """The pictures that verovio makes, one a system."""
+    toolkit = _engraved(mei, apart, **options)
+    return [toolkit.renderToSVG(n + 1) for n in range(toolkit.getPageCount())]
+
+
+def _engraved(mei: str, apart: int, **options: float | str | bool) -> Any:
+    """The music laid out, one system a page. A toolkit of its own: options outlast a call."""
     verovio.enableLog(verovio.LOG_ERROR)
     toolkit = verovio.toolkit()
     own = {
@@ -82,7 +92,7 @@ def _drawn(mei: str, apart: int, **options: float | str | bool) -> list[str]:
     toolkit.setOptions(OPTIONS | own | options)
     if not toolkit.loadData(mei):
         raise ValueError("the music could not be engraved")
-    return [toolkit.renderToSVG(n + 1) for n in range(toolkit.getPageCount())]
+    return toolkit
 
 
 def _system(svg: str, size: float) -> System:
