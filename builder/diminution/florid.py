@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from builder.diminution.habits import bands, played
 from builder.diminution.harmony import natural
 from builder.diminution.weave import SILENT, Tone, Weave
-from builder.music.consonance import CLASHES
+from builder.music.consonance import clash
 
 Cell = tuple[tuple[int, int, int], tuple[int, int, int]]
 
@@ -273,8 +273,7 @@ class Florid:
                     continue
                 lowest = min(tone.m, min(m for _, m in others))
                 for d, m in others:
-                    ld, lm, hd, hm = (d, m, tone.d, tone.m) if m <= tone.m else (tone.d, tone.m, d, m)
-                    if CLASHES[lm == lowest][(hd - ld) % 7 * 12 + (hm - lm) % 12]:
+                    if clash(tone.d, tone.m, d, m, lowest):
                         count += 1
                         after = row[k + 1].start if k + 1 < len(row) else t
                         before = row[k - 1].start if k else t

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from builder.diminution.weave import SILENT, Tone, Weave
-from builder.music.consonance import CLASHES
+from builder.music.consonance import clash
 
 Figure = tuple[tuple[int, int, int], tuple[int, int, int]]
 """Three intervals in staff steps, three lengths in ticks."""
@@ -69,8 +69,7 @@ def struck_against(weave: Weave, voice: int, tone: Tone) -> int | None:
             if other.end < tone.end:
                 continue
             lowest = min(m[other.start] for m in weave.m if m[other.start] != SILENT)
-            low, high = (other, tone) if other.m < tone.m else (tone, other)
-            if CLASHES[low.m == lowest][(high.d - low.d) % 7 * 12 + (high.m - low.m) % 12]:
+            if clash(tone.d, tone.m, other.d, other.m, lowest):
                 return other.start
     return None
 

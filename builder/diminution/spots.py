@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from builder.counterpoint.rules.treatment import bears_a_suspension, lighter, steps_through
 from builder.diminution.harmony import NEAR, Harmony, bit, natural
 from builder.diminution.weave import SILENT, Tone, Weave
 from builder.music import KEYBOARD
-from builder.music.consonance import CLASHES
+from builder.music.consonance import clash as clashes
 
 UNISON, CROSSED, WIDE = 1.6, 3.0, 1.2
 AGAINST = 1.1
@@ -99,9 +100,8 @@ class Spots:
                 if came is not None:
                     light = (
                         tone.end - tone.start <= weave.unit
-                        and abs(goes.d - tone.d) == 1
-                        and abs(tone.d - came.d) == 1
-                        and (w[tone.start] < w[came.start] or w[tone.start] < w[goes.start])
+                        and bool(steps_through(came=tone.d - came.d, goes=goes.d - tone.d))
+                        and bool(lighter(here=w[tone.start], before=w[came.start], after=w[goes.start]))
                     )
             leapt = any(x is not None and abs(x.d - tone.d) > 1 for x in (came, goes))
             given = self.given[tick] == v
@@ -178,7 +178,8 @@ class Spots:
         weave, harmony = self.weave, self.harmony
         w = weave.weight
         weaker = w[start] < w[before]
-        weak = weaker or (after < weave.size and w[start] < w[after])
+        then = w[after] if after < weave.size else w[start]
+        weak = bool(lighter(here=w[start], before=w[before], after=then))
         short = end - start <= weave.unit
         inside = [(t, self.beside(t)) for t in self.struck_inside(start, end)]
         first = self.beside(start)
@@ -230,7 +231,7 @@ class Spots:
             if side is None:
                 return None
             cost += side * (1.0 if b.struck or weave.weight[start] > 0 else 0.5)
-            if _clashes(d, m, b.d, b.m, min(lowest, m)):
+            if clashes(d, m, b.d, b.m, min(lowest, m)):
                 # What the figures do not ask for makes no suspension of the given line.
                 asked = not b.given or bit(d, m) & harmony.may[start]
                 if asked and not b.struck and b.falls and not b.light and self._falls(b, start):
@@ -270,10 +271,10 @@ class Spots:
                     return None
                 if b.struck:
                     cost += 0.5 * side
-                if _clashes(d, m, b.d, b.m, min(lowest, m)):
+                if clashes(d, m, b.d, b.m, min(lowest, m)):
                     if b.light and b.struck:
                         cost += 0.1
-                    elif b.struck and weave.weight[t] >= after_w:
+                    elif b.struck and bears_a_suspension(here=weave.weight[t], after=after_w):
                         struck_against = True
                     elif not b.struck and (fall or b.falls):
                         pass
@@ -300,14 +301,11 @@ class Spots:
             if v != self.voice and self.weave.d[v][tick] == b.d and self.weave.m[v][tick] == b.m:
                 row = self.weave.tones[v]
                 tone = row[self.weave.place(v, self.weave.on[v][tick])]
-                return tone.end < self.weave.size and self.weave.weight[tick] >= self.weave.weight[tone.end]
+                weight = self.weave.weight
+                return tone.end < self.weave.size and bool(
+                    bears_a_suspension(here=weight[tick], after=weight[tone.end])
+                )
         return False
-
-
-def _clashes(d: int, m: int, od: int, om: int, lowest: int) -> bool:
-    if m < om or (m == om and d < od):
-        return CLASHES[m == lowest][(od - d) % 7 * 12 + (om - m) % 12]
-    return CLASHES[om == lowest][(d - od) % 7 * 12 + (m - om) % 12]
 
 
 def _side(d: int, m: int, b: Beside, given: bool) -> float | None:

@@ -28,3 +28,15 @@ CLASHES = tuple(
     tuple(not consonant(k // 12, k % 12, over_lowest=lowest) for k in range(84)) for lowest in (False, True)
 )
 """Dissonances, not over the lowest note and over it, by staff steps within the octave x 12 + semitones."""
+
+
+def clash(d: int, m: int, other_d: int, other_m: int, lowest: int) -> bool:
+    """Whether two sounding notes clash, each given by its staff step and its key (MIDI number). `lowest`: the
+    lowest key that sounds.
+
+    >>> clash(31, 65, 28, 60, 60), clash(28, 60, 31, 65, 48)
+    (True, False)
+    """
+    if m < other_m or (m == other_m and d < other_d):
+        return CLASHES[m == lowest][(other_d - d) % 7 * 12 + (other_m - m) % 12]
+    return CLASHES[other_m == lowest][(d - other_d) % 7 * 12 + (m - other_m) % 12]

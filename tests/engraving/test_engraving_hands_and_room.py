@@ -108,7 +108,8 @@ RAW = """<svg xmlns="http://www.w3.org/2000/svg" width="900px"><defs/><svg class
 <path d="M10 500 L10 680" stroke-width="13" class="x" id="y"/><path d="M1.6 2.4 L5.5 7" stroke-width="20"/>
 <g class="layer"><g class="note" id="n&amp;1"><g class="notehead"><use href="#E0A4-x"
  transform="translate(100, 590) scale(0.72, 0.72)"/></g><g class="stem">
-<path d="M120 500 L120 590" stroke-width="18"/></g></g></g><g class="beam placeholder"><path d="M0 0 L1 1"/></g>
+<path d="M120 500 L120 590" stroke-width="18"/></g></g></g>
+<g class="beam placeholder"><path d="M0 0 L1 1"/></g>
 <polygon points="1,2 3,4" class="p" id="q" fill="x"/></g>
 <g class="harm" id="h"><g class="fb"><text x="100" y="300">6</text><text x="100" y="420"> </text></g></g>
 <g class="mNum">

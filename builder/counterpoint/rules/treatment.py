@@ -13,7 +13,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from builder.counterpoint.rules.context import Array
+from builder.counterpoint.rules.context import Array, Number, Truth
 from builder.counterpoint.rules.slices import FAR, Grid
 from builder.music.consonance import CLASHES
 
@@ -49,6 +49,21 @@ class Clashes:
 
     clash: Array
     treatment: Array
+
+
+def steps_through(*, came: Number, goes: Number) -> Truth:
+    """Reached and left by step: a passing or a neighbouring note, where its part of the bar is light."""
+    return (abs(came) == 1) & (abs(goes) == 1)
+
+
+def lighter(*, here: Number, before: Number, after: Number) -> Truth:
+    """A note begins on a lighter part than the note before or after it (metrical weights)."""
+    return (here < before) | (here < after)
+
+
+def bears_a_suspension(*, here: Number, after: Number) -> Truth:
+    """A suspension is struck on a part at least as strong as the one it falls on (metrical weights)."""
+    return here >= after
 
 
 _DISSONANT = np.array(CLASHES).ravel()
@@ -101,17 +116,16 @@ class _Manners:
         here = grid.weight[None, :]
         # A light note does not outlast a stronger moment than the one it began on.
         light = grid.struck | (here <= began)
-        by_step = (abs(came) == 1) & (abs(goes) == 1) & light
+        by_step = steps_through(came=came, goes=goes) & light
         ornamented = late < here
-        # A suspension is struck on a part at least as strong as the one it falls on.
         return cls(
             came,
             goes,
             by_step & (came == goes),
             by_step & (came == -goes),
-            light & ((began < after) | (began < before)),
+            light & lighter(here=began, before=before, after=after),
             ornamented,
-            ((goes == -1) & (here >= after)) | ornamented,
+            ((goes == -1) & bears_a_suspension(here=here, after=after)) | ornamented,
             ~grid.struck,
         )
 
