@@ -79,7 +79,8 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
         def as_musicxml(score: Score = score, version: Version = version) -> bytes:
             if version == Version.GIVEN:
                 return given_musicxml(verset, score, **signed).encode()
-            return musicxml(score, clefs=clefs, tempo=verset.tempo, **signed).encode()
+            said = verset.provenance
+            return musicxml(score, clefs=clefs, tempo=verset.tempo, said=said, **signed).encode()
 
         def as_mei(score: Score = score) -> bytes:
             return mei(verset, score, by=imprint, tone=setting.analysis.tone).encode()

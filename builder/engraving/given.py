@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -14,7 +14,27 @@ from builder.engraving.sheet import Sheet, by_bar, entry_name, sheet, tie_elemen
 from builder.engraving.tree import clef, element
 from builder.engraving.writing import Voice, layer
 from builder.music import Clef, Note, Score
-from builder.source import Verset
+from builder.source import GivenNote, Verset
+
+
+def given_notes(verset: Verset, score: Score) -> Iterator[tuple[GivenNote, Note]]:
+    """The notes of a score that stand in the given line, each with the note that the line has there; all
+    others are a realisation.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> len(list(given_notes(verset, notated(verset.score()))))
+    12
+    """
+    for part in score.parts:
+        line = [g for g in verset.given if g.voice == part.voice and g.note.pitch]
+        at = 0
+        for note in part.notes:
+            while at < len(line) and line[at].note.end <= note.onset:
+                at += 1
+            if at < len(line) and line[at].note.onset <= note.onset and line[at].note.pitch == note.pitch:
+                yield line[at], note
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,6 +39,26 @@ verset:
   readings:
     - {bar: 2, voice: cantus, source: "B flat", adopted: "B natural"}
     - {bar: 5, source: "no figures", adopted: "6/5"}
+  composer: {name: "A & B", attributed: true}
+  place: "here"
+  date: 1641
+  witnesses:
+    - siglum: 1'x
+      library: L
+      shelfmark: S
+      folio: 3v
+      date: about 1641
+      description: "words"
+      link: https://example.org/a?b=1&c=2
+      copy-text: true
+      pictures:
+        - {file: a/b.png, licence: CC0-1.0, credit: L, zones: [{bars: 1-2, box: [0, 1, 20, 30]}]}
+    - {siglum: B}
+  relation: "B was copied from the first."
+  method: "The first is followed."
+  editors: [N. N., {name: M. M., role: reviewer, orcid: 0000-0002-1825-0097}]
+  published:
+    {publisher: P, place: Q, series: S, isbn: 0-306-40615-2, ismn: M-2600-0043-8, doi: 10.1000/182}
 ---
 
 ```given
@@ -46,6 +66,12 @@ cantus C1 | G4/2 D5/2 Eb5/2 | D5/4. C5/8 B(n)4/4 A4/16 G4/16 A4/8 G4/2 | F(#)4/2
 altus  C3 | R/4 G4/2{(6)} | D4/2{(6)/(5)} Eb4/1{7:4 6/4:4 -:4 6:4}
 altus  C3 | D4/2{6/(4) 5/3} F4/8{#6} G4/16 A4/16 Bb4/4{#} A4/2
 bassus F4 | G3/1{9/7/4 8/6/3} F#3/2 | F3/1.{#4/2} | G3/breve.{(n)}
+```
+
+```readings
+cantus 1:1 1'x   | G4/4 R/4 "a \"stain\" & a hole"
+altus  5:2 B     | E(b)4/1{7:4 6/5:2.}
+altus  5 C4 1'x B | _
 ```
 """
 

@@ -1,30 +1,25 @@
 """MEI for the library: open score (or the given line) with a full header and editorial markup.
 
 Source: MEI Guidelines 5.1, CMN customization. What the editor adds stands in `supplied`: accidentals
-above their notes, figures. Critical notes are an apparatus of lemma and reading that points to the notes
-they speak of.
+above their notes, figures; the notes of a realisation have him in `resp`. What witnesses have is an
+apparatus of lemma and reading (`mei_apparatus`).
 """
 
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator
 from math import lcm
 
+from builder.edition.exchange.mei_apparatus import add_apparatus
+from builder.edition.exchange.mei_facsimile import add_facsimile
+from builder.edition.exchange.mei_header import EDITOR, header
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.engraving import clefs_of, given_document, open_document
-from builder.engraving.tree import element, text
+from builder.engraving.given import given_notes
+from builder.engraving.tree import XML_ID, element, text
 from builder.music import Score, Version
 from builder.music.time import VALUES, dotted
-from builder.source import Reading, Verset, carried_text
-
-_EDITOR = "#editor"
-_DECLARED = (
-    "Accidentals supplied by the editor sound, and are printed above their notes; they hold for one note.",
-    "Figures supplied by the editor are printed in brackets.",
-    "Figures stand over the given line, which is the lowest sounding voice throughout.",
-)
-
+from builder.source import Verset
 
 _VALUES = VALUES | {"long": VALUES["longa"]}
 
@@ -37,77 +32,17 @@ def mei(verset: Verset, score: Score, *, by: Imprint = UNSIGNED, tone: int | Non
         root = given_document(verset, score)
     else:
         root = open_document(score, clefs_of(verset), figured=True)
+        given = {note.id for _, note in given_notes(verset, score)}
+        for note in root.iter("note"):
+            if note.get(XML_ID) not in given:
+                note.set("resp", EDITOR)
     root[0] = header(verset, score, by, verset.tone or tone)
     _mark_supplied(root)
     _count_lengths(root, score)
-    for measure in root.iter("measure"):
-        for reading in verset.readings:
-            if str(reading.bar) == measure.get("n"):
-                measure.append(_apparatus(reading, score))
+    add_apparatus(root, verset, score)
+    add_facsimile(root, verset)
     ET.indent(root, " ")
     return text(root) + "\n"
-
-
-def header(verset: Verset, score: Score, by: Imprint, tone: int | None) -> ET.Element:
-    """The header: title and responsibility, publication and licence, source, encoding, work."""
-    return element(
-        "meiHead",
-        element(
-            "fileDesc",
-            element("titleStmt", element("title", text=f"{score.title} ({score.version})"), *_people(by)),
-            element("pubStmt", *_published(by)),
-            element("sourceDesc", element("source", element("bibl", *_source(verset)), id="source")),
-        ),
-        element(
-            "encodingDesc",
-            element("appInfo", element("application", element("name", text="verset-builder"))),
-            element("editorialDecl", element("interpretation", *(element("p", text=t) for t in _DECLARED))),
-        ),
-        element("workList", _work(verset, score, tone)),
-        # what MEI has no words for, so that the given line reads back as the same verset
-        element("extMeta", text=carried_text(verset)) if score.version == Version.GIVEN else None,
-    )
-
-
-def _people(by: Imprint) -> Iterator[ET.Element]:
-    """Every author answers as editor; what the editor adds points to the first."""
-    names = by.authors or ("The editor",)
-    told = [element("name", text=n, id="editor" if not k else "") for k, n in enumerate(names)]
-    yield element("respStmt", element("resp", text="editor"), *told)
-
-
-def _published(by: Imprint) -> Iterator[ET.Element]:
-    if not (by.publisher or by.licence):
-        yield element(
-            "unpub", text="A file of a course or edition that states neither publisher nor licence."
-        )
-        return
-    if by.publisher:
-        yield element("publisher", text=by.publisher)
-    if by.licence:
-        terms = element("ref", text=by.licence, target=by.licence_url) if by.licence_url else None
-        paragraph = element("p", terms, text="" if terms is not None else by.licence)
-        yield element("availability", element("useRestrict", paragraph))
-
-
-def _source(verset: Verset) -> Iterator[ET.Element]:
-    yield element("title", text=verset.title)
-    yield element("annot", element("p", text=f"Verset source {verset.name}: given line with figures."))
-
-
-def _work(verset: Verset, score: Score, tone: int | None) -> ET.Element:
-    beat, rate = verset.tempo
-    symbol = {"C": "common", "C|": "cut"}.get(score.metre.symbol, "")
-    organ = element("perfResList", element("perfRes", text="Organ"))
-    terms = [element("term", text=f"Tone {tone}", type="tone")] if tone else []
-    return element(
-        "work",
-        element("title", text=score.title),
-        element("tempo", text=f"{float(rate):g} beats of {beat} quarter notes a minute"),
-        element("meter", count=str(score.metre.count), unit=str(score.metre.unit), sym=symbol),
-        element("perfMedium", organ),
-        element("classification", element("termList", *terms)) if terms else None,
-    )
 
 
 def _count_lengths(root: ET.Element, score: Score) -> None:
@@ -135,26 +70,4 @@ def _mark_supplied(root: ET.Element) -> None:
 
 
 def _supplied(what: ET.Element, reason: str) -> ET.Element:
-    return element("supplied", what, resp=_EDITOR, reason=reason.replace(" ", "-"))
-
-
-def _apparatus(reading: Reading, score: Score) -> ET.Element:
-    """A critical note: what is adopted and what the source has, both pointing to the notes of its voice
-    in its bar. It stands beside the staves and not around the notes, because many readers pass over
-    `app` in a layer, and the notes of the lemma would be lost to them."""
-    here = " ".join(
-        f"#{note.id}"
-        for part in score.parts
-        for note in part.notes
-        if reading.voice in ("", part.voice) and note.pitch and note.id.split("-")[-2] == str(reading.bar)
-    )
-
-    def told(text: str) -> ET.Element:
-        return element("annot", element("p", text=text), plist=here)
-
-    return element(
-        "app",
-        element("lem", told(reading.adopted), resp=_EDITOR),
-        element("rdg", told(reading.source), source="#source"),
-        type="reading",
-    )
+    return element("supplied", what, resp=EDITOR, reason=reason.replace(" ", "-"))

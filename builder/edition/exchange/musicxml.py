@@ -18,6 +18,7 @@ from builder.engraving.openscore import NATURAL
 from builder.engraving.sheet import by_bar, sheet
 from builder.music import Clef, Figure, Note, Score
 from builder.source import Verset, carried_text
+from builder.source.provenance import NOTHING_SAID, Provenance
 
 DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
@@ -33,6 +34,7 @@ def musicxml(
     composer: str = "",
     rights: str = "",
     editors: Sequence[str] = (),
+    said: Provenance = NOTHING_SAID,
     clefs: Mapping[str, Clef] | None = None,
     tempo: tuple[Fraction, Fraction] | None = None,
 ) -> str:
@@ -40,7 +42,8 @@ def musicxml(
     figured bass on the part that has the given line.
 
     `title` stands for the score's own when it is not empty; voices that `clefs` does not name take
-    their natural clef; `editors` answer for the edition; `tempo` is (beat in quarter notes, beats a
+    their natural clef; `editors` answer for the edition where what is
+    `said` of the sources names nobody; `tempo` is (beat in quarter notes, beats a
     minute). `ValueError` when the score is not notated.
     """
     of = sheet(score)
@@ -48,9 +51,10 @@ def musicxml(
     root = _frame(
         score,
         title,
-        _creators(composer, editors),
+        _creators(composer, editors, said),
         rights,
         [(p.voice, p.voice.capitalize()) for p in score.parts],
+        said,
     )
     for n, part in enumerate(score.parts):
         writer = Writer(
@@ -84,9 +88,10 @@ def given_musicxml(
     root = _frame(
         score,
         title,
-        _creators(composer, editors),
+        _creators(composer, editors, verset.provenance),
         rights,
         [("given", GIVEN_PART)],
+        verset.provenance,
         carried_text(verset),
     )
     writer = Writer(
@@ -119,9 +124,21 @@ def _divisions(score: Score) -> int:
     return lcm(*(time.denominator for time in times), 1)
 
 
-def _creators(composer: str, editors: Sequence[str]) -> list[tuple[str, str]]:
-    found = [("composer", composer)] if composer else []
-    return found + [("editor", name) for name in editors]
+def _creators(composer: str, editors: Sequence[str], said: Provenance) -> list[tuple[str, str]]:
+    """Who made it, each with a role; those of the verset before those of the course."""
+    name = composer or (said.composer.name or "Anonymous" if said.composer else "")
+    found = [("composer", name)] if name else []
+    own = [(editor.role, editor.name) for editor in said.editors]
+    return found + (own or [("editor", name) for name in editors])
+
+
+def _add_sources(known: ET.Element, said: Provenance) -> None:
+    """The witnesses in one line, and the numbers of the publication."""
+    told = [f"{w.siglum}: {w.kept}" if w.kept else w.siglum for w in said.witnesses]
+    if told:
+        add(known, "source", "; ".join(told))
+    for kind, number in said.published.numbers:
+        add(known, "relation", number, type=kind)
 
 
 def _frame(
@@ -130,6 +147,7 @@ def _frame(
     creators: Sequence[tuple[str, str]],
     rights: str,
     parts: Sequence[tuple[str, str]],
+    said: Provenance,
     carried: str = "",
 ) -> ET.Element:
     """The document up to its parts. `carried`: the source, for what MusicXML has no words for."""
@@ -144,6 +162,7 @@ def _frame(
     add(encoding, "software", "verset-builder")
     for what in ("accidental", "beam"):
         add(encoding, "supports", element=what, type="yes")
+    _add_sources(known, said)
     if carried:
         add(add(known, "miscellaneous"), "miscellaneous-field", carried, name="verset")
     names = add(root, "part-list")

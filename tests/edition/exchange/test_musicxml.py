@@ -173,3 +173,21 @@ def test_a_length_that_no_value_writes_is_refused() -> None:
     broken = replace(part, notes=(replace(part.notes[0], duration=Fraction(5, 2)),))
     with pytest.raises(ValueError, match="notate"):
         musicxml(replace(score, parts=(broken,)))
+
+
+def test_composer_roles_witnesses_and_numbers_stand_in_the_identification() -> None:
+    front = "---\ntitle: A\nverset:\n  metre: C\n  signature: none\n  composer: anonymous\n"
+    front += "  witnesses: [{siglum: A, library: L, shelfmark: 12}, {siglum: B}]\n"
+    front += "  editors: [X, {name: Y, role: transcriber}]\n  published: {ismn: 979-0-2600-0043-8}\n---\n"
+    own = parse(f"{front}```given\ncantus C1 | D5/1\n```\n")
+    for text in (
+        given_musicxml(own, notated(own.score()), editors=("Z",)),
+        musicxml(notated(own.score()), said=own.provenance, editors=("Z",)),
+    ):
+        known = ET.fromstring(text.encode()).find("identification")
+        assert known is not None
+        creators = [(c.get("type"), c.text) for c in known.findall("creator")]
+        assert creators == [("composer", "Anonymous"), ("editor", "X"), ("transcriber", "Y")]
+        assert known.findtext("source") == "A: L, 12; B"
+        relation = known.find("relation")
+        assert relation is not None and (relation.get("type"), relation.text) == ("ISMN", "979-0-2600-0043-8")
