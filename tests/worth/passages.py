@@ -114,10 +114,14 @@ def _stretches(
     """Times between which the same two to four voices sound, none of them ever crossed."""
     times = sorted({t for line in lines for n in line for t in (n.onset, n.end)})
     begun: tuple[Fraction, tuple[int, ...]] | None = None
+    waiting = [iter(line) for line in lines]
+    now = [next(line, None) for line in waiting]
     for time in [*times, times[-1] + 1 if times else Fraction(0)]:
-        now = [next((n for n in line if n.onset <= time < n.end), None) for line in lines]
-        sounding = tuple(v for v, n in enumerate(now) if n is not None)
-        pitches = [n.pitch.midi for n in now if n is not None and n.pitch is not None]
+        for v, line in enumerate(waiting):
+            while (note := now[v]) is not None and note.end <= time:
+                now[v] = next(line, None)
+        sounding = tuple(v for v, n in enumerate(now) if n is not None and n.onset <= time)
+        pitches = [n.pitch.midi for v in sounding if (n := now[v]) is not None and n.pitch is not None]
         whole = 2 <= len(pitches) <= 4 and pitches == sorted(pitches, reverse=True)
         if begun is not None and (not whole or sounding != begun[1]):
             if time - begun[0] >= least:

@@ -3,14 +3,16 @@
     python tests/worth/report.py [--every N] [--first K] [--draws D] [--even]
 
 Prints the rank and likelihood of the master's voicings; how well a classifier tells our settings from his by
-features of pitch and by others (area under the curve, mean of several draws; then of the least costly
-setting); and rates.
+features of pitch and by others (area under the curve, mean of several draws): as drawn, as a verset first
+tries them, and the least costly; and rates. `reduced`: measured where plain may move; his voices also move
+while a note of the line and its figure go on, ours never, and by that alone he is told from himself.
 """
 
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -20,6 +22,8 @@ from learn import read_passages
 from passages import Passage
 from told_apart import area
 
+from builder.analysis import analyse
+from builder.counterpoint.search.choosing import candidates
 from builder.counterpoint.search.costs import NAMES, Weights
 from builder.counterpoint.search.draws import drawn
 from builder.counterpoint.search.lattice import Lattice, Path, build
@@ -37,13 +41,17 @@ def _notes(passage: Passage, rows: Mapping[int, tuple[Sequence[int], Sequence[in
     return d, m
 
 
-def _both(passage: Passage, lattice: Lattice, paths: Sequence[Path]) -> list[tuple[Array, Array]] | None:
-    """The master's notes and ours, at the sonorities where his are known."""
+def sides(
+    passage: Passage, lattice: Lattice, paths: Sequence[Path], *, reduced: bool
+) -> list[tuple[Array, Array]] | None:
+    """The master's notes and ours, at the sonorities where his are known; `reduced`: none where plain keeps
+    its notes while a note of the line and its figure go on. None where there are too few."""
     count = len(passage.events[0].upper)
     places = [
         i
         for i, event in enumerate(passage.events)
         if not event.hold and passage.chosen[i] is not None and lattice.layers[i].d.shape[1] == count
+        if not (reduced and event.still)
     ]
     if len(places) < 6:
         return None
@@ -59,20 +67,24 @@ def _both(passage: Passage, lattice: Lattice, paths: Sequence[Path]) -> list[tup
     return found
 
 
-def told(some: Sequence[Passage], draws: int, *, cheapest: bool = False) -> None:
-    """Prints areas under the curve and rates."""
-    groups, long, sides = [], [], []
+def told(some: Sequence[Passage], draws: int, way: str, *, reduced: bool) -> None:
+    """Prints areas under the curve and rates of settings taken in one of `WAYS`."""
+    groups, long, found = [], [], []
     for n, passage in enumerate(some):
         lattice = build(passage.events, Weights.of({}))
-        paths = [best_path(lattice)] if cheapest else list(drawn(lattice, (n,), draws))
-        both = _both(passage, lattice, paths)
+        both = sides(passage, lattice, WAYS[way](passage, lattice, n, draws), reduced=reduced)
         if both is not None:
             groups.append(passage.piece)
             long.append(passage.bars >= 3)
-            sides.append(both)
+            found.append(both)
+    print(f"{way}{', reduced' if reduced else ''}", flush=True)
+    _areas(groups, np.array(long), found)
+
+
+def _areas(groups: Sequence[str], long: Array, found: Sequence[Sequence[tuple[Array, Array]]]) -> None:
     for name, features in (("pitch", pitch_features), ("other", other_features)):
-        table = [np.array([features(*side[k]) for side in sides]) for k in range(len(sides[0]))]
-        for words, mask in (("two bars and more", np.ones(len(sides), bool)), ("three", np.array(long))):
+        table = [np.array([features(*side[k]) for side in found]) for k in range(len(found[0]))]
+        for words, mask in (("two bars and more", np.ones(len(found), bool)), ("three", long)):
             names = [g for g, kept_here in zip(groups, mask) if kept_here]
             areas = [area(table[0][mask], t[mask], names, seed) for seed, t in enumerate(table[1:])]
             print(f"  {name}, {words}: {np.mean(areas):.3f} ({mask.sum()} passages)", flush=True)
@@ -80,10 +92,48 @@ def told(some: Sequence[Passage], draws: int, *, cheapest: bool = False) -> None
             ours = np.concatenate(table[1:])
             rates = (f"{k} {table[0][:, v].mean():.2f}/{ours[:, v].mean():.2f}" for k, v in RATES.items())
             print(
-                "  master's/ours:",
+                "  master's/other side's:",
                 ", ".join(rates),
                 f"peak {table[0][:, -1].mean():.2f}/{ours[:, -1].mean():.2f}",
             )
+
+
+def _taken(passage: Passage, lattice: Lattice, n: int, draws: int) -> list[Path]:
+    """The path that a verset tries first, with so many seeds."""
+    analysis, found = analyse(passage.verset), []
+    for seed in range(draws):
+        verset = replace(passage.verset, settings=replace(passage.verset.settings, seed=seed))
+        found.append(next(candidates(lattice, verset, analysis)))
+    return found
+
+
+WAYS: Mapping[str, Callable[[Passage, Lattice, int, int], Sequence[Path]]] = {
+    "drawn": lambda passage, lattice, n, draws: drawn(lattice, (n,), draws),
+    "tried first": _taken,
+    "least costly": lambda passage, lattice, n, draws: [best_path(lattice)],
+}
+"""Ways to take settings of a passage."""
+
+
+def floor(some: Sequence[Passage]) -> None:
+    """Prints how well the master is told from himself when none of his voices moves while a note of the line
+    and its figure go on: no plain setting can come nearer to him as he wrote."""
+    groups, long, found = [], [], []
+    for passage in some:
+        both = sides(passage, build(passage.events, Weights.of({})), [], reduced=False)
+        if both is None:
+            continue
+        d, m = both[0]
+        kept = [e for e, c in zip(passage.events, passage.chosen) if not e.hold and c is not None]
+        if len(kept) != len(d):
+            continue
+        still = np.array([e.still for e in kept])
+        before = np.maximum.accumulate(np.where(still, 0, np.arange(len(d))))
+        groups.append(passage.piece)
+        long.append(passage.bars >= 3)
+        found.append([(d, m), (d[before], m[before])])
+    print("the master, reduced")
+    _areas(groups, np.array(long), found)
 
 
 def main() -> None:
@@ -102,10 +152,10 @@ def main() -> None:
         first, likelihood = judged(own, prices)
         print(f"{above} above: {len(own)} choices, ranked first {first:.3f}, likelihood {likelihood:.3f}")
     some = [passage for passage in read if passage.bars >= 2]
-    print("drawn")
-    told(some, options.draws)
-    print("least costly")
-    told(some, 1, cheapest=True)
+    floor(some)
+    for way in WAYS:
+        for reduced in (True, False):
+            told(some, options.draws, way, reduced=reduced)
 
 
 if __name__ == "__main__":

@@ -1,5 +1,5 @@
-"""Which of many lawful settings is taken: several are drawn, and of those with the fewest blemishes the first
-that is clean is kept."""
+"""Which of many lawful settings is taken: many are drawn, some of them again by what their phrases are worth, and
+of those with the fewest blemishes the first that is clean is kept."""
 
 from __future__ import annotations
 
@@ -7,19 +7,26 @@ from collections.abc import Callable, Iterator, Sequence
 from zlib import crc32
 
 from builder.analysis import Analysis
-from builder.counterpoint.search.countersubject import best_pattern, placed
+from builder.counterpoint.search.countersubject import patterns, placed
 from builder.counterpoint.search.draws import drawn
 from builder.counterpoint.search.lattice import Lattice, Path, gaining
 from builder.counterpoint.search.paths import best_path
+from builder.counterpoint.search.phrase_worth import drawn_again
 from builder.counterpoint.search.phrases import hearing
 from builder.source import Verset
 
-DRAWS = 48
+DRAWS = 96
 """So many settings are drawn for one verset."""
+AGAIN = 32
+"""So many of them are drawn again, in proportion to what their phrases are worth."""
 TRIED = 16
 """So many of them are put to the check at most."""
-HEADS = 8
+HEADS = 16
 """So many settings of the first entries are drawn to find a countersubject in."""
+SUBJECTS = 3
+"""So many countersubjects are tried, one after another, where a setting with one has a fault."""
+TRIED_WITH = 6
+"""So many settings with each of them are put to the check at most."""
 
 Faults = tuple[int, int]
 """How many errors and warnings a setting has."""
@@ -31,21 +38,24 @@ def seed_of(verset: Verset) -> tuple[int, int]:
     return verset.settings.seed, crc32(music.encode())
 
 
-def with_countersubject(lattice: Lattice, verset: Verset, analysis: Analysis) -> Lattice:
-    """The lattice in which a countersubject is worth keeping: of those that drawn settings have against the
-    second entry, the one that can best come back at every later one."""
-    if len(analysis.entries) < 3:
-        return lattice
-    heads = drawn(lattice, (*seed_of(verset), 1), HEADS)
-    pattern = best_pattern(lattice, heads, analysis)
-    return gaining(lattice, {"countersubject": placed(lattice, pattern, analysis)}) if pattern else lattice
+def with_countersubjects(lattice: Lattice, verset: Verset, analysis: Analysis) -> Iterator[Lattice]:
+    """The lattice in which a countersubject is worth keeping, for some that drawn settings have against the
+    second entry: that first which can best come back at every later one. At last the lattice as it is."""
+    if len(analysis.entries) > 2:
+        heads = drawn(lattice, (*seed_of(verset), 1), HEADS)
+        for pattern in patterns(lattice, heads, analysis)[:SUBJECTS]:
+            yield gaining(lattice, {"countersubject": placed(lattice, pattern, analysis)})
+    yield lattice
 
 
 def candidates(lattice: Lattice, verset: Verset, analysis: Analysis, count: int = DRAWS) -> Iterator[Path]:
     """Paths in the order in which they are tried, each once: drawn ones, those first whose phrases have the
-    fewest blemishes, else as they were drawn; at the end the least costly one. At most `TRIED` and one."""
-    paths = dict.fromkeys(drawn(lattice, seed_of(verset), count))
-    tried = sorted(paths, key=hearing(lattice, analysis))[:TRIED]
+    fewest blemishes, else as they were drawn again; at the end the least costly one. At most `TRIED` and
+    one."""
+    paths = [*dict.fromkeys(drawn(lattice, seed_of(verset), count))]
+    again = drawn_again(lattice, paths, (*seed_of(verset), 3))[:AGAIN]
+    least = TRIED_WITH if any("countersubject" in gains for gains in lattice.named_gains) else TRIED
+    tried = sorted(again, key=hearing(lattice, analysis))[:least]
     yield from dict.fromkeys((*tried, best_path(lattice)))
 
 

@@ -51,24 +51,19 @@ Pattern = Mapping[Fraction, tuple[int, int]]
 above it, within the octave."""
 
 
-def best_pattern(lattice: Lattice, heads: Iterable[Path], analysis: Analysis) -> Pattern | None:
-    """Of the lines that some paths have against the second entry, the one that moves and of whose notes most
-    can come back at the later entries in one lawful setting; the first among equals, None where there is no
-    second entry."""
+def patterns(lattice: Lattice, heads: Iterable[Path], analysis: Analysis) -> list[Pattern]:
+    """The lines that some paths have against the second entry: those first that move and of whose notes most
+    can come back at the later entries in one lawful setting. None where there is no second entry."""
     (before, second), *_ = [*_entries(analysis), (None, None)]
     if before is None or second is None:
-        return None
-    patterns = {tuple(sorted(_pattern(lattice, p, second, before.voice).items())): None for p in heads}
-    found: tuple[float, Pattern] | None = None
-    for items in patterns:
-        pattern = dict(items)
-        if not pattern:
-            continue
+        return []
+    found = {tuple(sorted(_pattern(lattice, p, second, before.voice).items())): None for p in heads}
+
+    def worth(pattern: Pattern) -> float:
         tried = gaining(lattice, {"countersubject": placed(lattice, pattern, analysis)})
-        worth = share_returning(lattice, best_path(tried), pattern, analysis) + PROFILE * moving(pattern)
-        if found is None or worth > found[0]:
-            found = worth, pattern
-    return found[1] if found else None
+        return share_returning(lattice, best_path(tried), pattern, analysis) + PROFILE * moving(pattern)
+
+    return sorted((dict(items) for items in found if items), key=worth, reverse=True)
 
 
 def moving(pattern: Pattern) -> float:

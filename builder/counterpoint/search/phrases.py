@@ -1,5 +1,5 @@
 """What is heard over a whole phrase, and what no cost of a single step can hold: voices that stand, go to
-and fro, or leap away together and back.
+and fro, leap away together and back, twice the same way, or into an octave.
 
 A master's phrases seldom have any of this, drawn ones now and then; so those that have least are tried first.
 """
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from itertools import groupby, pairwise
+from math import ceil
 from typing import NamedTuple
 
 from builder.analysis import Analysis
@@ -21,6 +22,8 @@ TO_AND_FRO = 4
 """So many moves of a voice between the same two notes, or of all voices up and down together, are noticed."""
 LEAP = 3
 """Staff steps of a fourth."""
+SPANS = 5
+"""Staff steps of a sixth: two leaps the same way stay below it."""
 
 
 class Chord(NamedTuple):
@@ -49,7 +52,8 @@ def hearing(lattice: Lattice, analysis: Analysis) -> Callable[[Path], int]:
             for i, (place, layer, state) in enumerate(zip(whole, layers, path))
         ]
         heard = standing(chords, entries) + frozen(chords) + shuttling(chords) + swaying(chords)
-        return heard + tossed(chords) + crowded(chords) + _closes(lattice, path)
+        heard += tossed(chords) + tumbling(chords) + beaten(chords) + crowded(chords)
+        return heard + _closes(lattice, path)
 
     return blemishes
 
@@ -66,30 +70,30 @@ def _closes(lattice: Lattice, path: Path) -> int:
 
 
 def standing(chords: Sequence[Chord], entries: Sequence[tuple[float, float]]) -> int:
-    """How often the highest voice stands on one note for more than `STANDS` quarters under an entry (onset
-    and end).
+    """For how many quarters more than `STANDS` the highest voice stands on one note under an entry (onset and
+    end).
 
     >>> chords = [Chord(n, n + 1, 21 + n, ("cantus",), (35,)) for n in range(5)]
     >>> standing(chords, [(2, 5)]), standing(chords[1:], [(2, 5)])
     (1, 0)
     """
     runs = (list(run) for _, run in groupby(chords, key=lambda c: (c.voices[:1], c.notes[:1])))
-    return sum(
-        run[-1].end - run[0].onset > STANDS
-        and any(run[0].onset < end and run[-1].end > onset for onset, end in entries)
+    lengths = [
+        run[-1].end - run[0].onset
         for run in runs
-        if run[0].notes
-    )
+        if run[0].notes and any(run[0].onset < end and run[-1].end > onset for onset, end in entries)
+    ]
+    return sum(max(0, ceil(length - STANDS)) for length in lengths)
 
 
 def frozen(chords: Sequence[Chord]) -> int:
-    """How often two or more voices keep all their notes for more than `FREEZES` quarters while the line
-    below moves; the last sonority may last."""
+    """How often the voices above a line that moves keep all their notes for more than `FREEZES` quarters; the
+    last sonority may last."""
     runs = (list(run) for _, run in groupby(chords, key=lambda c: (c.voices, c.notes)))
     return sum(
         run[-1].end - run[0].onset > FREEZES and len({c.bass for c in run}) > 1
         for run in runs
-        if len(run[0].notes) > 1
+        if run[0].notes
     )
 
 
@@ -150,6 +154,36 @@ def tossed(chords: Sequence[Chord]) -> int:
 def _leap(sizes: Sequence[int], least: int) -> int:
     """The way in which two or more voices move by so many staff steps or more; 0 when they do not."""
     return (sum(s >= least for s in sizes) > 1) - (sum(s <= -least for s in sizes) > 1)
+
+
+def tumbling(chords: Sequence[Chord]) -> int:
+    """How often a voice makes two leaps the same way, by a third and more each, that span a sixth and more.
+
+    >>> notes = enumerate((35, 33, 30, 31))
+    >>> tumbling([Chord(n, n + 1, 21, ("cantus",), (d,)) for n, d in notes])
+    1
+    """
+    moves = ([b - a for a, b in pairwise(line)] for line in _lines(chords))
+    return sum(
+        a * b > 0 and min(abs(a), abs(b)) > 1 and abs(a + b) >= SPANS
+        for sizes in moves
+        for a, b in pairwise(sizes)
+    )
+
+
+def beaten(chords: Sequence[Chord]) -> int:
+    """How often the highest voice leaps down to an octave with the line, which rises by step to it: the
+    *ottava battuta* (J. J. Fux, Gradus ad Parnassum, 1725, book II, from memory).
+
+    >>> notes = enumerate(((21, 33), (22, 29), (23, 28)))
+    >>> beaten([Chord(n, n + 1, low, ("cantus",), (high,)) for n, (low, high) in notes])
+    1
+    """
+    return sum(
+        b.bass - a.bass == 1 and a.notes[0] - b.notes[0] > 1 and (b.notes[0] - b.bass) % 7 == 0
+        for a, b in pairwise(chords)
+        if a.voices[:1] == b.voices[:1] != ()
+    )
 
 
 def crowded(chords: Sequence[Chord]) -> int:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import chain, pairwise
 from typing import NamedTuple
 
 from builder.analysis import Analysis, analyse
@@ -17,7 +17,7 @@ from builder.counterpoint.figured_bass.sonority import Role
 from builder.counterpoint.rules.context import Of
 from builder.counterpoint.rules.rule import ERROR, WARNING
 from builder.counterpoint.rules.rulebook import RULES
-from builder.counterpoint.search.choosing import Faults, candidates, chosen, with_countersubject
+from builder.counterpoint.search.choosing import Faults, candidates, chosen, with_countersubjects
 from builder.counterpoint.search.costs import Weights
 from builder.counterpoint.search.countersubject import invertible
 from builder.counterpoint.search.explain import no_way
@@ -47,7 +47,7 @@ def lattice_of(
             "invertible": invertible(cut, layers, analysis, weights.above(3)["invertible"])
         },
     )
-    return with_countersubject(lattice, verset, analysis) if countersubject else lattice
+    return next(with_countersubjects(lattice, verset, analysis)) if countersubject else lattice
 
 
 def _waived(verset: Verset, bar: int) -> frozenset[str]:
@@ -225,24 +225,29 @@ def drawn_for(verset: Verset, analysis: Analysis, tuning: str) -> Drawn:
     for known, read, tuned, drawn in _RECENT:
         if known is verset and read is analysis and tuned == tuning:
             return drawn
-    lattice = lattice_of(verset, analysis, tuning=tuning)
+    lattice = lattice_of(verset, analysis, tuning=tuning, countersubject=False)
     judge = Judge(verset, analysis, tuning=tuning, cut=lattice.events)
-    drawn = _as_without_pins(verset, lattice, judge, tuning) or _drawn(
-        verset, analysis, lattice, judge, tuning
-    )
+    lattices = with_countersubjects(lattice, verset, analysis)
+    first = next(lattices)
+    drawn = _as_without_pins(verset, first, judge, tuning)
+    if drawn is None:
+        drawn = _drawn(verset, analysis, chain((first,), lattices), judge)
     _RECENT.append((verset, analysis, tuning, drawn))
     return drawn
 
 
-def _drawn(verset: Verset, analysis: Analysis, lattice: Lattice, judge: Judge, tuning: str) -> Drawn:
-    drawn = Drawn(lattice, judge, *taken(verset, analysis, lattice, judge))
-    avoidable = faults_of(drawn.found) > _fewest(lattice)
-    if avoidable and any("countersubject" in gains for gains in lattice.named_gains):
-        # A countersubject is not worth a fault that is avoided without it.
-        bare = lattice_of(verset, analysis, tuning=tuning, countersubject=False)
-        other = Drawn(bare, judge, *taken(verset, analysis, bare, judge))
-        drawn = min(drawn, other, key=lambda way: faults_of(way.found))
-    return drawn
+def _drawn(verset: Verset, analysis: Analysis, lattices: Iterable[Lattice], judge: Judge) -> Drawn:
+    """The setting from the first of some lattices in which none has a fault that can be avoided (no
+    countersubject is worth one), else that with the fewest."""
+    least: Drawn | None = None
+    for lattice in lattices:
+        drawn = Drawn(lattice, judge, *taken(verset, analysis, lattice, judge))
+        if least is None or faults_of(drawn.found) < faults_of(least.found):
+            least = drawn
+        if faults_of(least.found) <= _fewest(lattice):
+            break
+    assert least is not None, "the last lattice is the verset's own"
+    return least
 
 
 def _as_without_pins(verset: Verset, lattice: Lattice, judge: Judge, tuning: str) -> Drawn | None:

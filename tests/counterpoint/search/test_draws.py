@@ -10,9 +10,9 @@ import pytest
 
 from builder.analysis import analyse
 from builder.counterpoint import realise
-from builder.counterpoint.search.choosing import chosen, seed_of
+from builder.counterpoint.search.choosing import HEADS, chosen, seed_of
 from builder.counterpoint.search.costs import COSTS, NAMES, read_prices
-from builder.counterpoint.search.countersubject import best_pattern, placed, share_returning
+from builder.counterpoint.search.countersubject import patterns, placed, share_returning
 from builder.counterpoint.search.draws import drawn
 from builder.counterpoint.search.lattice import gaining
 from builder.counterpoint.search.melodic_memory import REMEMBERED, Memory
@@ -140,7 +140,7 @@ def test_the_countersubject_comes_back_at_later_entries():
     analysis = analyse(verset)
     bare = replace(verset, settings=replace(verset.settings, costs={"countersubject": 0.0}))
     lattice = lattice_of(bare, analysis)
-    pattern = best_pattern(lattice, drawn(lattice, (*seed_of(verset), 1), 8), analysis)
+    pattern, *_ = patterns(lattice, drawn(lattice, (*seed_of(verset), 1), HEADS), analysis)
     kept = lattice_of(verset, analysis)
     back = [share_returning(kept, p, pattern, analysis) for p in drawn(kept, seed_of(verset), 12)]
     free = [share_returning(lattice, p, pattern, analysis) for p in drawn(lattice, seed_of(verset), 12)]
