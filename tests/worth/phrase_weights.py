@@ -4,7 +4,8 @@
 
 Only pieces at even places of the corpus list are read, others than those that the prices were learned from.
 The weights are of greatest likelihood: the master's phrase among draws over the same bass, each of which
-weighs exp(worth). His notes are reduced as plain is: none moves while a note of the line and its figure go on.
+weighs exp(worth). His notes are taken as plain has its own: none that begin while a note of the line and its
+figure go on.
 """
 
 from __future__ import annotations
@@ -27,8 +28,8 @@ from builder.counterpoint.search.phrase_worth import FEATURES, SHORTEST, table
 Array = np.ndarray[Any, np.dtype[Any]]
 FILE = Path(phrase_worth.__file__).with_name("phrases.yaml")
 STRENGTH, SELDOM = 30.0, 0.3
-"""How strongly weights are drawn to 0, each by how much its feature varies among draws over one bass, by this at
-least."""
+"""How strongly weights are drawn to 0, each by how much its feature varies among draws over one bass, by this
+at least."""
 
 
 def fitted(tables: Sequence[Array], strength: float = STRENGTH) -> Array:
@@ -56,7 +57,8 @@ def fitted(tables: Sequence[Array], strength: float = STRENGTH) -> Array:
 
 
 def gained(tables: Sequence[Array], weights: Array) -> float:
-    """By how much the master's phrase is likelier with the weights than as drawn: mean logarithm of the ratio."""
+    """By how much the master's phrase is likelier with the weights than as drawn: mean logarithm of the
+    ratio."""
     found = []
     for each in tables:
         z = each @ weights

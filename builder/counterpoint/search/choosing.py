@@ -1,5 +1,5 @@
-"""Which of many lawful settings is taken: many are drawn, some of them again by what their phrases are worth, and
-of those with the fewest blemishes the first that is clean is kept."""
+"""Which of many lawful settings is taken: many are drawn, some of them again by what their phrases are worth,
+and of those with the fewest blemishes the first that is clean is kept."""
 
 from __future__ import annotations
 

@@ -229,9 +229,9 @@ def drawn_for(verset: Verset, analysis: Analysis, tuning: str) -> Drawn:
     judge = Judge(verset, analysis, tuning=tuning, cut=lattice.events)
     lattices = with_countersubjects(lattice, verset, analysis)
     first = next(lattices)
-    drawn = _as_without_pins(verset, first, judge, tuning)
-    if drawn is None:
-        drawn = _drawn(verset, analysis, chain((first,), lattices), judge)
+    drawn = _as_without_pins(verset, first, judge, tuning) or _drawn(
+        verset, analysis, chain((first,), lattices), judge
+    )
     _RECENT.append((verset, analysis, tuning, drawn))
     return drawn
 
