@@ -3,9 +3,10 @@
     python tests/bench/mutants.py [--sample 200] [--seed 1] [ROOM …]
 
 Needs `mutmut` (the changes) and `pytest-cov` (which test reaches which line). It works on a copy. A change
-is *noticed* when a test that reaches it fails, or runs six times as long as before; what no test reaches is
-not noticed. A sample is drawn over all rooms by a seed; the table tells by room how many were noticed, and
-every change that was not, as a difference.
+is *noticed* when a test that reaches it, or stands in the same file as one that does (they share what was
+made once), fails, or runs six times as long as before; what no test reaches is not noticed. A sample is drawn
+over all rooms by a seed, and in each room by that seed and its name, so that rooms can be asked apart; the
+table tells by room how many were noticed, and every change that was not, as a difference.
 """
 
 from __future__ import annotations
@@ -29,6 +30,8 @@ ROOMS = ("counterpoint", "diminution", "analysis", "engraving", "edition", "page
 TESTS_AT_MOST = 60
 """Of all tests that reach a line so many are run, the quickest first: whoever breaks a line that sixty tests
 reach, and breaks none of them, has not been noticed."""
+BESIDE = 5.0
+"""Seconds of a test that is run because it stands beside one that reaches the line."""
 
 
 Reach = dict[tuple[str, int], set[str]]
@@ -86,8 +89,8 @@ def reached(room: str, root: Path) -> tuple[Reach, dict[str, float]]:
     data = root / f".{room}.coverage"
     rules = root / ".coveragerc"
     rules.write_text(f"[run]\ndata_file = {data}\n")
-    options = ["--cov=builder", "--cov-context=test", f"--cov-config={rules}", "--cov-report="]
-    told = run([*options, "--durations=0", "--durations-min=0.001", *own_tests(room)], root, 7200)
+    options = [f"--cov=builder/{room}", "--cov-context=test", f"--cov-config={rules}", "--cov-report="]
+    told = run([*options, "--durations=0", "--durations-min=0", *own_tests(room)], root, 7200)
     if told is None or told.returncode:
         raise SystemExit(f"the tests of {room} do not pass as they are:\n{told.stdout if told else 'no end'}")
     seconds: dict[str, float] = defaultdict(float)
@@ -117,14 +120,24 @@ def run(arguments: list[str], root: Path, seconds: float) -> subprocess.Complete
         return None
 
 
-def noticed(
-    mutant: Mutant, root: Path, lines: dict[tuple[str, int], set[str]], seconds: dict[str, float]
-) -> bool:
-    """Whether a test notices the change."""
+def asked(mutant: Mutant, lines: Reach, seconds: dict[str, float]) -> list[str]:
+    """The tests to run on a change: those that reach it, then those that stand beside them."""
     tests = set().union(*(lines.get((mutant.path, line), set()) for line in mutant.changed))
     if not tests:  # what stands outside any function is read when the file is, before the first test
         tests = set().union(*(found for (path, _), found in lines.items() if path == mutant.path))
-    chosen = sorted(tests, key=lambda test: (seconds.get(test, 0.0), test))[:TESTS_AT_MOST]
+    files = {test.partition("::")[0] for test in tests}
+    beside = {
+        test
+        for test in set(seconds).union(*lines.values()) - tests
+        if test.partition("::")[0] in files and seconds.get(test, 0.0) < BESIDE
+    }
+    rows = (sorted(row, key=lambda test: (seconds.get(test, 0.0), test)) for row in (tests, beside))
+    return [test for row in rows for test in row[:TESTS_AT_MOST]]
+
+
+def noticed(mutant: Mutant, root: Path, lines: Reach, seconds: dict[str, float]) -> bool:
+    """Whether a test notices the change."""
+    chosen = asked(mutant, lines, seconds)
     if not chosen:
         return False
     path = root / mutant.path
@@ -138,11 +151,11 @@ def noticed(
 
 
 def main() -> None:
-    asked = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
-    asked.add_argument("rooms", nargs="*", default=ROOMS, choices=[*ROOMS, []], metavar="ROOM")
-    asked.add_argument("--sample", type=int, default=200)
-    asked.add_argument("--seed", type=int, default=1)
-    given = asked.parse_args()
+    call = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    call.add_argument("rooms", nargs="*", default=ROOMS, choices=[*ROOMS, []], metavar="ROOM")
+    call.add_argument("--sample", type=int, default=200)
+    call.add_argument("--seed", type=int, default=1)
+    given = call.parse_args()
     os.chdir(ROOT)  # where mutmut finds its settings
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder) / "copy"
@@ -156,7 +169,8 @@ def main() -> None:
         table = {}
         for room in given.rooms:
             lines, seconds = reached(room, root)
-            found = list(mutants(room, root, sample, drawn.count(room)))
+            own = random.Random(f"{given.seed} {room}")
+            found = list(mutants(room, root, own, drawn.count(room)))
             good = 0
             for mutant in found:
                 if noticed(mutant, root, lines, seconds):
