@@ -493,10 +493,139 @@ interface Reader {
   hintLine: typeof hintLine;
   readVersion: typeof readVersion;
   createOrgan(context: AudioContext, data: PlayData): Organ;
+  createKeys(owner: KeysOwner, hertz: number[]): KeysOnScreen;
   whenAwake(act: (player: Player) => void): void;
 }
 
+/** What the drills take from the exercises' script. */
+interface Own {
+  Paper: typeof Paper;
+  judge: typeof judge;
+  standing: typeof standing;
+  readAs: typeof readAs;
+  tonesAt: typeof tonesAt;
+  emptyWork: typeof emptyWork;
+  workToPlay: typeof workToPlay;
+  midiOf: typeof midiOf;
+  modulo: typeof modulo;
+  noteName: typeof noteName;
+  defineGlyphs: typeof defineGlyphs;
+  glyph: typeof glyph;
+  drawNote: typeof drawNote;
+  offer: typeof offer;
+  SPACE: typeof SPACE;
+  HALF: typeof HALF;
+  CLEFS: typeof CLEFS;
+  ACCIDENTALS: typeof ACCIDENTALS;
+  MARKS: typeof MARKS;
+}
+
+/** Who has keys on the screen: what is on them, and what happens when they are touched. */
+interface KeysOwner {
+  label: string;
+  organ(): Organ;
+  going(): boolean;
+  onFrame(act: (position: number) => void): void;
+  /** Show anew what is on the keys. */
+  renew(): void;
+  noSound(): void;
+  /** MIDI numbers. */
+  pressed(key: number): void;
+  released?(key: number): void;
+  letters(position: number): [hertz: number, letter: string][];
+}
+
+// Drills
+
+declare const createOrgan: Reader["createOrgan"];
+declare const createKeys: Reader["createKeys"];
+
+/** A note that is drawn: length, staff step (null for a rest), alteration, a clef before it, the bar it begins. */
+type ShownNote = [length: number, step: number | null, alter: number, clef: string, bar: number];
+
+/** A task: a setting where it has an exercise, marks where it has those, notes where it has some that are right,
+    else syllables. */
+interface DrillTask {
+  id: string;
+  step: number;
+  ask: Record<string, string | number | boolean>;
+  shown?: ShownNote[];
+  fifths?: number;
+  right?: { kind: string; notes: Pitch[] }[];
+  /** Whether any octave is right. */
+  octave?: boolean;
+  marks?: { entries: number[]; cadences: number[] };
+  exercise?: Partial<Exercise>;
+  /** Of each sonority, how many of its first readings are those of the rule of thumb. */
+  rule?: number[];
+}
+
+type DrillWords = Record<string, string> & Pick<Words, "voiceNames" | "short" | "try">;
+
+/** What all drills of a course share. */
+interface DrillCommon {
+  words: DrillWords;
+  play: Pick<PlayData, "keys" | "ranks"> & { level: number };
+  exercise: Pick<Exercise, "compass" | "hertz" | "notes"> & { pairs: Record<string, Exercise["pairs"]> };
+  hexachords: Record<string, [hexachord: number, syllable: number][]>;
+}
+
+/** What a page asks for. */
+interface DrillWish {
+  steps: Record<string, number>;
+  scripts: string[];
+  files: Record<string, string>;
+  names: Record<string, string>;
+  words: Record<"title" | "lead" | "begin" | "loading" | "failed", string>;
+}
+
+/** What a reader has done: by task its box and the day on which it comes back; by drill the step, and the last
+    answers; by day and drill what was asked, right, and the seconds it took. */
+interface Progress {
+  v: 1;
+  items: Record<string, [box: number, day: number]>;
+  steps: Record<string, number>;
+  tried: Record<string, string>;
+  days: Record<string, Record<string, [asked: number, right: number, seconds: number]>>;
+}
+
+interface DrillVerdict {
+  right: boolean;
+  told: Node[];
+}
+
+/** What a task knows of the place where it stands. */
+interface DrillPlace {
+  stage: Stage;
+  words: DrillWords;
+  tables: Tables;
+  told: RuleWords;
+  width(): number;
+  changed(): void;
+}
+
+/** A task while it is answered. */
+interface AskedTask {
+  element: HTMLElement;
+  /** Whether all is answered that is asked. */
+  full: boolean;
+  draw(): void;
+  take(key: number): void;
+  /** Whether a typed key means something here. */
+  type(key: string): boolean;
+  undo(): void;
+  verdict(): DrillVerdict;
+  /** Show what is right. */
+  show(): void;
+  hear(ours: boolean): void;
+  hearAsked(): void;
+  leave(): void;
+}
+
 interface Window {
+  versetOwn?: Own;
+  versetDrills?: { common?: DrillCommon };
+  versetDrilling?(root: HTMLElement, wish: DrillWish, load: (addresses: string[]) => Promise<void>): void;
   versetReader?: Reader;
   versetVerdicts?: Tables;
   versetRules?: RuleWords;
@@ -508,4 +637,5 @@ interface Window {
 interface HTMLElement {
   /** The player of this section, for tests and the curious. */
   verset?: Player;
+  drills?: DrillRoom;
 }

@@ -33,6 +33,7 @@ SCRIPT_ORDER = (
     "theme",
     "choice",
     "player",
+    "opening",
     "start",
 )
 OWN_ORDER = (
@@ -53,6 +54,20 @@ OWN_ORDER = (
     "told",
     "trying",
     "answers",
+    "lent",
+)
+DRILL_ORDER = (
+    "borrowed_own",
+    "boxes",
+    "hands",
+    "stave",
+    "stage",
+    "naming",
+    "setting",
+    "marking",
+    "sheets",
+    "session",
+    "drills",
 )
 """The pieces of the reader's script, in the order in which they are joined. A page opened from a disk
 may not load modules, so that the pieces become one classic script."""
@@ -90,6 +105,12 @@ def script() -> str:
 def own_script() -> str:
     """The script of the exercises, which needs the reader's script beside it."""
     return _joined(OWN_ORDER)
+
+
+@cache
+def drill_script() -> str:
+    """The script of the drills, which needs those of the reader and of the exercises beside it."""
+    return _joined(DRILL_ORDER)
 
 
 def _joined(names: Iterable[str]) -> str:
@@ -181,7 +202,8 @@ def all_assets(kept: str = "") -> tuple[Asset, ...]:
     ['assets/verset/reader.js', 'assets/verset/reader.css']
     """
     own = dict.fromkeys(a for language in languages() for a in own_scripts(language, kept))
-    return (*scripts(), *styles(), *own, *shims(), Asset(f"{HOME}/licences.txt", licences().encode()))
+    drills = Asset(f"{HOME}/drills.js", drill_script().encode())
+    return (*scripts(), *styles(), *own, drills, *shims(), Asset(f"{HOME}/licences.txt", licences().encode()))
 
 
 def licences() -> str:

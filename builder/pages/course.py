@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property, partial
 from html import escape
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -17,10 +18,15 @@ from builder.edition.service.plan import Playable, Service, plan, service_page
 from builder.language.glyphs import texts_in
 from builder.language.markup import address, md
 from builder.language.texts import page_texts
+from builder.pages.assets import Asset
 from builder.pages.build import Making, with_front
 from builder.pages.crew import Done, do_all
+from builder.pages.drills import drills_asked, furthest
+from builder.pages.drills.asked import DRILLS, Wish
+from builder.pages.drills.data import drill_file, drill_uri, opening
 from builder.pages.jobs import (
     BookJob,
+    DrillJob,
     Job,
     LessonJob,
     PieceJob,
@@ -91,12 +97,16 @@ class Course:
     prints: tuple[Download, ...] = ()
     tables: str = ""
     """The rules as tables in JSON, which the exercises share."""
+    drills: Mapping[str, str] = field(default_factory=dict)
+    """The tasks of each drill that some page asks for in JSON, and what they share (`common`)."""
     failures: tuple[Failure, ...] = ()
     refused: tuple[LessonPage, ...] = ()
     released: Mapping[str, Path] = field(default_factory=dict)
     keys: frozenset[str] = frozenset()
     made: int = 0
     """How many of them were made in this build."""
+    wishes: Mapping[str, tuple[Wish, ...]] = field(default_factory=dict)
+    """The drills that each page asks for, by its uri."""
     listing: str = ""
     """The page that lists all versets, where the course has one."""
 
@@ -113,6 +123,11 @@ class Course:
         the section and its pages (a lesson's overview is the first of them)."""
         found = {uri: (lesson.title, lesson.pages) for uri, lesson in self.lessons.items()}
         return found | {uri: ("", piece.pages) for (uri, _), piece in self.pieces.items() if piece.pages}
+
+    @property
+    def drill_files(self) -> tuple[Asset, ...]:
+        """The scripts that carry the drills."""
+        return tuple(Asset(drill_uri(n), drill_file(n, data).encode()) for n, data in self.drills.items())
 
     @property
     def downloads(self) -> tuple[Download, ...]:
@@ -143,7 +158,9 @@ class Course:
             piece = self.pieces.get((uri, match[1]))
             return piece.markdown if piece else match[0]
 
-        return _PIECE.sub(put, markdown)
+        places = count()
+        with_drills = DRILLS.sub(lambda _: slot(f"drills-{next(places)}"), markdown)
+        return _PIECE.sub(put, with_drills)
 
     def fill(self, html: str, uri: str, root: str) -> str:
         """A finished page with music and player in their places."""
@@ -157,6 +174,11 @@ class Course:
             found.setdefault(page.uri, []).append(page.slots)
         for (uri, _), piece in self.pieces.items():
             found.setdefault(uri, []).append(piece.slots)
+        w = page_texts(self.options.language)
+        for uri, wishes in self.wishes.items():
+            found.setdefault(uri, []).append(
+                {f"drills-{n}": opening(wish, w) for n, wish in enumerate(wishes)}
+            )
         return found
 
 
@@ -249,6 +271,7 @@ class _Builder:
             {asking: done.values[job.key] for asking, job in pieces.items() if job.key in done.values},
             tables=done.values.get(shared.key, ""),
         )
+        course = self._with_drills(course, lessons)
         course = self._with_services(course)
         sound = not self.failures
         if sound or self.options.draft:
@@ -321,6 +344,36 @@ class _Builder:
             if uri := self._asking(name):
                 asked = Asked(self.options.defaults, self.options.language, uri)
                 yield PieceJob(self.store.key("piece", name, repr(asked)), name, asked)
+
+    def _with_drills(self, course: Course, lessons: Mapping[str, LessonJob]) -> Course:
+        """The drills that pages ask for, made from the lessons there are."""
+        wishes: dict[str, tuple[Wish, ...]] = {}
+        for uri, text in self.texts.items():
+            path = str(self.folder / uri)
+            asked = tried(path, partial(drills_asked, text, path))
+            if isinstance(asked, Failure):
+                self.failures.setdefault(uri, asked)
+            elif asked:
+                wishes[uri] = asked
+        if not wishes:
+            return course
+        options, known = self.options, course.lessons
+        sources = tuple((lessons[uri].path, lesson.tone) for uri, lesson in known.items())
+        made_of = [lessons[uri].key for uri in known]
+        jobs = [
+            DrillJob(
+                self.store.key("drill", name, str(steps), options.language, repr(options.defaults), *made_of),
+                name,
+                steps,
+                sources,
+                options.defaults,
+                options.language,
+            )
+            for name, steps in {"common": 1, **furthest(w for each in wishes.values() for w in each)}.items()
+        ]
+        done = self.make(jobs)
+        drills = {job.drill: done.values[job.key] for job in jobs if job.key in done.values}
+        return replace(course, drills=drills, wishes=wishes)
 
     def _with_services(self, course: Course) -> Course:
         """The plans of services, and their pages."""

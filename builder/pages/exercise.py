@@ -10,7 +10,7 @@ from dataclasses import replace
 from fractions import Fraction
 from html import escape
 from itertools import product
-from typing import Any
+from typing import Any, Protocol
 
 from builder.analysis import Analysis
 from builder.counterpoint.check.judges import note_rules
@@ -19,15 +19,29 @@ from builder.counterpoint.figured_bass.events import Event, events
 from builder.counterpoint.figured_bass.sonority import leading_letter
 from builder.engraving.hands import hands
 from builder.language.texts import Texts
-from builder.music import KEYBOARD, VOICES, Pitch, Version, bar_at, clipped, read_tuning
+from builder.music import KEYBOARD, VOICES, Pitch, Score, Version, bar_at, clipped, read_tuning
 from builder.music.temperament import Tuning
 from builder.pages.assets import own_uris
 from builder.pages.facts import where
 from builder.pages.gracing import gracing_data
 from builder.setting.setting import Setting
+from builder.sound import TempoMap
 from builder.source import Verset
 
 _ALTERS = (-1, 0, 1)
+
+
+class Framed(Protocol):
+    """What a sonority of an exercise is told from: a whole setting, or a verset that nobody has set."""
+
+    @property
+    def verset(self) -> Verset: ...
+    @property
+    def analysis(self) -> Analysis: ...
+    @property
+    def tempo(self) -> TempoMap: ...
+
+
 _KEYBOARD = Pitch.parse("C2").diatonic, Pitch.parse("C6").diatonic + 1
 
 
@@ -77,15 +91,15 @@ def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Texts
         "order": [v for v in VOICES if v in given or v in voices],
         "closed": cut[-1].end == verset.end,
         "bars": [[b.number, float(b.onset), float(b.length), upper[b.number]] for b in bars],
-        "events": [_event(setting, e, cut[n - 1] if n else None, words) for n, e in enumerate(cut)],
-        "line": _line(setting, start, end),
+        "events": [sonority(setting, e, cut[n - 1] if n else None, words) for n, e in enumerate(cut)],
+        "line": given_notes(setting.scores[Version.GIVEN], setting.tempo, start, end),
         "ours": {
             v: [_pitch(known.get(e.onset, {}).get(v)) if v in e.upper else None for e in cut] for v in voices
         },
         "compass": {v: [p.diatonic for p in KEYBOARD[v]] for v in voices},
-        "hertz": _hertz(setting, voices, [e.bass for e in cut]),
-        "notes": {v: _notes(setting, v) for v in voices},
-        "pairs": _pairs(setting),
+        "hertz": frequencies(setting.verset, voices, [e.bass for e in cut]),
+        "notes": {v: rules_on_notes(setting.verset, v) for v in voices},
+        "pairs": rules_on_pairs(setting.verset),
     }
 
 
@@ -123,7 +137,8 @@ def _pitch(pitch: Pitch | None) -> list[int] | None:
     return [pitch.diatonic, pitch.alter] if pitch else None
 
 
-def _event(setting: Setting, event: Event, before: Event | None, words: Texts) -> dict[str, Any]:
+def sonority(setting: Framed, event: Event, before: Event | None, words: Texts) -> dict[str, Any]:
+    """A sonority of an exercise as plain data, with the one before it."""
     verset = setting.verset
     bar = bar_at(verset.bars, event.onset).number
     stays = before is not None and before.voice == event.voice and not event.struck
@@ -144,16 +159,21 @@ def _event(setting: Setting, event: Event, before: Event | None, words: Texts) -
         "weight": event.weight,
         "free": event.opening or event.closing or before is None or before.upper != event.upper,
         "allowed": [x.rule for x in verset.licences if x.holds(bar)],
-        "variants": [
-            {
-                "members": [[m.number, m.alter, int(m.role)] for m in variant.members],
-                "must": list(variant.must(len(event.upper))),
-            }
-            for variant in event.variants
-        ],
+        "variants": variants(event),
         **_divided(setting, event),
         **_owed(setting, event),
     }
+
+
+def variants(event: Event) -> list[dict[str, Any]]:
+    """How the figure of a sonority may be read, as plain data."""
+    return [
+        {
+            "members": [[m.number, m.alter, int(m.role)] for m in variant.members],
+            "must": list(variant.must(len(event.upper))),
+        }
+        for variant in event.variants
+    ]
 
 
 def second_half(event: Event) -> Fraction | None:
@@ -163,7 +183,7 @@ def second_half(event: Event) -> Fraction | None:
     return half if half >= Fraction(1, 2) else None
 
 
-def _divided(setting: Setting, event: Event) -> dict[str, Any]:
+def _divided(setting: Framed, event: Event) -> dict[str, Any]:
     """Where a second note may come in: after half of the sonority, or two thirds where its value has a
     dot; when that is in seconds; and what the line has there. Nothing where the value is too short."""
     half = second_half(event)
@@ -179,7 +199,7 @@ def _divided(setting: Setting, event: Event) -> dict[str, Any]:
     }
 
 
-def _owed(setting: Setting, event: Event) -> dict[str, Any]:
+def _owed(setting: Framed, event: Event) -> dict[str, Any]:
     """What the cadences ask of an event, as classes of notes (staff step within the octave, alteration):
     `raise` those that must be raised here, `rise` those before it that must rise a semitone into it,
     `minor` those that make a minor third at the close. `doppia`: in a double cadence."""
@@ -220,19 +240,19 @@ def _must_rise(pitch: Pitch, final: Pitch, tuning: Tuning) -> bool:
     return upward != 1 and not (upward == 2 and not tuning.has(raised))
 
 
-def _notes(setting: Setting, voice: str) -> dict[str, list[str]]:
+def rules_on_notes(verset: Verset, voice: str) -> dict[str, list[str]]:
     """By each pitch of the keyboard that meets them: the rules on one note, for a voice."""
-    tuning = setting.verset.settings.tuning or "quarter-comma"
+    tuning = verset.settings.tuning or "quarter-comma"
     keys = (Pitch(step, a) for step in range(*_KEYBOARD) for a in _ALTERS)
     found = {f"{p.diatonic},{p.alter}": [r.id for r in note_rules(tuning, voice, p)] for p in keys}
     return {key: rules for key, rules in found.items() if rules}
 
 
-def _pairs(setting: Setting) -> dict[str, list[str]]:
+def rules_on_pairs(verset: Verset) -> dict[str, list[str]]:
     """By two notes (lower, higher, each as a class) that meet them: the rules on what the signature and the
     tuning make of them."""
-    tuning = read_tuning(setting.verset.settings.tuning or "quarter-comma")
-    raised = [max(0, setting.verset.signature.alter(step)) for step in range(7)]
+    tuning = read_tuning(verset.settings.tuning or "quarter-comma")
+    raised = [max(0, verset.signature.alter(step)) for step in range(7)]
     low = [Pitch(28 + step, a) for step in range(7) for a in _ALTERS]
     found = {}
     for a, b in product(low, (Pitch(p.diatonic + 7, p.alter) for p in low)):
@@ -251,8 +271,9 @@ def _upper(setting: Setting) -> dict[int, list[str]]:
     return {bar: [p.voice for p in score.parts[:count]] for bar, count in hands(score).items()}
 
 
-def _line(setting: Setting, start: Fraction, end: Fraction) -> list[dict[str, Any]]:
-    score, seconds = setting.scores[Version.GIVEN].excerpt(start, end), setting.tempo.seconds
+def given_notes(score: Score, tempo: TempoMap, start: Fraction, end: Fraction) -> list[dict[str, Any]]:
+    """The notes of a stretch (quarter notes) of the given line, notated."""
+    score, seconds = score.excerpt(start, end), tempo.seconds
     return [
         {
             "id": n.id,
@@ -271,9 +292,9 @@ def _line(setting: Setting, start: Fraction, end: Fraction) -> list[dict[str, An
     ]
 
 
-def _hertz(setting: Setting, voices: Sequence[str], basses: Sequence[Pitch]) -> dict[str, float]:
+def frequencies(verset: Verset, voices: Sequence[str], basses: Sequence[Pitch]) -> dict[str, float]:
     """Frequency of every note the tuning has, over the compass of the voices and the line."""
-    settings = setting.verset.settings
+    settings = verset.settings
     tuning = read_tuning(settings.tuning or "quarter-comma")
     low = min(min(KEYBOARD[v][0].diatonic for v in voices), min(b.diatonic for b in basses))
     high = max(max(KEYBOARD[v][1].diatonic for v in voices), max(b.diatonic for b in basses))

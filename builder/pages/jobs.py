@@ -17,9 +17,12 @@ from builder.edition.pdf.paper import PAPERS
 from builder.edition.pdf.sheet import single
 from builder.edition.pdf.student import student_sheet
 from builder.edition.service.plan import Service
+from builder.language.texts import page_texts
 from builder.music import VERSIONS
 from builder.pages.assets import rule_tables
 from builder.pages.build import Making, build_lesson, read_setting
+from builder.pages.drills.course import course_music
+from builder.pages.drills.data import common_data, drill_data
 from builder.pages.kept import (
     downloads_data,
     downloads_kept,
@@ -34,7 +37,8 @@ from builder.pages.kept import (
 from builder.pages.lesson import Download, Lesson
 from builder.pages.pieces import PIECES, Asked, Piece
 from builder.pages.store import Entry, Json
-from builder.setting.setting import Setting
+from builder.setting.reading import read_verset
+from builder.setting.setting import Defaults, Setting
 
 Made = TypeVar("Made", covariant=True)
 _PICTURE = re.compile(r"0[\w-]*\.svg")
@@ -166,6 +170,38 @@ class TablesJob:
 
     def read(self, entry: Entry) -> str:
         data = json.loads(entry.file("rules.json").read_text("utf-8"))
+        return json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+
+
+@dataclass(frozen=True, slots=True)
+class DrillJob:
+    """The tasks of a drill up to a step, from the sources of a course with the tones they were judged to be
+    in; `common` makes what all drills share. They are kept as JSON, as the rules are."""
+
+    key: str
+    drill: str
+    steps: int
+    sources: tuple[tuple[Path, int], ...]
+    defaults: Defaults
+    language: str
+
+    @property
+    def name(self) -> str:
+        return f"drill: {self.drill}"
+
+    def make(self, work: Path) -> Json:
+        words, own = page_texts(self.language), dict(self.defaults.tunings)
+        wanted = self.sources if self.drill in ("figures", "answers") else ()
+        versets = [read_verset(path, own) for path, _ in wanted]
+        tones = [tone for _, tone in self.sources]
+        music = course_music(versets, tones, self.defaults, themes=self.drill == "answers")
+        shared = self.drill == "common"
+        data = common_data(music, words) if shared else drill_data(self.drill, music, self.steps, words)
+        (work / "drill.json").write_text(data, "utf-8", newline="")
+        return {}
+
+    def read(self, entry: Entry) -> str:
+        data = json.loads(entry.file("drill.json").read_text("utf-8"))
         return json.dumps(data, ensure_ascii=False, separators=(",", ":"))
 
 

@@ -4,7 +4,7 @@ data. Knows nothing of mkdocs."""
 from builder.sound.encode import Encoded, encode
 from builder.sound.instrument import Instrument, instrument
 from builder.sound.performance import LEGATO, NON_LEGATO, Articulation, Performance, Sounded, perform
-from builder.sound.play_data import play_data, rank_data
+from builder.sound.play_data import keyboard_frequencies, play_data, rank_data
 from builder.sound.ranks import RANKS, Rank
 from builder.sound.registration import Registration, advise_registration
 from builder.sound.render import Wind, blocks, render
@@ -37,6 +37,7 @@ __all__ = [
     "describe",
     "encode",
     "instrument",
+    "keyboard_frequencies",
     "keyboard_warnings",
     "perform",
     "play_data",

@@ -64,7 +64,7 @@ def play_data(
     }
     heard = {part.voice for score in scores.values() for part in score.parts}
     voices = [voice for voice in VOICES if voice in heard]
-    keys = [round(own.tuning.frequency(key, own.a4), 3) for key in _keys()]
+    keys = keyboard_frequencies(own.tuning, own.a4)
     return {
         "v": 1,
         "voices": voices,
@@ -76,6 +76,17 @@ def play_data(
         "ranks": rank_data(own.registration, own.a4, keys[0], keys[-1]),
         "level": STARTING_LEVEL,
     }
+
+
+def keyboard_frequencies(tuning: Tuning, a4: float = 440.0) -> list[float]:
+    """Hertz of the keys of the organ, from the lowest up.
+
+    >>> from builder.music import read_tuning
+    >>> found = keyboard_frequencies(read_tuning("equal"))
+    >>> found[0], len(found)
+    (65.406, 49)
+    """
+    return [round(tuning.frequency(key, a4), 3) for key in _keys()]
 
 
 def _keys() -> Iterator[Pitch]:

@@ -51,14 +51,38 @@ function nearestKey(hertz, pitch) {
   return far.indexOf(Math.min(...far));
 }
 
+/**
+ * A player as the keyboard sees it: each key has the letters of the voices that are on it.
+ * @param {Player} player
+ * @returns {KeysOwner}
+ */
+function keysOfPlayer(player) {
+  const { timeline, transport, silent, voices, marks } = player;
+  const initials = voices.map((voice) => player.voiceName(voice).slice(0, 1).toUpperCase());
+  return {
+    label: player.words.keyboardLabel,
+    organ: () => player.organ,
+    going: () => transport.going,
+    onFrame: (act) => marks.onFrame(act),
+    renew: () => marks.show(),
+    noSound: () => player.say("noSound"),
+    pressed: (key) => player.own?.take(key),
+    letters: (position) =>
+      (timeline.versions[transport.settings.version]?.notes ?? [])
+        .filter(({ start, end }) => start <= position + EARLY && end > position + EARLY)
+        .filter(({ voice }) => !silent.has(voices[voice]))
+        .map(({ hertz, voice }) => [hertz, initials[voice]]),
+  };
+}
+
 /** A keyboard of keys tuned to these hertz, from the lowest up by semitones. */
 class KeysOnScreen {
   /**
-   * @param {Player} player
+   * @param {KeysOwner} owner
    * @param {number[]} hertz
    */
-  constructor(player, hertz) {
-    this.player = player;
+  constructor(owner, hertz) {
+    this.owner = owner;
     this.hertz = hertz;
     this.places = keyPlaces(hertz.length);
     this.keys = this.places.map(drawKey);
@@ -71,13 +95,12 @@ class KeysOnScreen {
     this.svg = svgEl("svg", {
       ...size,
       role: "img",
-      "aria-label": player.words.keyboardLabel,
+      "aria-label": owner.label,
     });
     for (const black of [false, true]) {
       this.svg.append(...this.keys.filter((_, n) => this.places[n].black === black).map((key) => key.group));
     }
     this.element = el("div", { class: "verset-keyboard", hidden: true }, this.svg);
-    this.initials = player.voices.map((voice) => player.voiceName(voice).slice(0, 1).toUpperCase());
     /** @type {Map<number, { n: number, sound: Sound }>} */
     this.touched = new Map(); // by pointer: what sounds under it
     /** @type {Map<number, number>} */
@@ -95,7 +118,7 @@ class KeysOnScreen {
     this.released = (event) => this.up(event);
     addEventListener("pointerup", this.released);
     addEventListener("pointercancel", this.released);
-    this.player.marks.onFrame((position) => this.show(position));
+    this.owner.onFrame((position) => this.show(position));
   }
 
   /**
@@ -120,7 +143,7 @@ class KeysOnScreen {
       this.keys[n].letter.textContent = next.get(n) ?? "";
     }
     this.lit = next;
-    if (this.player.transport.going && next.size && !this.touched.size) this.see([...next.keys()]);
+    if (this.owner.going() && next.size && !this.touched.size) this.see([...next.keys()]);
   }
 
   /**
@@ -128,13 +151,11 @@ class KeysOnScreen {
    * @param {number} position
    */
   lettersAt(position) {
-    const { timeline, transport, silent, voices } = this.player;
     /** @type {Map<number, string>} */
     const found = new Map();
-    for (const { start, end, hertz, voice } of timeline.versions[transport.settings.version]?.notes ?? []) {
-      if (start > position + EARLY || end <= position + EARLY || silent.has(voices[voice])) continue;
+    for (const [hertz, letter] of this.owner.letters(position)) {
       const n = this.keyOf(hertz);
-      found.set(n, (found.get(n) ?? "") + this.initials[voice]);
+      found.set(n, (found.get(n) ?? "") + letter);
     }
     for (const { n } of this.touched.values()) found.set(n, found.get(n) ?? "");
     return found;
@@ -156,15 +177,16 @@ class KeysOnScreen {
    */
   down(event, n) {
     event.preventDefault(); // the focus stays where it is, so that a touch can put a note in
-    const { organ, own, marks } = this.player;
-    organ.context.resume().catch(() => this.player.say("noSound"));
+    const { owner } = this;
+    const organ = owner.organ();
+    organ.context.resume().catch(() => owner.noSound());
     const now = organ.context.currentTime;
     this.touched.set(event.pointerId, {
       n,
       sound: organ.note(now + 0.005, now + 60, this.hertz[n]),
     });
-    own?.take(LOWEST_KEY + n);
-    marks.show();
+    owner.pressed(LOWEST_KEY + n);
+    owner.renew();
   }
 
   /** @param {PointerEvent} event */
@@ -172,14 +194,15 @@ class KeysOnScreen {
     const found = this.touched.get(event.pointerId);
     if (!found) return;
     this.touched.delete(event.pointerId);
-    found.sound.end(this.player.organ.context.currentTime);
-    this.player.marks.show();
+    found.sound.end(this.owner.organ().context.currentTime);
+    this.owner.released?.(LOWEST_KEY + found.n);
+    this.owner.renew();
   }
 
   /** @param {boolean} on */
   setShown(on) {
     this.element.hidden = !on;
-    if (on) this.player.marks.show();
+    if (on) this.owner.renew();
   }
 
   remove() {

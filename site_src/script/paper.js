@@ -17,7 +17,7 @@ const BEFORE_HEAD = 13; // from the edge of a sonority's column to its notes
 class Paper {
   /**
    * @param {Exercise} exercise
-   * @param {Player} player
+   * @param {{ music: { notes: Map<string, SVGElement[]> } }} player
    * @param {HTMLElement} judged
    * @param {Attributes} attributes
    */
@@ -36,8 +36,16 @@ class Paper {
     this.view = null;
     /** @type {PlacedSystem[]} */
     this.systems = [];
-    addEventListener("beforeprint", () => this.print(true));
-    addEventListener("afterprint", () => this.print(false));
+    this.before = () => this.print(true);
+    this.after = () => this.print(false);
+    addEventListener("beforeprint", this.before);
+    addEventListener("afterprint", this.after);
+  }
+
+  /** The paper is put away. */
+  leave() {
+    removeEventListener("beforeprint", this.before);
+    removeEventListener("afterprint", this.after);
   }
 
   /** @param {boolean} on */

@@ -75,7 +75,7 @@ class Player {
     this.said = el("p", { class: "verset-said", "aria-live": "polite" });
     this.choice = new BarChoice(this);
     this.desk = new Desk(this);
-    this.keyboard = new KeysOnScreen(this, play.keys);
+    this.keyboard = new KeysOnScreen(keysOfPlayer(this), play.keys);
     this.strip = makeStrip(this);
     this.begin(page.first);
   }

@@ -16,6 +16,7 @@ window.versetReader = {
   hintLine,
   readVersion,
   createOrgan: (context, data) => new Organ(context, data),
+  createKeys: (owner, hertz) => new KeysOnScreen(owner, hertz),
   whenAwake(act) {
     wakened.push(act);
     if (player) act(player);
@@ -39,6 +40,11 @@ function wakePage() {
 }
 
 // A theme that exchanges pages without loading tells so through `document$`.
-if (window.document$?.subscribe) window.document$.subscribe(wakePage);
-else if (document.readyState === "loading") document.addEventListener("DOMContentLoaded", wakePage);
-else wakePage();
+function wake() {
+  wakePage();
+  offerDrills();
+}
+
+if (window.document$?.subscribe) window.document$.subscribe(wake);
+else if (document.readyState === "loading") document.addEventListener("DOMContentLoaded", wake);
+else wake();

@@ -2,7 +2,7 @@
 
 /**
  * The name of a note, without its octave.
- * @param {Words} words
+ * @param {Pick<Words, "short">} words
  * @param {Pitch} pitch
  */
 function noteName(words, [step, alter]) {

@@ -41,13 +41,13 @@ def test_every_function_of_the_script_fits_on_a_screen() -> None:
 
 
 def test_every_file_of_the_script_is_joined_once() -> None:
-    names = [*assets.SCRIPT_ORDER, *assets.OWN_ORDER]
+    names = [*assets.SCRIPT_ORDER, *assets.OWN_ORDER, *assets.DRILL_ORDER]
     assert sorted(names) == sorted(path.stem for path in FOLDER.iterdir())
 
 
 def test_no_rule_is_named_in_the_script() -> None:
     """Rules are asked of tables; a name in the script would be a second rulebook."""
-    text = assets.script() + assets.own_script()
+    text = assets.script() + assets.own_script() + assets.drill_script()
     quoted = set(re.findall(r"""["'`]([\w-]+)["'`]""", text))
     assert quoted & set(RULES) == set()
     assert [name for name in RULES if "-" in name and name in text] == []
@@ -56,7 +56,7 @@ def test_no_rule_is_named_in_the_script() -> None:
 def test_types_stay_with_the_developers() -> None:
     assert not [asset.uri for asset in assets.all_assets() if asset.uri.endswith(".ts")]
     assert not list(assets.source_folder().rglob("*.d.ts"))
-    joined = assets.script() + assets.own_script()
+    joined = assets.script() + assets.own_script() + assets.drill_script()
     assert "@param" not in joined and "@type" not in joined
 
 

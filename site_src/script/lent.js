@@ -1,0 +1,22 @@
+// What the drills need of the exercises' script.
+window.versetOwn = {
+  Paper,
+  judge,
+  standing,
+  readAs,
+  tonesAt,
+  emptyWork,
+  workToPlay,
+  midiOf,
+  modulo,
+  noteName,
+  defineGlyphs,
+  glyph,
+  drawNote,
+  offer,
+  SPACE,
+  HALF,
+  CLEFS,
+  ACCIDENTALS,
+  MARKS,
+};

@@ -1,0 +1,132 @@
+// What sounds and what is played while drills are open: the organ, the keys on the screen, a MIDI keyboard.
+
+class Stage {
+  /**
+   * @param {DrillCommon} common
+   * @param {(key: number) => void} played
+   */
+  constructor(common, played) {
+    this.common = common;
+    this.played = played;
+    this.context = new AudioContext({ latencyHint: "interactive" });
+    const { keys, ranks, level } = common.play;
+    const data = { voices: [], bars: [], beats: [], end: 0, versions: {}, ranks, keys, level };
+    this.organ = createOrgan(this.context, data);
+    this.organ.setLevel(memory.get("choices", { level: null }).level ?? level);
+    /** @type {Sound[]} */
+    this.sounding = [];
+    /** @type {[hertz: number, letter: string][]} */
+    this.lit = [];
+    this.keys = createKeys(this.owner(), keys);
+    this.keys.setShown(true);
+    /** @type {Map<number, Sound>} */
+    this.held = new Map(); // by key of a MIDI keyboard
+    /** @type {"asked" | "heard" | "none" | "refused"} */
+    this.midi = "asked";
+  }
+
+  /** @returns {KeysOwner} */
+  owner() {
+    return {
+      label: this.common.words.keyboardLabel,
+      organ: () => this.organ,
+      going: () => false,
+      onFrame: () => {},
+      renew: () => this.keys.show(0),
+      noSound: () => {},
+      pressed: (key) => this.played(key),
+      letters: () => this.lit,
+    };
+  }
+
+  /**
+   * Keys that are marked, by their MIDI numbers.
+   * @param {number[]} keys
+   */
+  mark(keys) {
+    const { keys: hertz } = this.common.play;
+    this.lit = keys.filter((key) => hertz[key - 36]).map((key) => [hertz[key - 36], "•"]);
+    this.keys.show(0);
+  }
+
+  /** @param {number[]} keys MIDI numbers */
+  see(keys) {
+    this.keys.see(keys.map((key) => key - 36));
+  }
+
+  /**
+   * Sound notes: each from a time to another, in seconds from now.
+   * @param {[from: number, to: number, hertz: number][]} notes
+   */
+  play(notes) {
+    this.hush();
+    this.context.resume();
+    const now = this.context.currentTime + 0.06;
+    this.sounding = notes.map(([from, to, hertz]) => this.organ.note(now + from, now + to, hertz));
+  }
+
+  /** @param {Pitch[]} pitches */
+  chord(pitches, seconds = 0.9) {
+    const { hertz } = this.common.exercise;
+    this.play(pitches.flatMap((pitch) => (hertz[pitch.join()] ? [[0, seconds, hertz[pitch.join()]]] : [])));
+  }
+
+  hush() {
+    for (const sound of this.sounding) sound.end(this.context.currentTime);
+    this.sounding = [];
+  }
+
+  /**
+   * Listen to MIDI keyboards, where the browser has leave.
+   * @param {(state: Stage["midi"]) => void} told
+   */
+  listen(told) {
+    const state = (/** @type {Stage["midi"]} */ midi) => {
+      this.midi = midi;
+      told(midi);
+    };
+    if (!navigator.requestMIDIAccess) {
+      state("none");
+      return;
+    }
+    navigator.requestMIDIAccess().then(
+      (access) => {
+        const wire = () => {
+          access.inputs.forEach((input) => (input.onmidimessage = ({ data }) => this.message(data)));
+          state(access.inputs.size ? "heard" : "none");
+        };
+        access.addEventListener("statechange", wire);
+        wire();
+      },
+      () => state("refused"),
+    );
+  }
+
+  /** @param {Uint8Array | null} data */
+  message(data) {
+    const [status, key, strength] = data ?? [0, 0, 0];
+    const kind = status & 0xf0;
+    if (kind === 0x90 && strength) this.down(key);
+    else if (kind === 0x80 || kind === 0x90) this.up(key);
+  }
+
+  /** @param {number} key */
+  down(key) {
+    const hertz = this.common.play.keys[key - 36];
+    const now = this.context.currentTime;
+    if (hertz && !this.held.has(key)) this.held.set(key, this.organ.note(now + 0.005, now + 30, hertz));
+    this.played(key);
+  }
+
+  /** @param {number} key */
+  up(key) {
+    this.held.get(key)?.end(this.context.currentTime);
+    this.held.delete(key);
+  }
+
+  leave() {
+    this.hush();
+    this.keys.remove();
+    this.context.close();
+  }
+}
