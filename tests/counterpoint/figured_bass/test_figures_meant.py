@@ -27,16 +27,18 @@ THREE = "cantus C1 | D5/1\naltus C3 | A4/1\nbassus F4 | "
 
 def test_an_accidental_of_the_line_holds_beyond_the_bar_line_until_it_is_contradicted():
     found = setting(THREE + "Bb2/2 A2/2 | G2/1 | D3/1")
-    assert "Bb" in letters(found, 12) and "B" not in letters(found, 12)
+    # A suspension may keep the third away at first.
+    over_g = letters(found, 12) | letters(found, 14)
+    assert "Bb" in over_g and "B" not in over_g
     (note,) = told(found)
-    assert note.severity == "note" and str(note.place) == "bar 4, beat 1"
+    assert note.severity == "note" and note.place.bar == 4
     assert "B flat or B? The line had B flat a moment ago" in note.message
 
 
 @pytest.mark.parametrize(("sign", "letter"), [("n", "B"), ("b", "Bb")])
 def test_one_sign_decides_the_doubt(sign, letter):
     found = setting(THREE + f"Bb2/2 A2/2 | G2/1{{{sign}}} | D3/1")
-    assert letter in letters(found, 12) and not told(found)
+    assert letter in letters(found, 12) | letters(found, 14) and not told(found)
 
 
 def test_a_natural_in_the_line_contradicts_the_flat_before_it():
