@@ -385,7 +385,9 @@ def test_a_note_that_lacks_or_is_wrong_is_counted(
     assert (lacking.total, lacking.complete) == (len(row), len(row) - 1)
     k = next(n for n, e in enumerate(step["events"]) if e["at"] == 10.0)
     wrong = list(row)
-    wrong[k] = [step["events"][k]["bass"][0] + 7 * 2 + 1, 0]  # a ninth struck over the bass
+    low = step["events"][k]["bass"][0] + 7
+    # A dissonance by leap: neither prepared nor passing.
+    wrong[k] = [next(d for d in (low + 8, low + 6, low + 3) if abs(d - row[k - 1][0]) > 1), 0]
     found = marked(work(tmp_path, step, wrong), versets, {})
     assert found.complete == len(row) and found.good < len(row) and found.errors
     assert any(f.onset == 10 for f in found.errors)
