@@ -93,9 +93,10 @@ def main() -> None:
     whole = [t for part in parts for t in part]
     weights = fitted(whole)
     print(f"gained {gained(whole, weights):.3f} ({len(whole)} passages)")
-    head = FILE.read_text(encoding="utf-8").split("\n\n")[0]
-    lines = [f"{name}: {weight:.2f}" for name, weight in zip(FEATURES, weights)]
-    FILE.write_text(head + "\n\n" + "\n".join(lines) + "\n", encoding="utf-8")
+    text = FILE.read_text(encoding="utf-8")
+    head, rest = text.split("learned:\n")
+    lines = [f"  {name}: {weight:.2f}" for name, weight in zip(FEATURES, weights)]
+    FILE.write_text(head + "learned:\n" + "\n".join(lines) + rest[rest.index("\n\n") :], encoding="utf-8")
 
 
 if __name__ == "__main__":

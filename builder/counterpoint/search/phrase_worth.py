@@ -150,12 +150,13 @@ def _together(d: Array, m: Array) -> dict[str, Array]:
 
 
 def read_weights(text: str) -> Array:
-    """The weights of `FEATURES`, in that order, from the text of `phrases.yaml`; `KeyError` when the names do
-    not agree."""
+    """The weights of `FEATURES`, in that order, from the text of `phrases.yaml`: those learned and what is
+    added by ear; `KeyError` when the names do not agree."""
     known = yaml.safe_load(text)
-    if wrong := set(known) ^ set(FEATURES):
+    learned, added = known["learned"], known["by-ear"]
+    if wrong := (set(learned) ^ set(FEATURES)) | (set(added) - set(FEATURES)):
         raise KeyError(f"phrases.yaml and the features do not agree on {', '.join(sorted(wrong))}")
-    return np.array([float(known[name]) for name in FEATURES])
+    return np.array([float(learned[name]) + float(added.get(name, 0.0)) for name in FEATURES])
 
 
 WEIGHTS = read_weights(files(__package__).joinpath("phrases.yaml").read_text(encoding="utf-8"))

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import yaml
 
 from builder.analysis import analyse
 from builder.counterpoint.search import phrase_worth
@@ -59,8 +60,13 @@ def test_voices_are_heard_together():
 
 
 def test_weights_and_features_agree():
+    learned = dict.fromkeys(FEATURES, 1.0)
+    found = read_weights(yaml.safe_dump({"learned": learned, "by-ear": {"turns": -0.5}}))
+    assert dict(zip(FEATURES, found)) == {**learned, "turns": 0.5}
     with pytest.raises(KeyError, match="one-peak"):
-        read_weights("".join(f"{name}: 0\n" for name in FEATURES if name != "one-peak"))
+        read_weights(yaml.safe_dump({"learned": {**learned, "one-peaks": 1.0}, "by-ear": {}}))
+    with pytest.raises(KeyError, match="peaks"):
+        read_weights(yaml.safe_dump({"learned": learned, "by-ear": {"peaks": 1.0}}))
 
 
 def test_what_is_worth_more_is_drawn_again_more_often_but_not_always(monkeypatch):
