@@ -42,6 +42,9 @@ OPTIONS: dict[str, Any] = {
     "xmlIdSeed": 1,
     "scale": 100,
     "spacingStaff": 9,
+    # In half spaces: lines and stems 0.12 of a space, as engravers' handbooks have them.
+    "staffLineWidth": 0.24,
+    "stemWidth": 0.24,
 }
 TEXT_FONT = "serif"
 

@@ -13,7 +13,7 @@ from builder.engraving.figures import figures
 from builder.engraving.sheet import Sheet, by_bar, entry_name, sheet, tie_elements
 from builder.engraving.tree import clef, element
 from builder.engraving.writing import Voice, layer
-from builder.music import Clef, Note, Score
+from builder.music import Bar, Clef, Note, Score
 from builder.source import GivenNote, Verset
 
 
@@ -46,10 +46,13 @@ class Change:
     clef: Clef
 
 
-def given_mei(verset: Verset, score: Score, *, figured: bool = True, slashed: bool = False) -> str:
+def given_mei(
+    verset: Verset, score: Score, *, figured: bool = True, slashed: bool = False, signed: bool = False
+) -> str:
     """The given line of a notated `verset.score()` (or an excerpt of one) as MEI: original clefs,
     the voice's name above each of its entries, figures above the line. `slashed` prints raised
-    numbers with a stroke instead of a sharp before them.
+    numbers with a stroke instead of a sharp before them. `signed` sets the number of each reading of the
+    witnesses under the note at which it begins.
 
     >>> from builder.music import notated
     >>> from builder.source import EXAMPLE, parse
@@ -58,11 +61,11 @@ def given_mei(verset: Verset, score: Score, *, figured: bool = True, slashed: bo
     >>> given_mei(verset, score).count("<note ")
     12
     """
-    return tree.text(given_document(verset, score, figured=figured, slashed=slashed))
+    return tree.text(given_document(verset, score, figured=figured, slashed=slashed, signed=signed))
 
 
 def given_document(
-    verset: Verset, score: Score, *, figured: bool = True, slashed: bool = False
+    verset: Verset, score: Score, *, figured: bool = True, slashed: bool = False, signed: bool = False
 ) -> ET.Element:
     """The same as a tree of elements.
 
@@ -90,11 +93,34 @@ def given_document(
             for change, note in _entries(changed, line, inside=inside)
             if bar.onset <= note.onset < bar.end
         ]
+        parts += _signs_of_readings(verset, score, bar) if signed else ()
         measures.append(tree.measure(score, bar, parts))
     _set_clefs(measures, of, bars, changed)
     return tree.document(
         score, tree.score_definition(score.metre, score.signature, element("staffGrp", staff)), measures
     )
+
+
+SIGN = "reading-sign"
+"""The type of the number of a reading, and with a stroke and the number its id."""
+
+
+def _signs_of_readings(verset: Verset, score: Score, bar: Bar) -> Iterator[ET.Element]:
+    """The numbers of the readings that begin in a bar; those of one place stand together."""
+    found: dict[Fraction, list[str]] = {}
+    for n, variant in enumerate(verset.variants, 1):
+        if bar.onset <= variant.start < bar.end:
+            found.setdefault(variant.start, []).append(str(n))
+    for onset, numbers in found.items():
+        yield element(
+            "dir",
+            text=" ".join(numbers),
+            id=f"{SIGN}-{numbers[0]}",
+            type=SIGN,
+            staff="1",
+            tstamp=tree.beats(score.metre, bar, onset),
+            place="below",
+        )
 
 
 def changes(verset: Verset, score: Score) -> tuple[Change, ...]:

@@ -18,9 +18,17 @@ from builder.music import Bar, Clef, Part, Score
 UPPER, LOWER = Clef("G", 2), Clef("F", 4)
 
 
-def keyboard_mei(score: Score, *, figured: bool = False, slashed: bool = False, names: bool = False) -> str:
+def keyboard_mei(
+    score: Score,
+    *,
+    figured: bool = False,
+    slashed: bool = False,
+    names: bool = False,
+    full: frozenset[str] | None = None,
+) -> str:
     """A notated score on two staves as MEI. `figured` sets the figures under the lower stave;
-    `names` the name of each voice above its first note.
+    `names` the name of each voice above its first note; `full` are the ids of notes at full size where the
+    others are small.
 
     >>> from builder.music import notated
     >>> from builder.source import EXAMPLE, parse
@@ -29,11 +37,16 @@ def keyboard_mei(score: Score, *, figured: bool = False, slashed: bool = False, 
     >>> keyboard_mei(score).count("<staffDef ")
     2
     """
-    return tree.text(keyboard_document(score, figured=figured, slashed=slashed, names=names))
+    return tree.text(keyboard_document(score, figured=figured, slashed=slashed, names=names, full=full))
 
 
 def keyboard_document(
-    score: Score, *, figured: bool = False, slashed: bool = False, names: bool = False
+    score: Score,
+    *,
+    figured: bool = False,
+    slashed: bool = False,
+    names: bool = False,
+    full: frozenset[str] | None = None,
 ) -> ET.Element:
     """The same as a tree of elements.
 
@@ -54,7 +67,7 @@ def keyboard_document(
     written = [_signs(of, on) for on in staves]
     measures = []
     for n, bar in enumerate(score.bars):
-        parts = [_staff(of, str(s + 1), staves[s][n], n, written[s]) for s in range(2)]
+        parts = [_staff(of, str(s + 1), staves[s][n], n, written[s], full) for s in range(2)]
         parts += tie_elements(of, bar)
         parts += figures(score, bar, staff=2, place="below", slashed=slashed) if figured else ()
         parts += _names(of, staves, n) if names else ()
@@ -74,7 +87,14 @@ def _signs(of: Sheet, staves: Sequence[Sequence[str]]) -> Mapping[str, Sign]:
     return signs(rows, of.score.signature, of.continued)
 
 
-def _staff(of: Sheet, number: str, voices: Sequence[str], n: int, written: Mapping[str, Sign]) -> ET.Element:
+def _staff(
+    of: Sheet,
+    number: str,
+    voices: Sequence[str],
+    n: int,
+    written: Mapping[str, Sign],
+    full: frozenset[str] | None,
+) -> ET.Element:
     """A stave in one bar. Two voices take their stems up and down; one alone is free."""
     bar = of.score.bars[n]
     here = [v for v in voices if of.bars[v][n]]
@@ -82,7 +102,7 @@ def _staff(of: Sheet, number: str, voices: Sequence[str], n: int, written: Mappi
         return element("staff", element("layer", *empty(bar, of.score.metre), n="1"), n=number)
     seen = _seen(of, here, n)
     layers = [
-        layer(Voice(of.bars[v][n], seen[v], stems), k + 1, bar, of.score.metre, written)
+        layer(Voice(of.bars[v][n], seen[v], stems, full), k + 1, bar, of.score.metre, written)
         for k, (v, stems) in enumerate(zip(here, _stems(len(here))))
     ]
     return element("staff", *layers, n=number)

@@ -35,10 +35,16 @@ def clefs_of(verset: Verset) -> dict[str, Clef]:
 
 
 def open_mei(
-    score: Score, clefs: Mapping[str, Clef] | None = None, *, figured: bool = False, slashed: bool = False
+    score: Score,
+    clefs: Mapping[str, Clef] | None = None,
+    *,
+    figured: bool = False,
+    slashed: bool = False,
+    full: frozenset[str] | None = None,
 ) -> str:
     """A notated score as MEI, one stave for each voice with its name; voices that `clefs` does not
-    name take their natural clef. `figured` sets the figures under the lowest stave.
+    name take their natural clef. `figured` sets the figures under the lowest stave; `full` as of
+    `keyboard_mei`.
 
     >>> from builder.music import notated
     >>> from builder.source import EXAMPLE, parse
@@ -47,11 +53,16 @@ def open_mei(
     >>> open_mei(score).count("<staffDef "), [part.voice for part in score.parts]
     (2, ['cantus', 'altus'])
     """
-    return tree.text(open_document(score, clefs, figured=figured, slashed=slashed))
+    return tree.text(open_document(score, clefs, figured=figured, slashed=slashed, full=full))
 
 
 def open_document(
-    score: Score, clefs: Mapping[str, Clef] | None = None, *, figured: bool = False, slashed: bool = False
+    score: Score,
+    clefs: Mapping[str, Clef] | None = None,
+    *,
+    figured: bool = False,
+    slashed: bool = False,
+    full: frozenset[str] | None = None,
 ) -> ET.Element:
     """The same as a tree of elements.
 
@@ -69,7 +80,7 @@ def open_document(
     for n, bar in enumerate(score.bars):
         parts = []
         for s, part in enumerate(score.parts):
-            voice = layer(Voice(of.bars[part.voice][n]), 1, bar, score.metre, written[s])
+            voice = layer(Voice(of.bars[part.voice][n], full=full), 1, bar, score.metre, written[s])
             parts.append(element("staff", voice, n=str(s + 1)))
         parts += tie_elements(of, bar)
         if figured:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Mapping
 
 from builder.engraving.engrave import TEXT_FONT, counted, picture, systems
+from builder.engraving.given import SIGN
 
 WIDTHS: Mapping[str, tuple[float, float]] = {"narrow": (360, 38), "wide": (860, 42)}
 """Widths for which a page carries the music: name to width in pixels and scale in percent. The page
@@ -19,7 +20,8 @@ def flow(
     mei: str, *, label: str = "", widths: Mapping[str, tuple[float, float]] = WIDTHS, font: str = TEXT_FONT
 ) -> dict[str, tuple[str, ...]]:
     """The same music for each width, by name, one picture a system. Ids are on notes as `data-id`, so
-    that the same note may stand on the page once for each width.
+    that the same note may stand on the page once for each width; the numbers of readings have ids that tell
+    the width.
 
     >>> from builder.engraving.given import given_mei
     >>> from builder.music import notated
@@ -31,9 +33,8 @@ def flow(
     """
     found: dict[str, tuple[str, ...]] = {}
     for name, row in zip(widths, systems(mei, list(widths.values())), strict=True):
-        found[name] = tuple(
-            picture(s, label=counted(label, n, len(row)), font=font) for n, s in enumerate(row)
-        )
+        drawn = (picture(s, label=counted(label, n, len(row)), font=font) for n, s in enumerate(row))
+        found[name] = tuple(svg.replace(f'id="{SIGN}-', f'id="{SIGN}-{name}-') for svg in drawn)
     return found
 
 

@@ -1,8 +1,8 @@
 """From verovio's SVG to what a page needs of it.
 
 Kept: the drawing; groups for system, measure (its number in `data-n`), staff, note (its id in
-`data-id`) with notehead and stem, and harm (figures). Dropped: all other groups and ids,
-indentation, fonts. Signs are drawn once and used by name; figures
+`data-id`) with notehead and stem, harm (figures), and the numbers of readings. Dropped: all other groups and
+ids, indentation, fonts. Signs are drawn once and used by name; figures
 are set anew with outlines, each number centred over its note. Colour is `currentColor`.
 """
 
@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from html import escape
 
 from builder.engraving.corrections import MOVE, settle
+from builder.engraving.given import SIGN
 from builder.engraving.glyphs import SCALE, compact, end, outline, place, signs
 
 _GAP = 120.0
@@ -80,6 +81,9 @@ def _group(node: ET.Element, drawing: Drawing) -> None:
     kind = kinds[0] if kinds else ""
     if kind == "harm":
         _harm(node, drawing)
+        return
+    if SIGN in kinds:
+        drawing.out += [_numbers(node.get("id", ""), text) for text in node.iter("text")]
         return
     if kind in _WORDS:
         drawing.out += [word for text in node.iter("text") for word in _words(text, _WORDS[kind])]
@@ -153,6 +157,18 @@ def _words(node: ET.Element, kind: str) -> Iterator[str]:
             kept |= {"x": "0", "text-anchor": "start"}
         slanted = ' font-style="italic"' if kind in ("number", "name") else ""
         yield f'<text stroke="none"{_attributes(kept)}{slanted}>{escape(text, quote=False)}</text>'
+
+
+def _numbers(id: str, node: ET.Element) -> str:
+    """The numbers of readings that begin at a place, each a link to its reading."""
+    links = (
+        f'<a href="#reading-{number}">{number}</a>'
+        for number in "".join(node.itertext()).split()
+        if number.isdecimal()
+    )
+    place = {name: node.get(name, "") for name in ("x", "y")}
+    kept = _attributes({"id": id, **place, "font-size": "300", "class": "sign"})
+    return f'<text stroke="none"{kept} font-weight="bold">{" ".join(links)}</text>'
 
 
 def _harm(node: ET.Element, drawing: Drawing) -> None:

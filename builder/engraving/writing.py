@@ -29,6 +29,8 @@ class Voice:
     notes: tuple[Note, ...]
     seen: tuple[Stretch, ...] | None = None
     stems: str = ""
+    full: frozenset[str] | None = None
+    """Ids of the notes at full size, the others are small; None: all are."""
 
 
 def layer(voice: Voice, n: int, bar: Bar, metre: Metre, signs: Mapping[str, Sign]) -> ET.Element:
@@ -44,7 +46,8 @@ def layer(voice: Voice, n: int, bar: Bar, metre: Metre, signs: Mapping[str, Sign
         if item.pitch is None:
             made.extend(silence(item, bar, voice.seen))
             continue
-        note = note_element(item, signs.get(item.id), voice.stems)
+        small = voice.full is not None and item.id not in voice.full
+        note = note_element(item, signs.get(item.id), voice.stems, small=small)
         if index not in grouped:
             made.append(note)
             continue
@@ -102,7 +105,7 @@ def rests(offset: Fraction, length: Fraction) -> Iterator[tuple[Fraction, Fracti
         offset += value
 
 
-def note_element(note: Note, sign: Sign | None, stems: str = "") -> ET.Element:
+def note_element(note: Note, sign: Sign | None, stems: str = "", *, small: bool = False) -> ET.Element:
     """A note; its accidental is written when there is a sign, else only meant."""
     assert note.pitch is not None
     alter = note.pitch.alter
@@ -117,5 +120,6 @@ def note_element(note: Note, sign: Sign | None, stems: str = "") -> ET.Element:
         **pitch(note.pitch),
         **duration(note.duration),
         stem_dir=stems if note.duration < 4 else "",
+        cue="true" if small else "",
         accid_ges=SIGNS[alter] if alter and not sign else "",
     )

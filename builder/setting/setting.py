@@ -20,6 +20,7 @@ from builder.sound.registration import Registration
 from builder.sound.tempo import PLAYED, Breathing, TempoMap, tempo_map
 from builder.sound.warnings import tuning_warnings
 from builder.source import Verset
+from builder.source.provenance import NOTHING_SAID, Provenance, filled
 from builder.source.verset import Licence
 
 LEVELS = (1, 2, 3)
@@ -47,6 +48,10 @@ class Defaults:
     """How notes are parted."""
     licences: tuple[Licence, ...] = ()
     """Rules that the course allows throughout, beside what its sources allow."""
+    small: bool = True
+    """Whether notes that are not the source's are printed small."""
+    provenance: Provenance = NOTHING_SAID
+    """What the course says of the sources and edition of versets that do not say it themselves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +76,8 @@ class Setting:
     """The verset at its written pitch, when its source asks for another one."""
     tables: tuple[Pattern, ...] = ()
     """The patterns of diminution it was graced from."""
+    small: bool = True
+    """Whether notes that are not the source's are printed small."""
 
     @property
     def findings(self) -> tuple[tuple[Version, Finding], ...]:
@@ -155,6 +162,7 @@ def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
     return replace(
         verset,
         licences=(*verset.licences, *defaults.licences),
+        provenance=filled(verset.provenance, defaults.provenance),
         settings=replace(
             own,
             tuning=dict(defaults.tunings).get(tuning, tuning),
@@ -203,4 +211,5 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
         not own.registration,
         original,
         tables,
+        defaults.small,
     )

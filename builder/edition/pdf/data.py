@@ -7,6 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from builder.counterpoint.rules.phrases import worded
+from builder.edition.apparatus import readings, witnesses
 from builder.edition.pdf.markdown import signs
 from builder.language.texts import EditionTexts, opened
 from builder.music import Clef, Place
@@ -75,18 +76,26 @@ def practice(setting: Setting, w: EditionTexts) -> list[tuple[str, str]]:
 
 
 def critical(setting: Setting, w: EditionTexts) -> list[dict[str, Any]]:
-    """The critical report: readings, what the editor supplied, licences and what stays unmet.
-    Sections with nothing to say are left out."""
+    """The critical report: sources, method, readings, what the editor supplied, licences and what
+    stays unmet. Sections with nothing to say are left out."""
+    said = setting.verset.provenance
+    given = setting.original or setting.verset
+    numbered = [{"n": told.number, "text": told.text} for told in readings(given, w)]
     sections = (
+        ("sources", witnesses(said, w)),
+        ("method", [said.method] if said.method else []),
         ("readings", _readings(setting, w)),
         ("accidentals", _accidentals(setting.verset, w)),
         ("figures", _figures(setting.verset, w)),
         ("licences", _licences(setting, w)),
         ("unmet", _unmet(setting, w)),
     )
-    return [
-        {"title": w(f"critical.{key}"), "lines": lines} for key, rows in sections if (lines := list(rows))
-    ]
+    told = []
+    for key, rows in sections:
+        own = numbered if key == "readings" else []
+        if (lines := list(rows)) or own:
+            told.append({"title": w(f"critical.{key}"), "lines": lines, "readings": own})
+    return told
 
 
 def written_pitch(setting: Setting, w: EditionTexts) -> str:

@@ -83,6 +83,7 @@ def laid_out(
                 "right": system.right,
                 "bars": w("alt.bars", first=bar, last=last) if last > bar else w("alt.bar", bar=bar),
                 "turn": n in turns,
+                "signs": [{"numbers": list(s.numbers), "x": s.x, "y": s.y} for s in system.signs],
             }
         )
         bar = last + 1

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from builder.edition.apparatus import origin
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf import data as pdf_data
 from builder.edition.pdf.incipit import incipit
@@ -13,7 +14,7 @@ from builder.edition.pdf.markdown import words as told_words
 from builder.edition.pdf.paper import GAP, HEADING, TITLE, Paper, fits, height, laid_out, paper
 from builder.edition.pdf.systems import System, systems
 from builder.edition.pdf.typeset import typeset
-from builder.engraving.given import given_mei
+from builder.engraving.given import given_mei, given_notes
 from builder.engraving.keyboard import keyboard_mei
 from builder.engraving.openscore import clefs_of, open_mei
 from builder.language.texts import EditionTexts, edition_texts, opened
@@ -66,7 +67,7 @@ def single(
 ) -> bytes:
     """One version on a sheet of its own, with its title and nothing else to read."""
     page, pictures, w = paper(paper_name), Pictures(), edition_texts(imprint.lang)
-    told = told_verset(setting, page, pictures, (version,), w, head=TITLE) | {"gap": GAP}
+    told = told_verset(setting, page, pictures, (version,), w, head=TITLE, signed=False) | {"gap": GAP}
     told["facts"] = [w.version(version), *told["facts"][:1], *told["facts"][2:]]
     told["versions"][0]["heading"] = ""
     data = document(setting.verset.title, page, imprint, [told])
@@ -113,14 +114,17 @@ def told_verset(
     open_score: bool = False,
     head: float = HEADING,
     key: str = "1",
+    signed: bool = True,
 ) -> dict[str, Any]:
     """A verset as the templates take it; its pictures are added to `pictures`. `head` is the height in
-    millimetres of what stands over a version; `key` tells the versets of a document apart."""
+    millimetres of what stands over a version; `key` tells the versets of a document apart; `signed`: the
+    given line has the numbers of readings, as the document has the report."""
     verset = setting.verset
     written = setting.original or verset
     first = incipit(written)
     told = [
-        _version(setting, v, page, pictures, w, open_score=open_score, head=head, key=key) for v in versions
+        _version(setting, v, page, pictures, w, open_score=open_score, head=head, key=key, signed=signed)
+        for v in versions
     ]
     pictures.add(f"{key}-incipit", [first])
     diminution = setting.diminution
@@ -145,7 +149,9 @@ def told_verset(
         "plan": list(sentences),
         "practice": pdf_data.practice(setting, w),
         "notes_first": not page.openings and depth(told[:1]) + HEAD + NOTES <= page.depth,
+        "origin": origin(verset.provenance, w),
         "critical": pdf_data.critical(setting, w),
+        "signed": signed and Version.GIVEN in versions,
     }
 
 
@@ -172,6 +178,7 @@ def _version(
     open_score: bool,
     head: float,
     key: str,
+    signed: bool,
 ) -> dict[str, Any]:
     if version not in setting.scores:
         raise ValueError(f"version {version!r} is unknown; known are {', '.join(setting.scores)}")
@@ -179,9 +186,11 @@ def _version(
     base = version.partition("-")[0]
     kind = f"{base}-open" if open_score and version != Version.GIVEN else base
     if version == Version.GIVEN:
-        mei = given_mei(setting.verset, score)
+        mei = given_mei(setting.verset, score, signed=signed)
     else:
-        mei = open_mei(score, clefs_of(setting.verset)) if open_score else keyboard_mei(score)
+        full = frozenset(n.id for _, n in given_notes(setting.verset, score)) if setting.small else None
+        clefs = clefs_of(setting.verset)
+        mei = open_mei(score, clefs, full=full) if open_score else keyboard_mei(score, full=full)
     drawn = _drawn(mei, page, head)
     name = f"{key}-{version}"
     pictures.add(name, drawn)

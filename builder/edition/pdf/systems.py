@@ -6,6 +6,8 @@ music font; only words stay words.
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -26,9 +28,20 @@ _SPACING = 0.25
 
 
 @dataclass(frozen=True, slots=True)
+class Sign:
+    """The numbers of readings that begin at a place, in millimetres from the picture's left upper corner to
+    where their base line begins."""
+
+    numbers: tuple[int, ...]
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
 class System:
     """One system of music: an SVG picture with its width and height in millimetres, how far it hangs
-    out of its column left and right (bar numbers, the last bar line), and how many bars it holds."""
+    out of its column left and right (bar numbers, the last bar line), how many bars it holds, and where
+    readings begin."""
 
     svg: str
     width: float
@@ -36,6 +49,7 @@ class System:
     left: float
     right: float
     bars: int
+    signs: tuple[Sign, ...] = ()
 
 
 @lru_cache(maxsize=16)
@@ -103,4 +117,22 @@ def _system(svg: str, size: float) -> System:
     text = picture(drawn, font=TEXT_FONT).replace("<svg ", sized, 1)
     # Signs are filled shapes: a hairline around them would make them bold on a screen.
     text = text.replace('<path id="g', '<path stroke="none" id="g')
-    return System(text, width, height, _LEFT * size, _RIGHT * size, text.count('class="measure"'))
+    bars = text.count('class="measure"')
+    signs = tuple(_signs(text, drawn.top, size))
+    # The typesetter sets them, as links to the report.
+    text = _SIGN.sub("", text)
+    return System(text, width, height, _LEFT * size, _RIGHT * size, bars, signs)
+
+
+_SIGN = re.compile(r'<text stroke="none" id="reading-sign-\d+" x="([-\d.]+)" y="([-\d.]+)"[^>]*>(.*?)</text>')
+_MARGIN = re.compile(r'<g transform="translate\(([-\d.]+), ?([-\d.]+)\)">')
+
+
+def _signs(text: str, top: float, size: float) -> Iterator[Sign]:
+    """The numbers of readings with the places where their base lines begin, in millimetres."""
+    margin = _MARGIN.search(text)
+    right, down = (float(margin[1]), float(margin[2])) if margin else (0.0, 0.0)
+    for found in _SIGN.finditer(text):
+        numbers = tuple(int(n) for n in re.findall(r">(\d+)</a>", found[3]))
+        x, y = float(found[1]) + right, float(found[2]) + down - top
+        yield Sign(numbers, x * size / 100, y * size / 100)

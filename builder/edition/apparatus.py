@@ -1,0 +1,163 @@
+"""The critical report in words: sources described, how the editor went about, readings by bar, voice and
+witness. Page and print tell the same."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from builder.language.texts import EditionTexts, opened
+from builder.music import FigureSign, Note
+from builder.music.time import written
+from builder.source.provenance import Composer, Editor, Provenance, Witness
+from builder.source.variants import kinds
+from builder.source.verset import GivenNote, Variant, Verset
+
+_NAMED = {
+    "breve": "breve",
+    "1": "whole",
+    "2": "half",
+    "4": "quarter",
+    "8": "eighth",
+    "16": "sixteenth",
+}
+_SIGNS = {"#": "♯", "b": "♭", "n": "♮", "##": "𝄪", "bb": "𝄫", "": ""}
+_ALTERED = {"##": "𝄪", "bb": "𝄫", "#": "♯", "b": "♭"}
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One reading in words. `number` is its sign at the music; `start` in quarter notes."""
+
+    number: int
+    start: Fraction
+    text: str
+    emendation: bool
+
+
+def composer(said: Composer, w: EditionTexts) -> str:
+    """Who wrote the music, as a title page says it."""
+    name = said.name or w("provenance.anonymous")
+    return w("provenance.attributed", name=name) if said.attributed and said.name else name
+
+
+def origin(said: Provenance, w: EditionTexts) -> list[str]:
+    """Composer, place and date of the music, in a line; nothing where nothing is said."""
+    told = [composer(said.composer, w)] if said.composer else []
+    when = ", ".join(text for text in (said.place, said.date) if text)
+    return [" · ".join([*told, *([when] if when else [])])] if told or when else []
+
+
+def people(editors: Sequence[Editor], w: EditionTexts) -> list[str]:
+    """Who answers for the edition, each with role and ORCID."""
+    told = []
+    for editor in editors:
+        orcid = f" ({editor.orcid_url})" if editor.orcid else ""
+        told.append(
+            w("provenance.person", role=w(f"provenance.role.{editor.role}"), name=editor.name) + orcid
+        )
+    return told
+
+
+def published(said: Provenance) -> list[str]:
+    """Publisher, place, date and series in a line, then the numbers."""
+    own = said.published
+    where = ", ".join(text for text in (own.publisher, own.place, own.date) if text)
+    lines = [text for text in (where, own.series) if text]
+    return [*lines, *(f"{kind} {number}" for kind, number in own.numbers)]
+
+
+def witnesses(said: Provenance, w: EditionTexts) -> list[str]:
+    """Every witness described, then how they hang together."""
+    told = [_witness(witness, said, w) for witness in said.witnesses]
+    return [*told, *([said.relation] if said.relation else [])]
+
+
+def _witness(witness: Witness, said: Provenance, w: EditionTexts) -> str:
+    parts = [witness.kept, witness.date]
+    if witness is said.copy_text and len(said.witnesses) > 1:
+        parts.append(w("provenance.copy-text"))
+    head = ", ".join(part for part in parts if part)
+    told = [f"{witness.siglum}: {head}" if head else witness.siglum]
+    told += [text for text in (witness.description, witness.link) if text]
+    told += [w("provenance.picture", terms=picture.terms) for picture in witness.pictures]
+    return " ".join(_closed(text) for text in told)
+
+
+def _closed(text: str) -> str:
+    return text if text.endswith((".", "!", "?")) or "://" in text else f"{text}."
+
+
+def readings(verset: Verset, w: EditionTexts) -> Iterator[Told]:
+    """What the witnesses have, by bar and voice, in the order of the line."""
+    for n, variant in enumerate(verset.variants, 1):
+        said = verset.provenance
+        emended = said.copy_text is not None and said.copy_text.siglum in variant.sigla
+        differs = kinds(verset, variant)
+        timed = "value" in differs
+        text = w(
+            "provenance.reading",
+            place=opened(w.where(verset.place(variant.start))),
+            voice=w.voice(variant.voice),
+            lemma=_notes(verset.lemma(variant), w, timed=timed, figured="figure" in differs),
+            sigla=", ".join(variant.sigla),
+            reading=_reading(variant, w, differs),
+        )
+        kind = w("provenance.emendation" if emended else "provenance.variant")
+        named = ", ".join(w(f"provenance.kind.{each}") for each in differs)
+        told = f"{text} {kind}: {named}." if named else f"{text} {kind}."
+        remark = f" {_closed(opened(variant.remark))}" if variant.remark else ""
+        yield Told(n, variant.start, told + remark, emended)
+
+
+def _reading(variant: Variant, w: EditionTexts, differs: Sequence[str]) -> str:
+    if not variant.notes:
+        return w("provenance.nothing")
+    clef = w("provenance.clef", clef=variant.notes[0].clef.name) + ", " if "clef" in differs else ""
+    return clef + _notes(variant.notes, w, timed="value" in differs, figured="figure" in differs)
+
+
+def _notes(row: Sequence[GivenNote], w: EditionTexts, *, timed: bool, figured: bool) -> str:
+    """Notes by name, with their values and figures where these differ."""
+    return " ".join(_note(g, w, timed=timed, figured=figured) for g in row)
+
+
+def _note(given: GivenNote, w: EditionTexts, *, timed: bool, figured: bool) -> str:
+    note = given.note
+    name = w("provenance.rest") if note.pitch is None else pitch_name(note)
+    told = [value_name(note.duration, w)] if timed else []
+    if figured:
+        stacks = ["/".join(map(_sign, f.signs)) or "–" for f in given.figures]
+        told.append(
+            w("provenance.figures", figures=" ".join(stacks)) if stacks else w("provenance.unfigured")
+        )
+    return f"{name} ({', '.join(told)})" if told else name
+
+
+def pitch_name(note: Note) -> str:
+    """A pitch by letter, sign and octave; the editor's sign in brackets.
+
+    >>> from builder.music import Pitch
+    >>> pitch_name(Note(Fraction(0), Fraction(1), Pitch.parse("F#4"), editorial=True))
+    'F[♯]4'
+    """
+    assert note.pitch is not None
+    letter, sign = note.pitch.letter[0], _ALTERED.get(note.pitch.letter[1:], "")
+    if note.editorial:
+        return f"{letter}[{sign or '♮'}]{note.pitch.octave}"
+    return f"{letter}{sign}{note.pitch.octave}"
+
+
+def value_name(length: Fraction, w: EditionTexts) -> str:
+    """A value in words, dots included; in quarters where it has no name."""
+    value, dots = written(length) or ("", 0)
+    if value not in _NAMED or dots > 1:
+        return f"{length}/4"
+    name = w(f"provenance.value.{_NAMED[value]}")
+    return w("provenance.dotted", value=name) if dots else name
+
+
+def _sign(sign: FigureSign) -> str:
+    shown = _SIGNS[sign.sign] + ("" if sign.lone else str(sign.number))
+    return f"[{shown}]" if sign.editorial else shown
