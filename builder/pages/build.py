@@ -24,6 +24,7 @@ from builder.pages.assets import source_folder
 from builder.pages.lesson import FORMATS, Download, Lesson, LessonPage, relative, slot
 from builder.pages.practice import Stretch, practice
 from builder.pages.side_by_side import distinct
+from builder.pages.sources import facsimiles, told_readings, told_sources
 from builder.plan import picture, told
 from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, Setting, is_error, set_verset
@@ -130,7 +131,9 @@ class _Maker:
             steps=steps,
             downloads=self._offers(),
             findings=self._findings(Fraction(0), verset.end, self.uri),
+            numbered=told_readings(self.setting, Fraction(0), verset.end, self.w),
             **facts.overview(self.setting, self.w),
+            **told_sources(self.setting, self.w),
         )
         line = Stretch(Fraction(0), verset.end, (Version.GIVEN,))
         return self._page(self.uri, self.w("pages.overview"), with_front(kept, text), line)
@@ -151,6 +154,7 @@ class _Maker:
             graces=facts.graces(self.setting, step.start, step.end, self.w),
             findings=self._findings(step.start, step.end, uri),
             reasons=self._reasons(step),
+            numbered=told_readings(self.setting, step.start, step.end, self.w),
             **facts.sonorities(self.setting, step.start, step.end, self.w),
         )
         shown, remark = self._with_another_way(step)
@@ -219,6 +223,8 @@ class _Maker:
         remarks: Mapping[str, str] | None = None,
     ) -> LessonPage:
         html = practice(setting or self.setting, stretch, self.audio, self.w, remarks)
+        if Version.GIVEN in stretch.versions:
+            html = facsimiles(self.setting, self.uri, stretch.start, stretch.end, self.w) + html
         if uri != self.uri:
             # In the window's title and among bookmarks a step is told from that of another verset.
             text = with_front({"title": f"{title} · {self.setting.verset.title}"}, text)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections import ChainMap
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -44,6 +45,7 @@ from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, as_played
 from builder.setting.text_warnings import unprinted
 from builder.source import Verset, is_source, page_front, parts_of
+from builder.source.pictures import beside, pictures_of
 
 _PIECE = re.compile(r"^<!-- verset:([a-z-]+) -->$", re.MULTILINE)
 _BOOK = "book"
@@ -327,7 +329,9 @@ class _Builder:
         bound = self._bound if self.options.pdf and self._asking(_BOOK) else None
         path = self.source(uri)
         text = path.read_bytes().hex() if uri in self.encoded else self.texts[uri]
-        return LessonJob(self.store.key(text, repr(making), repr(bound)), path, making, bound)
+        seen = [] if uri in self.encoded else [beside(path, file) for file in pictures_of(text)]
+        pictures = [hashlib.sha256(each.read_bytes()).hexdigest() for each in seen if each.is_file()]
+        return LessonJob(self.store.key(text, repr(making), repr(bound), *pictures), path, making, bound)
 
     def source(self, uri: str) -> Path:
         """The file that a lesson is made from."""

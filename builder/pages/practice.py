@@ -10,6 +10,7 @@ from html import escape
 from typing import Any
 
 from builder.engraving import flow, given_mei, keyboard_mei, page_svg
+from builder.engraving.given import given_notes
 from builder.language.texts import Texts
 from builder.music import Clef, Score, Version
 from builder.pages.exercise import exercise
@@ -20,7 +21,6 @@ from builder.pages.side_by_side import side_by_side
 from builder.pages.told import note_name, told
 from builder.setting.setting import Setting
 from builder.sound import play_data
-from builder.source import Verset
 
 _MODERN = {"cantus": Clef("G", 2), "altus": Clef("G", 2), "tenor": Clef("F", 4), "bassus": Clef("F", 4)}
 WIDTHS: Mapping[str, tuple[float, float]] = {"narrow": (340, 38), "wide": (690, 42)}
@@ -59,14 +59,15 @@ def practice(
             version=words(f"versions.{version}"),
             bars=told_bars(setting.verset, stretch.start, stretch.end, words),
         )
-        for clefs, mei in _written(setting.verset, version, score):
+        for clefs, mei in _written(setting, version, score):
             shown.append((version, label, clefs))
             engraved.append(flow(mei, label=label, widths=WIDTHS))
     step = {Version.GIVEN, Version.PLAIN} <= set(stretch.versions)
     levels = side_by_side(setting, stretch.start, stretch.end) if step else []
     for level, score in levels:
         label = words("pages.levelLabel", level=words(f"pages.levels.{level}"), bars=_bars_of(score, words))
-        engraved.append(flow(keyboard_mei(score), label=label, widths=BESIDE))
+        full = _full(setting, score)
+        engraved.append(flow(keyboard_mei(score, full=full), label=label, widths=BESIDE))
     tempo = setting.tempo
     links = {v: [ROOT + uri for uri in audio[v]] for v in stretch.versions if v in audio}
     own = exercise(setting, stretch.start, stretch.end, words, root=ROOT) if step else ""
@@ -135,14 +136,20 @@ def _play(setting: Setting, stretch: Stretch) -> Mapping[str, Any]:
     )
 
 
-def _written(verset: Verset, version: Version, score: Score) -> list[tuple[str, str]]:
+def _full(setting: Setting, score: Score) -> frozenset[str] | None:
+    """The notes at full size, where those that are not the source's are small."""
+    return frozenset(n.id for _, n in given_notes(setting.verset, score)) if setting.small else None
+
+
+def _written(setting: Setting, version: Version, score: Score) -> list[tuple[str, str]]:
     """How a version is written: kind of clefs and MEI. The given line also in modern clefs, for the
     reader who still learns the others."""
+    verset = setting.verset
     if version != Version.GIVEN:
-        return [("", keyboard_mei(score, figured=True))]
+        return [("", keyboard_mei(score, figured=True, full=_full(setting, score)))]
     modern = replace(verset, given=tuple(replace(g, clef=_MODERN[g.voice]) for g in verset.given))
-    both = [("original", given_mei(verset, score)), ("modern", given_mei(modern, score))]
-    return both if both[0][1] != both[1][1] else [("", both[0][1])]
+    both = [("original", given_mei(verset, score, signed=True)), ("modern", given_mei(modern, score))]
+    return both if modern != verset else [("", both[0][1])]
 
 
 def _names(setting: Setting, stretch: Stretch, words: Texts) -> dict[str, str]:

@@ -15,8 +15,11 @@ from builder.music import VOICES, read_tuning
 from builder.setting.transpose import read_interval, transpose
 from builder.sound import Registration
 from builder.source import SourceError, SourceErrors, Verset, page_front, read, read_all
-from builder.source.errors import UNPRINTED, listing
+from builder.source.errors import UNPRINTED, listing, shorten
 from builder.source.page import lines_of
+from builder.source.pictures import beside, size
+from builder.source.provenance import Facsimile
+from builder.source.span import Span
 from builder.source.verset import Licence
 
 
@@ -93,10 +96,30 @@ def _unknown_names(verset: Verset, path: Path, own: Mapping[str, str]) -> Iterat
     for name in settings.costs:
         if name not in COSTS:
             yield error(name, f"cost {name!r}", f"one of {_near(name, COSTS)}")
+    for _, picture in verset.provenance.facsimiles:
+        for span, found, expected in _unseen(picture, path):
+            yield error("", found, expected, span.line, span.column)
     for licence in verset.licences:
         if licence.rule not in RULES:
             span, expected = licence.span, f"one of {_near(licence.rule, RULES)}"
             yield error(licence.rule, f"rule {licence.rule!r}", expected, span.line, span.column)
+
+
+def _unseen(picture: Facsimile, source: Path) -> Iterator[tuple[Span, str, str]]:
+    """What hinders a picture from being shown: it is not there, is none, or a zone lies outside it."""
+    try:
+        found = size(beside(source, picture.file).read_bytes())
+    except OSError:
+        yield picture.span, f"no file {shorten(picture.file)}", "a picture beside the source"
+        return
+    if found is None:
+        yield picture.span, f"no picture in {shorten(picture.file)}", "a picture in PNG or JPEG"
+        return
+    for zone in picture.zones:
+        left, top, width, height = zone.box
+        if left + width > found[0] or top + height > found[1]:
+            inside = f"a box inside the picture, which has {found[0]} by {found[1]} pixels"
+            yield zone.span, "a zone outside its picture", inside
 
 
 def _position(lines: list[str], word: str) -> tuple[int, int]:
