@@ -20,8 +20,10 @@ from builder.setting.reading import course_licences
 from builder.setting.setting import Defaults
 from builder.sound import LEGATO, NON_LEGATO, PLAYED, STRICT, Articulation, Breathing, Registration
 from builder.source import SourceErrors
+from builder.source.bibliography import of_course
 from builder.source.errors import UNPRINTED, visible
 from builder.source.front import DENSITIES, PITCHES
+from builder.source.provenance import NOTHING_SAID, Provenance
 
 MOST_PROCESSES = 256
 BENDS = (0, 2)
@@ -77,6 +79,13 @@ class VersetConfig(Config):
     release asks for: `name` (short, for file names), `licence` (an SPDX identifier), `licence_file` (beside
     `mkdocs.yml`)."""
 
+    edition = opt.Type(dict, default={})
+    """What is said of sources and edition for versets that do not say it themselves: `composer`, `place`,
+    `date`, `witnesses`, `relation`, `method`, `editors`, `published`, as in their front matter."""
+
+    realisation = opt.Choice(("small", "full"), default="small")
+    """Size of the notes that are not the source's."""
+
     cache = opt.Type(str, default=".cache/verset-store")
     """Folder of finished work, beside `mkdocs.yml`; safe to delete. It must be a folder of its own."""
 
@@ -109,6 +118,7 @@ def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> 
         licences = course_licences(chosen.allow)
         extra = load_tables([root / name for name in chosen.tables], taken=[p.id for p in patterns()])
         front = _book(chosen.book, title, chosen.language)
+        said = _edition(chosen)
     except SourceErrors as refused:
         raise PluginError(str(refused)) from None
     except (ValueError, OSError) as problem:
@@ -124,6 +134,8 @@ def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> 
         breathing=breathing,
         articulation=articulation,
         licences=licences,
+        small=chosen.realisation == "small",
+        provenance=said,
     )
     return Options(
         defaults=defaults,
@@ -135,6 +147,18 @@ def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> 
         cache_size=chosen.cache_size * 1_000_000,
         processes=chosen.processes,
     )
+
+
+def _edition(chosen: VersetConfig) -> Provenance:
+    """What the course says of sources and edition; `PluginError` in its language with all that is wrong."""
+    if not chosen.edition:
+        return NOTHING_SAID
+    path = chosen.config_file_path or "mkdocs.yml"
+    text = Path(path).read_text("utf-8") if Path(path).is_file() else ""
+    try:
+        return of_course(chosen.edition, text, path)
+    except SourceErrors as wrong:
+        raise PluginError(wrong.told(chosen.language)) from None
 
 
 def _book(asked: dict[str, Any], title: str, language: str) -> Book:

@@ -5,13 +5,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
+
+import yaml
 
 from builder.music import VOICES
 from builder.source import identifiers
-from builder.source.errors import listing, nearest, shorten
+from builder.source.errors import Faults, SourceErrors, listing, nearest, shorten
 from builder.source.items import Item
 from builder.source.lines import CLEFS
+from builder.source.page import lines_of
 from builder.source.provenance import (
     ROLES,
     Composer,
@@ -64,6 +68,39 @@ def said_of(values: Keys) -> Provenance:
     for key, item in values.items():
         read_key(key, item, said)
     return Provenance(**said)
+
+
+def of_course(asked: Mapping[str, Any], text: str, path: str) -> Provenance:
+    """What a course says for all its versets: `asked`, the keys under `edition`, which stand in the options
+    of the plugin in `text`. `SourceErrors` with all that is wrong, at its line and column where `text` has it
+    so (an option may come from elsewhere).
+
+    >>> of_course({"place": "here"}, "plugins: [{verset: {edition: {place: here}}}]", "mkdocs.yml").place
+    'here'
+    """
+    node = _under(yaml.compose(text, Loader=yaml.SafeLoader), "plugins", "verset", "edition")
+    faults = Faults(path, ["", *lines_of(text)])
+    if node is None:
+        text = yaml.safe_dump(dict(asked), allow_unicode=True)
+        node, faults = yaml.compose(text, Loader=yaml.SafeLoader), Faults(path, ["", *lines_of(text)])
+    assert node is not None
+    values = Item(node, faults, "edition").known(tuple(KEYS), (), f"keys with values: {listing(KEYS)}")
+    said = said_of(values or {})
+    try:
+        faults.stop()
+    except SourceErrors as wrong:
+        # an item of front matter stands a line below where YAML counts it
+        raise SourceErrors(tuple(replace(e, line=e.line - 1) for e in wrong.errors)) from None
+    return said
+
+
+def _under(node: yaml.Node | None, *path: str) -> yaml.Node | None:
+    """The value at a path of keys; a list is looked through for the key that comes next."""
+    for key in path:
+        maps = node.value if isinstance(node, yaml.SequenceNode) else [node]
+        pairs = [pair for each in maps if isinstance(each, yaml.MappingNode) for pair in each.value]
+        node = next((value for name, value in pairs if name.value == key), None)
+    return node
 
 
 def _words(keys: Keys, key: str) -> str:

@@ -12,6 +12,7 @@ from builder.edition.pdf import data as pdf_data
 from builder.edition.pdf.incipit import incipit
 from builder.edition.pdf.markdown import words as told_words
 from builder.edition.pdf.paper import GAP, HEADING, TITLE, Paper, fits, height, laid_out, paper
+from builder.edition.pdf.plates import plates
 from builder.edition.pdf.systems import System, systems
 from builder.edition.pdf.typeset import typeset
 from builder.engraving.given import given_mei, given_notes
@@ -127,6 +128,9 @@ def told_verset(
         for v in versions
     ]
     pictures.add(f"{key}-incipit", [first])
+    shown = list(plates(verset, w)) if signed else []
+    for n, plate in enumerate(shown, 1):
+        pictures.files[f"{key}-plate-{n}.svg"] = plate.svg
     diminution = setting.diminution
     sentences = plan_told(diminution.plan, w.language) if Version.DIMINISHED in versions else ()
     drawn = plan_picture(diminution.plan, verset, setting.analysis, "")
@@ -151,6 +155,10 @@ def told_verset(
         "notes_first": not page.openings and depth(told[:1]) + HEAD + NOTES <= page.depth,
         "origin": origin(verset.provenance, w),
         "critical": pdf_data.critical(setting, w),
+        "plates": [
+            {"file": f"{key}-plate-{n}.svg", "width": p.width, "height": p.height, "caption": p.caption}
+            for n, p in enumerate(shown, 1)
+        ],
         "signed": signed and Version.GIVEN in versions,
     }
 
