@@ -4,9 +4,10 @@ is made."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import asdict
 
 from builder.language.braille import without_sign
-from builder.language.glyphs import STAND_IN, missing, named
+from builder.language.glyphs import STAND_IN, missing, named, texts_in
 from builder.language.texts import edition_texts
 from builder.source.verset import Verset
 
@@ -27,6 +28,8 @@ def text_warnings(verset: Verset, language: str = "en") -> Iterator[str]:
             verset.intro,
             *(licence.because for licence in verset.licences),
             *(text for reading in verset.readings for text in (reading.source, reading.adopted)),
+            *(variant.remark for variant in verset.variants),
+            *texts_in(asdict(verset.provenance)),
         ),
         language,
     )

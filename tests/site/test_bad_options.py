@@ -78,3 +78,14 @@ def test_an_option_that_is_none_is_told_by_its_name(course, caplog) -> None:
     with pytest.raises((Abort, ConfigurationError)):
         course.build(strict=True)
     assert "'verset'" in caplog.text and "volume" in caplog.text and not course.site.exists()
+
+
+def test_what_a_course_says_of_its_sources_is_told_with_line_and_column(course, caplog) -> None:
+    path = course.root / "mkdocs.yml"
+    said = "edition: {editors: [{name: A, orcid: 0000-0002-1825-0098}], plaice: B}"
+    path.write_text(path.read_text().replace("audio: false", f"audio: false, {said}"))
+    words = refused(course, caplog)
+    line = next(n for n, text in enumerate(path.read_text().splitlines(), 1) if "orcid" in text)
+    column = path.read_text().splitlines()[line - 1].index("0000-0002") + 1
+    assert f'mkdocs.yml:{line}:{column}: found the ORCID "0000-0002-1825-0098"' in words
+    assert 'the key "plaice"' in words and "did you mean place?" in words
