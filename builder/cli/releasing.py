@@ -9,6 +9,7 @@ from builder.cli.telling import tell
 from builder.edition.book.book import Book
 from builder.edition.release.release import About, faults, release, short_name
 from builder.plugin.site import Site, SiteError, build_for_release, course_file, read_site
+from builder.source.provenance import Provenance
 
 _NEEDED = (
     "A release takes from book: under the plugin verset: version (such as 1.0.0), licence (an SPDX "
@@ -23,7 +24,7 @@ def release_course(config_file: Path, folder: Path, previous: Path | None) -> in
         config_file = course_file(config_file)
         site, options = read_site(config_file)
         front = options.book
-        about, problems = _about(site, front)
+        about, problems = _about(site, front, options.defaults.provenance)
         problems += faults(about, previous)
         if not site.opens_from_disk:
             problems.append("use_directory_urls is on: a site that opens from a disk needs it off")
@@ -39,7 +40,7 @@ def release_course(config_file: Path, folder: Path, previous: Path | None) -> in
     return 0
 
 
-def _about(site: Site, front: Book) -> tuple[About, list[str]]:
+def _about(site: Site, front: Book, said: Provenance) -> tuple[About, list[str]]:
     """What the edition says of itself, and what it ought to say and does not."""
     text, problems = "", []
     if front.licence_file:
@@ -58,6 +59,8 @@ def _about(site: Site, front: Book) -> tuple[About, list[str]]:
         licence_text=text,
         abstract=site.description,
         lang=front.lang,
+        publisher=front.publisher,
+        said=said,
     )
     return about, problems
 

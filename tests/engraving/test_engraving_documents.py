@@ -174,6 +174,7 @@ def test_a_picture_holds_one_system_without_head_or_foot() -> None:
     asked |= {"svgFormatRaw": True, "svgAdditionalAttribute": ["measure@n"], "smuflTextFont": "none"}
     asked |= {"xmlIdSeed": 1, "scale": 100, "pageMarginLeft": 30, "pageMarginRight": 0, "pageMarginTop": 15}
     asked |= {"pageMarginBottom": 15, "spacingStaff": 9, "pageHeight": 60000}
+    asked |= {"staffLineWidth": 0.24, "stemWidth": 0.24}
     assert asked == OPTIONS
     assert counted("A", 1, 2) == "A (2/2)" and counted("A", 0, 1) == "A" and counted("", 0, 3) == ""
 

@@ -1,6 +1,8 @@
 """The release: the whole edition in one archive, the same bytes wherever and whenever it is made.
 
     <name>-<version>/README.txt, LICENSE, CITATION.cff, CHANGES.md
+    <name>-<version>/ERRATA.md        what changed since the last archive, by bar, voice and reading
+    <name>-<version>/metadata/…       Dublin Core and, where the release is dated, DataCite
     <name>-<version>/index.json       every file with its kind, size and checksum; every verset
     <name>-<version>/SHA256SUMS       for `sha256sum -c`
     <name>-<version>/site/…           the course, to open from the disk: site/index.html
@@ -23,9 +25,13 @@ from typing import Any
 
 import yaml
 
+from builder.edition.imprint import Imprint
 from builder.edition.pdf.typeset import release_date
+from builder.edition.release import deposit
 from builder.edition.release.changes import changes, newer, read_index
+from builder.edition.release.errata import encodings, errata
 from builder.language.texts import edition_texts
+from builder.source.provenance import NOTHING_SAID, Editor, Provenance
 
 Json = dict[str, Any]
 FORMAT = 1
@@ -60,6 +66,14 @@ class About:
     licence_text: str
     abstract: str = ""
     lang: str = "en"
+    publisher: str = ""
+    said: Provenance = NOTHING_SAID
+    """What the course says of the sources and edition of all its versets."""
+
+    @property
+    def people(self) -> tuple[Editor, ...]:
+        """Who answers for the edition: those named with roles, else its authors."""
+        return self.said.editors or tuple(Editor(name) for name in self.authors)
 
 
 def short_name(title: str) -> str:
@@ -104,18 +118,44 @@ def release(
     last = read_index(previous) if previous else None
     parts: dict[str, Path | bytes] = {**dict(_site_files(site)), **extra}
     index = _index(about, parts)
+    w = edition_texts(about.lang)
     texts = {
+        **deposit.files(_deposit(about)),
         "README.txt": _readme(about),
         "LICENSE": about.licence_text.rstrip() + "\n",
         "CITATION.cff": citation(about),
-        "CHANGES.md": changes(index, last, edition_texts(about.lang)),
+        "CHANGES.md": changes(index, last, w),
         "index.json": json.dumps(index, ensure_ascii=False, indent=1, sort_keys=True) + "\n",
     }
+    if last and previous and (old := encodings(previous)):
+        new = {name: _content(part) for name, part in parts.items() if name.endswith(".mei")}
+        texts["ERRATA.md"] = errata(new, old, index, last["version"], w)
     parts |= {name: text.encode() for name, text in texts.items()}
     parts["SHA256SUMS"] = "".join(f"{_sha(parts[name])}  {name}\n" for name in sorted(parts)).encode()
     target = folder / f"{about.name}-{about.version}.zip"
     _pack(target, f"{about.name}-{about.version}", parts)
     return Released(target, _sha(target), index)
+
+
+def _content(part: Path | bytes) -> str:
+    return (part.read_bytes() if isinstance(part, Path) else part).decode("utf-8", "replace")
+
+
+def _deposit(about: About) -> deposit.Deposit:
+    own = about.said.published.date
+    dated = str(release_date().year) if release_date().year > 1980 else ""
+    return deposit.Deposit(
+        title=about.title,
+        version=about.version,
+        licence=about.licence,
+        licence_url=Imprint(licence=about.licence).licence_url,
+        lang=about.lang,
+        people=about.people,
+        abstract=about.abstract,
+        publisher=about.publisher,
+        year=own if re.fullmatch(r"[0-9]{4}", own) else dated,
+        said=about.said,
+    )
 
 
 def citation(about: About) -> str:
@@ -132,8 +172,14 @@ def citation(about: About) -> str:
         "title": about.title,
         "version": about.version,
         "license": about.licence,
-        "authors": [_person(a) for a in about.authors] or [{"name": "Anonymous"}],
+        "authors": [_person(person) for person in about.people] or [{"name": "Anonymous"}],
     }
+    published = about.said.published
+    if published.doi:
+        card["doi"] = published.doi
+    numbers = [{"type": "other", "value": f"{k} {n}"} for k, n in published.numbers if k != "DOI"]
+    if numbers:
+        card["identifiers"] = numbers
     if about.abstract:
         card["abstract"] = about.abstract
     if release_date().year > 1980:
@@ -141,9 +187,10 @@ def citation(about: About) -> str:
     return yaml.safe_dump(card, sort_keys=False, allow_unicode=True, width=1000)
 
 
-def _person(name: str) -> Json:
-    family, comma, given = name.partition(",")
-    return {"family-names": family.strip(), "given-names": given.strip()} if comma else {"name": name}
+def _person(editor: Editor) -> Json:
+    family, comma, given = editor.name.partition(",")
+    named = {"family-names": family.strip(), "given-names": given.strip()} if comma else {"name": editor.name}
+    return named | ({"orcid": editor.orcid_url} if editor.orcid else {})
 
 
 def faults(about: About, previous: Path | None = None) -> tuple[str, ...]:

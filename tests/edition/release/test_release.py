@@ -57,6 +57,7 @@ def test_everything_is_in_one_folder_named_after_the_version(made):
             "SHA256SUMS",
             "book/book-a4.pdf",
             "index.json",
+            "metadata/dublin-core.xml",
             "site/index.html",
             "site/versets/first/files/first-given.mei",
             "site/versets/first/files/first-plain.mei",

@@ -1,0 +1,137 @@
+"""The errata sheet: what changed between two releases, by verset, version, bar and voice, and by reading.
+
+Read from the MEI files of both archives, whose notes tell version, voice and bar in their ids.
+"""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+import zipfile
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from builder.edition.apparatus import value_name
+from builder.engraving.tree import NAMESPACE, SIGNS, XML_ID
+from builder.language.texts import EditionTexts, opened
+from builder.music import VOICES
+from builder.music.time import VALUES, dotted
+from builder.source.errors import Faults, SourceErrors
+from builder.source.xmltree import read_xml
+
+_NOTE = re.compile(r"([a-z0-9-]+?)-(cantus|altus|tenor|bassus)-(\d+)-\d+")
+_VALUES = VALUES | {"long": VALUES["longa"]}
+_ALTERED = {name: {1: "♯", -1: "♭", 0: "♮", 2: "𝄪", -2: "𝄫"}[alter] for alter, name in SIGNS.items()}
+_MOST = 400
+"""Lines of a sheet; what is beyond is counted."""
+Place = tuple[int, str]
+"""Bar and voice; the figures have a place of their own."""
+FIGURES = "figures"
+
+
+@dataclass(slots=True)
+class Music:
+    """What one MEI file says: notes by bar and voice, figures by bar, readings by bar in their order."""
+
+    notes: dict[Place, list[str]] = field(default_factory=dict)
+    readings: dict[int, list[str]] = field(default_factory=dict)
+
+
+def music(text: str, w: EditionTexts) -> Music:
+    """Read an MEI file; nothing of one that is none."""
+    try:
+        read_xml(text.encode(), Faults("-"))  # refuses entities and what is nested without end
+        root = ET.fromstring(text.replace(f' xmlns="{NAMESPACE}"', "", 1))
+    except (SourceErrors, ET.ParseError):
+        return Music()
+    found = Music()
+    for measure in root.iter("measure"):
+        bar = int(measure.get("n", "0")) if measure.get("n", "0").isdecimal() else 0
+        for note in measure.findall("staff//note"):
+            if match := _NOTE.fullmatch(note.get(XML_ID, "")):
+                found.notes.setdefault((bar, match[2]), []).append(_note(note, w))
+        for harm in measure.findall("harm"):
+            told = "/".join("".join(f.itertext()) for f in harm.iter("f"))
+            if told:
+                found.notes.setdefault((bar, FIGURES), []).append(told)
+        for app in measure.findall("app"):
+            found.readings.setdefault(bar, []).append(_reading(app, w))
+    return found
+
+
+def _note(note: ET.Element, w: EditionTexts) -> str:
+    signs = [e.get("accid") or e.get("accid.ges") for e in (note, *note.iter("accid"))]
+    sign = next((_ALTERED.get(s, "") for s in signs if s), "").replace("♮", "")
+    value = _VALUES.get(note.get("dur", ""), Fraction(0))
+    length = dotted(value, int(note.get("dots", "0")))
+    return f"{note.get('pname', '').upper()}{sign}{note.get('oct', '')} ({value_name(length, w)})"
+
+
+def _reading(app: ET.Element, w: EditionTexts) -> str:
+    """Witnesses, their notes, what is said."""
+    told = []
+    for reading in app.findall("rdg"):
+        sigla = " ".join(s.removeprefix("#source-") for s in reading.get("source", "").split())
+        notes = [_note(n, w) for n in reading.findall("note")]
+        words = [text for p in reading.iter("p") if (text := "".join(p.itertext()).strip())]
+        told.append(f"{sigla}: {' '.join(notes) or w('provenance.nothing')} {' '.join(words)}".strip(" :"))
+    return "; ".join(told)
+
+
+def encodings(path: Path) -> dict[str, str]:
+    """The MEI files of an archive, by their path below its folder; none of what is no archive."""
+    if path.suffix != ".zip":
+        return {}
+    with zipfile.ZipFile(path) as archive:
+        names = [name for name in archive.namelist() if name.endswith(".mei")]
+        return {name.partition("/")[2]: archive.read(name).decode("utf-8", "replace") for name in names}
+
+
+def errata(
+    new: Mapping[str, str], old: Mapping[str, str], index: Mapping[str, Any], last: str, w: EditionTexts
+) -> str:
+    """The sheet as Markdown, in the language of the words. `new` and `old` are MEI files by path, `index`
+    that of the new release, `last` the version of the old one."""
+    lines: list[str] = []
+    for verset in index["versets"]:
+        told = [line for path in verset["files"] for line in _changed(path, new, old, w)]
+        if told:
+            lines += [f"## {verset['title']}", "", *(f"- {line}" for line in told), ""]
+    if len(lines) > _MOST:
+        lines = [*lines[:_MOST], "", f"- {w('errata.more', count=len(lines) - _MOST)}", ""]
+    head = [f"# {w('errata.title', title=index['title'], version=index['version'])}", ""]
+    since = [w("release.since", version=last), ""]
+    return "\n".join([*head, *since, *(lines or [w("errata.nothing"), ""])])
+
+
+def _changed(path: str, new: Mapping[str, str], old: Mapping[str, str], w: EditionTexts) -> Iterator[str]:
+    if path not in new or path not in old or new[path] == old[path]:
+        return
+    now, before = music(new[path], w), music(old[path], w)
+    version = w.version(_version_of(path))
+    order = {voice: n for n, voice in enumerate((*VOICES, FIGURES))}
+    places = {*now.notes, *before.notes}
+    for bar, voice in sorted(places, key=lambda place: (place[0], order[place[1]])):
+        is_, was = (" ".join(m.notes.get((bar, voice), ())) for m in (now, before))
+        if is_ != was:
+            who = w("errata.figures") if voice == FIGURES else w.voice(voice)
+            yield _line(version, bar, who, was, is_, w)
+    for bar in sorted({*now.readings, *before.readings}):
+        came = [r for r in now.readings.get(bar, ()) if r not in before.readings.get(bar, ())]
+        went = [r for r in before.readings.get(bar, ()) if r not in now.readings.get(bar, ())]
+        if came or went:
+            yield _line(version, bar, w("errata.reading"), " | ".join(went), " | ".join(came), w)
+
+
+def _line(version: str, bar: int, who: str, was: str, now: str, w: EditionTexts) -> str:
+    nothing = w("provenance.nothing")
+    told = w("errata.line", version=version, bar=bar, who=who, was=was or nothing, now=now or nothing)
+    return opened(told)
+
+
+def _version_of(path: str) -> str:
+    stem = Path(path).stem
+    return next((v for v in ("given", "plain") if stem.endswith(f"-{v}")), "diminished")
