@@ -70,6 +70,7 @@ def joined(line: Verset, carried: Carried, at: Span) -> Verset:
             from_start=front.from_start,
             readings=front.readings,
             provenance=front.provenance,
+            playing=front.playing,
         )
     same = line.bars == source.bars and list(_heard(line)) == list(_heard(source))
     if not same:

@@ -17,6 +17,7 @@ from builder.source import bibliography
 from builder.source.errors import Faults, listing, nearest, shorten
 from builder.source.items import Item, compose
 from builder.source.page import front_matter, lines_of
+from builder.source.playing import Playing, read_playing
 from builder.source.provenance import Provenance
 from builder.source.span import Span
 from builder.source.verset import Licence, Reading, Settings
@@ -46,6 +47,7 @@ class Front:
     settings: dict[str, Any] = field(default_factory=dict)
     licences: tuple[Licence, ...] = ()
     readings: tuple[Reading, ...] = ()
+    playing: tuple[Playing, ...] = ()
     from_start: tuple[str, ...] = ()
     voices_at: Span | None = None
     said: dict[str, Any] = field(default_factory=dict)
@@ -293,6 +295,10 @@ def _readings(item: Item, front: Front) -> None:
     front.readings = tuple(found)
 
 
+def _playing(item: Item, front: Front) -> None:
+    front.playing = read_playing(item)
+
+
 def _said(key: str) -> Callable[[Item, Front], None]:
     """Of sources and edition."""
     return lambda item, front: bibliography.read_key(key, item, front.said)
@@ -314,6 +320,7 @@ KEYS: dict[str, Callable[[Item, Front], None]] = {
     "allow": _allow,
     "voices": _voices,
     "readings": _readings,
+    "playing": _playing,
     **{key: _said(key) for key in bibliography.KEYS},
 }
 """The keys under `verset`, in the order in which they are written."""

@@ -17,6 +17,7 @@ from builder.source.limits import MOST_BARS, MOST_BYTES, MOST_NOTES, MOST_SYMBOL
 from builder.source.lines import Line, read_lines
 from builder.source.page import READINGS, SourcePage, front_matter, lines_of, take_apart
 from builder.source.pins import read_pins
+from builder.source.playing import check_points
 from builder.source.provenance import Provenance
 from builder.source.variants import read_variants
 from builder.source.verset import Pin, Variant, Verset
@@ -94,6 +95,7 @@ def parse(text: str, path: str = "verset.md") -> Verset:
         readings=front.readings,
         variants=variants,
         provenance=front.provenance,
+        playing=front.playing,
         from_start=front.from_start,
         intro=page.intro,
         words=dict(page.words),
@@ -173,6 +175,7 @@ def _check_bars_named(front: Front, given: Given, faults: Faults) -> None:
             assert at is not None
             faults.add(at.line, at.column, found, f"voices above the {VOICES[lowest]}, which has the line")
     count = len(given.bars)
+    check_points(front.playing, count + given.slack, faults)
     for _, picture in front.provenance.facsimiles:
         for zone in picture.zones:
             if zone.last > count + given.slack:

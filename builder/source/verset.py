@@ -20,6 +20,7 @@ from builder.music import (
     Version,
     place,
 )
+from builder.source.playing import Playing
 from builder.source.provenance import NOTHING_SAID, Provenance
 from builder.source.span import NOWHERE, Span
 
@@ -160,6 +161,8 @@ class Verset:
     variants: tuple[Variant, ...] = ()
     """What witnesses have for notes of the given line, in its order."""
     provenance: Provenance = NOTHING_SAID
+    playing: tuple[Playing, ...] = ()
+    """Recordings of one's own playing."""
     from_start: tuple[str, ...] = ()
     """Voices that sound from the first note on, without having had the line."""
     intro: str = ""

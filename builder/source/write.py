@@ -13,6 +13,7 @@ from builder.music import Bar, Figure, Note, Version, bar_at, written
 from builder.music.score import split
 from builder.source.front import BEATS
 from builder.source.page import READINGS
+from builder.source.playing import playing_lines
 from builder.source.stacks import FINEST
 from builder.source.symbols import CUT
 from builder.source.verset import GivenNote, Licence, Pin, Reading, Verset
@@ -134,6 +135,7 @@ def _settings(verset: Verset) -> Iterator[str]:
     if verset.readings:
         yield "  readings:"
         yield from (f"    - {_reading(item)}" for item in verset.readings)
+    yield from playing_lines(verset.playing, _text, _number)
     yield from provenance_lines(verset.provenance, _text)
 
 
