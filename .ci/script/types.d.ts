@@ -49,6 +49,18 @@ interface PageData {
   first: string;
   /** What each note is called, by its id. */
   names: Record<string, string>;
+  playing: PlayingData[];
+}
+
+/** A recording of one's own playing; `points` are seconds of the verset and of the recording. */
+interface PlayingData {
+  key: string;
+  name: string;
+  of: string;
+  /** The bars in which it plays other notes than those of its version; true: in all. */
+  away: number[] | true;
+  picture: boolean;
+  points: [moment: number, second: number][];
 }
 
 type ReaderWord =

@@ -23,6 +23,7 @@ SCRIPT_ORDER = (
     "elements",
     "timeline",
     "sound",
+    "recording",
     "transport",
     "music",
     "marks",

@@ -22,6 +22,8 @@ from builder.music import Version, notated
 from builder.pages import facts
 from builder.pages.assets import source_folder
 from builder.pages.lesson import FORMATS, Download, Lesson, LessonPage, relative, slot
+from builder.pages.playing import Played, recordings_of
+from builder.pages.playing import told as told_playing
 from builder.pages.practice import Stretch, practice
 from builder.pages.side_by_side import distinct
 from builder.pages.sources import facsimiles, told_readings, told_sources
@@ -59,7 +61,8 @@ def build_lesson(path: Path, making: Making, work: Path) -> tuple[Lesson, Settin
     audio = HEARD if making.audio else {}
     written = write_files(setting, work / "files", audio=audio, sheets=making.pdf, imprint=imprint)
     downloads = tuple(Download(f"{files}/{p.name}", p) for p in written)
-    maker = _Maker(setting, making.uri, stem, downloads, making.rules_uri, w)
+    played = recordings_of(setting, path.parent, making.uri)
+    maker = _Maker(setting, making.uri, stem, downloads, making.rules_uri, w, played)
     pages = [maker.overview(front), *(maker.step(s) for s in setting.analysis.steps), maker.whole()]
     lesson = Lesson(
         uri=making.uri,
@@ -94,9 +97,10 @@ class _Maker:
         downloads: Sequence[Download],
         rules_uri: str,
         w: Texts,
+        played: Sequence[Played] = (),
     ) -> None:
         self.setting, self.uri, self.stem, self.w, self.rules_uri = setting, uri, stem, w, rules_uri
-        self.downloads = downloads
+        self.downloads, self.played = downloads, played
         self.audio: dict[str, list[str]] = {}
         for version in setting.scores:
             names = {f"{setting.verset.name}-{version}{ending}" for ending in AUDIO}
@@ -130,6 +134,7 @@ class _Maker:
             intro=Marked(verset.intro),
             steps=steps,
             downloads=self._offers(),
+            playing=[told_playing(self.setting, each, self.w) for each in self.played],
             findings=self._findings(Fraction(0), verset.end, self.uri),
             numbered=told_readings(self.setting, Fraction(0), verset.end, self.w),
             **facts.overview(self.setting, self.w),
@@ -222,7 +227,7 @@ class _Maker:
         setting: Setting | None = None,
         remarks: Mapping[str, str] | None = None,
     ) -> LessonPage:
-        html = practice(setting or self.setting, stretch, self.audio, self.w, remarks)
+        html = practice(setting or self.setting, stretch, self.audio, self.w, remarks, self.played)
         if Version.GIVEN in stretch.versions:
             html = facsimiles(self.setting, self.uri, stretch.start, stretch.end, self.w) + html
         if uri != self.uri:

@@ -39,6 +39,7 @@ from builder.pages.jobs import (
 )
 from builder.pages.lesson import Download, Lesson, LessonPage, fill, relative, slot
 from builder.pages.pieces import PIECES, Asked, Piece, book_links, index
+from builder.pages.playing import digests
 from builder.pages.store import Store
 from builder.pages.trouble import Failure, tried
 from builder.setting.reading import read_verset
@@ -331,7 +332,9 @@ class _Builder:
         text = path.read_bytes().hex() if uri in self.encoded else self.texts[uri]
         seen = [] if uri in self.encoded else [beside(path, file) for file in pictures_of(text)]
         pictures = [hashlib.sha256(each.read_bytes()).hexdigest() for each in seen if each.is_file()]
-        return LessonJob(self.store.key(text, repr(making), repr(bound), *pictures), path, making, bound)
+        heard = digests(text, path.parent)
+        key = self.store.key(text, repr(making), repr(bound), *pictures, *heard)
+        return LessonJob(key, path, making, bound)
 
     def source(self, uri: str) -> Path:
         """The file that a lesson is made from."""

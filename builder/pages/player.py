@@ -70,18 +70,21 @@ def player(
     *,
     first: str = "",
     names: Mapping[str, str] | None = None,
+    playing: Sequence[Mapping[str, Any]] = (),
 ) -> str:
     """The player of a page, for all its blocks of music.
 
     `start`, `end`: the page's stretch of the verset, in seconds at full speed. `audio_links`: for each
     version its recordings, the likeliest to play first. `first`: the version that sounds at the start.
-    `names`: what each note is called, by its id, for readers who want names beside the notes.
+    `names`: what each note is called, by its id, for readers who want names beside the notes. `playing`:
+    recordings of one's own playing, as `playing.play_data` gives them.
     """
     data = {
         "play": play_data,
         "versions": [v for v in versions if v in play_data["versions"]],
         "first": first or (Version.PLAIN if Version.PLAIN in versions else versions[0]),
         "names": dict(names or {}),
+        "playing": [{k: v for k, v in each.items() if k != "source"} for each in playing],
         "span": {"start": round(start, 4), "end": round(end, 4)},
         "words": {
             **words.section("reader"),
@@ -95,6 +98,7 @@ def player(
     title = escape(words("reader.title"))
     return (
         f'<section class="verset-player" lang="{words.language}" aria-label="{title}">'
+        f"{_own_playing(playing, start, end, whole, words)}"
         f"{_recordings(audio_links, '' if whole else f'#t={start:.2f},{end:.2f}', words)}"
         f'<script type="application/json" class="verset-play">{_inline(data)}</script></section>'
     )
@@ -116,6 +120,29 @@ def _recordings(links: Mapping[Version, Sequence[str]], fragment: str, words: Te
         return ""
     return (
         f'<details class="verset-recordings" open><summary>{escape(words("listen.heading"))}</summary>'
+        f"{''.join(rows)}</details>"
+    )
+
+
+def _own_playing(
+    playing: Sequence[Mapping[str, Any]], start: float, end: float, whole: bool, words: Texts
+) -> str:
+    """Recordings of one's own playing, with the browser's own controls; the script lets the music follow."""
+    rows = []
+    for each in playing:
+        name, kind = escape(each["name"]), "video" if each["picture"] else "audio"
+        times = [second for moment, second in each["points"] if start - 0.01 <= moment <= end + 0.01]
+        part = "" if whole or not times else f"#t={times[0]:.2f},{times[-1]:.2f}"
+        source = f'data-playing="{escape(each["key"])}" src="{escape(each["source"])}{part}"'
+        rows.append(
+            f'<p class="verset-recording"><span>{name}</span> '
+            f'<{kind} controls preload="none" aria-label="{name}" {source}></{kind}></p>'
+        )
+    if not rows:
+        return ""
+    return (
+        '<details class="verset-recordings verset-playing" open>'
+        f"<summary>{escape(words('listen.playing'))}</summary>"
         f"{''.join(rows)}</details>"
     )
 

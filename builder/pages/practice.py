@@ -17,6 +17,8 @@ from builder.pages.exercise import exercise
 from builder.pages.facts import bars as told_bars
 from builder.pages.lesson import ROOT
 from builder.pages.player import music, player
+from builder.pages.playing import Played
+from builder.pages.playing import play_data as played_data
 from builder.pages.side_by_side import side_by_side
 from builder.pages.told import note_name, told
 from builder.setting.setting import Setting
@@ -47,9 +49,11 @@ def practice(
     audio: Mapping[str, Sequence[str]],
     words: Texts,
     remarks: Mapping[str, str] | None = None,
+    played: Sequence[Played] = (),
 ) -> str:
     """HTML of a page's music, in each version, and of its player. `audio`: the site's recordings of
-    each version, as uris from the root of the site; `remarks`: a sentence under the label of a version."""
+    each version, as uris from the root of the site; `remarks`: a sentence under the label of a version;
+    `played`: recordings of one's own playing."""
     shown, engraved = [], []
     for version in stretch.versions:
         score = setting.scores[version].excerpt(stretch.start, stretch.end)
@@ -97,6 +101,7 @@ def practice(
         words,
         first=first,
         names=_names(setting, stretch, words),
+        playing=[played_data(each, f"playing-{n}", words) for n, each in enumerate(played, 1)],
     )
     bars = told(setting.verset, setting.scores, stretch.versions, stretch.start, stretch.end, words)
     beside = _beside(levels, blocks[len(shown) :], words)

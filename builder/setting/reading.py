@@ -99,6 +99,13 @@ def _unknown_names(verset: Verset, path: Path, own: Mapping[str, str]) -> Iterat
     for _, picture in verset.provenance.facsimiles:
         for span, found, expected in _unseen(picture, path):
             yield error("", found, expected, span.line, span.column)
+    for playing in verset.playing:
+        for name in filter(None, (playing.file, playing.sound)):
+            if not (path.parent / name).is_file():
+                at = playing.span
+                yield error(
+                    name, f"no file {shorten(name)}", "a recording beside the source", at.line, at.column
+                )
     for licence in verset.licences:
         if licence.rule not in RULES:
             span, expected = licence.span, f"one of {_near(licence.rule, RULES)}"

@@ -1,10 +1,10 @@
 """A recording laid beside the score: at which second of it each moment of the verset sounds.
 
-Recording and score are heard alike. The score is played by our own pipes, without a room; both sounds become, fifty
-times a second, what sounds by the twelve notes and what begins by the twelve notes (chroma, and chroma onsets that
-fade, as in S. Ewert, M. Müller and P. Grosche, *High resolution audio synchronization using chroma onset features*,
-ICASSP 2009; from memory), and the two are laid on one another by dynamic time warping. Pitch is found first, so that
-an organ may stand at any, and the names of the notes stay those of the score.
+Recording and score are heard alike. The score is played by our own pipes, without a room; of both sounds it
+is found fifty times a second which of the twelve notes sound, and which begin (chroma, and chroma onsets that
+fade: S. Ewert, M. Müller and P. Grosche, *High resolution audio synchronization using chroma onset features*,
+ICASSP 2009; from memory). The two are laid on one another by dynamic time warping. The pitch of the organ is
+found first.
 """
 
 from __future__ import annotations
@@ -52,9 +52,9 @@ Features = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Alignment:
-    """`points`: pairs of seconds, of the verset and of the recording, both rising. `sure`: for each bar how well
-    what is heard is what stands there, from 0 (as anything else would) to 1. `cents`: how much higher than the
-    score, at its pitch, the recording sounds."""
+    """`points`: pairs of seconds, of the verset and of the recording, both rising. `sure`: for each bar how
+    well what is heard is what stands there, from 0 (as anything else would) to 1. `cents`: how much higher
+    than the score, at its pitch, the recording sounds."""
 
     points: tuple[tuple[float, float], ...]
     sure: tuple[tuple[int, float], ...]
@@ -67,8 +67,8 @@ class Alignment:
 
 
 def read_sound(path: Path) -> Sound:
-    """The sound of a file, both channels in one, block by block. `ValueError` when it is none, is silent, or is
-    too long."""
+    """The sound of a file, both channels in one, block by block. `ValueError` when it is none, is silent, or
+    is too long."""
     try:
         with soundfile.SoundFile(path) as file:
             if file.frames > LONGEST * file.samplerate:
@@ -83,11 +83,9 @@ def read_sound(path: Path) -> Sound:
     return _level(scipy.signal.resample_poly(sound, HEARD, rate))
 
 
-def align(
-    sound: Sound, performance: Performance, fixed: Sequence[tuple[float, float]] = ()
-) -> Alignment:
-    """Lay a recording beside a performance of the score. `fixed`: pairs of seconds, of the performance and of the
-    recording, that are known, both rising.
+def align(sound: Sound, performance: Performance, fixed: Sequence[tuple[float, float]] = ()) -> Alignment:
+    """Lay a recording beside a performance of the score. `fixed`: pairs of seconds, of the performance and of
+    the recording, that are known, both rising.
 
     >>> from builder.music import notated
     >>> from builder.sound.performance import perform
@@ -106,20 +104,23 @@ def align(
     first, last = _sounding(sound)
     known = [(0, first), *((_frame(a), _frame(b)) for a, b in fixed), (len(ours) - 1, last)]
     known = [k for n, k in enumerate(known) if n in (0, len(known) - 1) or first < k[1] < last]
-    path = np.concatenate(
-        [_path(ours[a : c + 1], theirs[b : d + 1]) + (a, b) for (a, b), (c, d) in pairwise(known) if c > a and d > b]
-    )
-    moments = sorted({*performance.beats, *(n.start for n in performance.notes), *(s for _, s in performance.bars)})
+    stretches = [(a, c) for a, c in pairwise(known) if c[0] > a[0] and c[1] > a[1]]
+    pieces = [_path(ours[a : c + 1], theirs[b : d + 1]) + np.array([a, b]) for (a, b), (c, d) in stretches]
+    path = np.concatenate(pieces)
+    bars, notes = (start for _, start in performance.bars), (note.start for note in performance.notes)
+    moments = sorted({*performance.beats, *bars, *notes})
     return Alignment(_points(path, moments, dict(fixed)), _sure(path, ours, theirs, performance), cents)
 
 
 def reference(performance: Performance) -> Sound:
     """The performance as it is compared with recordings."""
-    return _level(scipy.signal.resample_poly(np.concatenate(list(blocks(performance, room=None))).mean(1), 1, 2))
+    sound = np.concatenate(list(blocks(performance, room=None))).mean(axis=1)
+    return _level(scipy.signal.resample_poly(sound, HEARD, RATE))
 
 
-def _level(sound: NDArray[np.floating]) -> Sound:
-    return (sound / (np.sqrt(np.mean(np.square(sound))) + 1e-9)).astype(np.float32)
+def _level(sound: NDArray[np.float32]) -> Sound:
+    loud = float(np.sqrt(np.mean(np.square(sound)))) + 1e-9
+    return np.asarray(sound / loud, np.float32)
 
 
 def _frame(seconds: float) -> int:
@@ -142,15 +143,15 @@ def _spectrum(sound: Sound) -> NDArray[np.float64]:
     steps = np.arange(_LOWEST * 100 + 900, _HIGHEST * 100 + 900, 10.0)
     heard = np.log1p(_windows(sound, _TONE)[::4].mean(axis=0))
     found = np.interp(440 * 2 ** ((steps - 6900) / 1200), np.fft.rfftfreq(_TONE, 1 / HEARD), heard)
-    return found - np.convolve(found, np.ones(21) / 21, "same")
+    return np.asarray(found - np.convolve(found, np.ones(21) / 21, "same"), np.float64)
 
 
 def _higher(ours: NDArray[np.float64], theirs: NDArray[np.float64]) -> int:
     """By how many cents the second sounds higher."""
     most = _WIDEST // 10
     inner = slice(most + 10, len(ours) - most - 10)
-    shifts = range(-most, most + 1)
-    return 10 * max(shifts, key=lambda k: float(np.sum(ours[inner] * theirs[inner.start + k : inner.stop + k])))
+    like = {k: float(np.sum(ours[inner] * np.roll(theirs, -k)[inner])) for k in range(-most, most + 1)}
+    return 10 * max(like, key=lambda k: like[k])
 
 
 def _notes(heard: NDArray[np.float32], cents: int) -> NDArray[np.float32]:
@@ -205,7 +206,7 @@ def _path(ours: Features, theirs: Features) -> NDArray[np.int64]:
         low, high = max(start - _BESIDE, 0), min(stop + _BESIDE, len(ours))
         left = 0 if low == 0 else _met(coarse, low)
         right = len(theirs) if high == len(ours) else min(_met(coarse, high) + 1, len(theirs))
-        piece = _warped(ours[low:high], theirs[left:right]) + (low, left)
+        piece = _warped(ours[low:high], theirs[left:right]) + np.array([low, left])
         pieces.append(piece[(piece[:, 0] >= start) & (piece[:, 0] < stop)])
     path = np.concatenate(pieces)
     path[:, 1] = np.maximum.accumulate(path[:, 1])
@@ -230,7 +231,8 @@ def _warped(ours: Features, theirs: Features) -> NDArray[np.int64]:
 def _points(
     path: NDArray[np.int64], moments: Sequence[float], fixed: dict[float, float]
 ) -> tuple[tuple[float, float], ...]:
-    """When each moment of the verset sounds: at the last frame laid on it, since before it the note before lasts."""
+    """When each moment of the verset sounds: at the last frame laid on it, since till then the note before it
+    lasts."""
     frames, at = np.unique(path[:, 0], return_inverse=True)
     latest = np.zeros(len(frames))
     np.maximum.at(latest, at, path[:, 1])

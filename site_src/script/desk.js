@@ -82,7 +82,10 @@ class Desk {
   block() {
     const { music, transport } = this.player;
     const shown = music.blocks.filter((each) => !each.figure.hidden);
-    return shown.find((each) => each.version === transport.settings.version) ?? shown[0];
+    return (
+      shown.find((each) => each.version === (transport.recorded?.of ?? transport.settings.version)) ??
+      shown[0]
+    );
   }
 
   take() {

@@ -68,7 +68,7 @@ function keysOfPlayer(player) {
     noSound: () => player.say("noSound"),
     pressed: (key) => player.own?.take(key),
     letters: (position) =>
-      (timeline.versions[transport.settings.version]?.notes ?? [])
+      (timeline.versions[transport.recorded?.of ?? transport.settings.version]?.notes ?? [])
         .filter(({ start, end }) => start <= position + EARLY && end > position + EARLY)
         .filter(({ voice }) => !silent.has(voices[voice]))
         .map(({ hertz, voice }) => [hertz, initials[voice]]),

@@ -53,7 +53,9 @@ class Marks {
   show() {
     const { music, timeline, transport } = this;
     const position = transport.position(FRAME);
-    const versions = music.shown(transport.settings.version);
+    const { recorded } = transport;
+    const follows = !recorded || recorded.follows(timeline.bar(position));
+    const versions = follows ? music.shown(transport.settings.version) : [];
     this.lightNotes(versions.flatMap((version) => timeline.sounding(version, position)));
     this.frameBar(timeline.bar(position));
     for (const listener of this.frameListeners) listener(position);

@@ -50,7 +50,8 @@ class Player {
     /** @type {Choices} */
     this.kept = { ...KEPT, ...memory.get("choices", {}) };
     this.key = [...document.querySelectorAll(".verset-player")].indexOf(root);
-    this.versions = differing(this.timeline, page.versions);
+    const recordings = findRecordings(root, page.playing);
+    this.versions = [...differing(this.timeline, page.versions), ...Object.keys(recordings)];
     this.voices = play.voices;
     /** Voices that have a note on this page. */
     const played = Object.values(play.versions).flat();
@@ -71,6 +72,7 @@ class Player {
     /** @type {Gracing | undefined} */
     this.gracing = undefined;
     this.transport = new Transport(this.timeline, () => this.organ, span);
+    this.transport.recordings = recordings;
     this.marks = new Marks(this.music, this.timeline, this.transport);
     this.said = el("p", { class: "verset-said", "aria-live": "polite" });
     this.choice = new BarChoice(this);
@@ -90,12 +92,16 @@ class Player {
     transport.listen(() => this.marks.repeat(transport.settings.repeat));
     keepAwake(transport);
     transport.settings.version = this.versions.includes(first) ? first : this.versions[0];
-    /** @type {HTMLDetailsElement | null} */
-    const recordings = root.querySelector(".verset-recordings");
-    if (recordings) {
-      recordings.open = false;
+    /** @type {NodeListOf<HTMLDetailsElement>} */
+    const folded = root.querySelectorAll(".verset-recordings");
+    for (const recordings of folded) {
+      const picture = recordings.querySelector("video");
+      // What the strip plays needs no controls of its own; a picture is looked at.
+      recordings.hidden = recordings.matches(".verset-playing") && !picture;
+      recordings.open = picture !== null;
       root.append(recordings);
     }
+    this.hearRecordings();
     transport.setBeat(kept.countIn, kept.click);
     this.showReading();
     this.watch = new ResizeObserver(() => {
@@ -130,7 +136,7 @@ class Player {
   nameOf(version) {
     const { versionNames } = this.words;
     if (version === "mine" || version === "graced") return this.words.try[version];
-    return versionNames[version] ?? version;
+    return this.transport.recordings[version]?.name ?? versionNames[version] ?? version;
   }
 
   /** @param {string} voice */
@@ -195,8 +201,14 @@ class Player {
   /** @param {number} percent */
   setLevel(percent) {
     this.level = percent;
+    this.hearRecordings();
     this.madeOrgan?.setLevel(percent / 100);
     this.keep({ level: percent });
+  }
+
+  /** Recordings are as loud as the reader wants the page. */
+  hearRecordings() {
+    for (const { media } of Object.values(this.transport.recordings)) media.volume = this.level / 100;
   }
 
   /** @param {BarsToRepeat | null} bars */
@@ -303,7 +315,7 @@ class Player {
    */
   isShown(version, clefs) {
     const { allVersions, modernClefs } = this.kept;
-    const sounds = this.transport.settings.version;
+    const sounds = this.transport.recorded?.of ?? this.transport.settings.version;
     // Under what the reader puts in stands the line; under single graces, the plain notes they break.
     const under = { mine: "given", graced: "plain" }[sounds] ?? sounds;
     const otherClefs = this.hasModern && clefs && (clefs === "modern") !== modernClefs;

@@ -20,6 +20,8 @@ class Transport {
     this.timeline = timeline;
     this.organ = organ;
     this.span = span;
+    /** @type {Record<string, Recording>} */
+    this.recordings = {};
     const version = Object.keys(timeline.versions)[0];
     /** @type {Settings} */
     this.settings = {
@@ -52,6 +54,11 @@ class Transport {
 
   tell() {
     for (const listener of this.listeners) listener();
+  }
+
+  /** The recording that was chosen, whose clock counts then instead of the organ's. */
+  get recorded() {
+    return this.recordings[this.settings.version] ?? null;
   }
 
   // Where we are
@@ -87,12 +94,20 @@ class Transport {
 
   /** Position at the ear now, or a little later. */
   position(lead = 0) {
-    return this.going ? this.positionAt(this.organ().heard() + lead) : this.resting;
+    if (!this.going) return this.resting;
+    if (this.recorded) return this.within(this.recorded.position + lead * this.settings.rate);
+    return this.positionAt(this.organ().heard() + lead);
   }
 
   /** Position at the clock now, from which on the plan may change. */
   get planning() {
-    return this.going ? this.positionAt(this.organ().context.currentTime) : this.resting;
+    if (!this.going || this.recorded) return this.position();
+    return this.positionAt(this.organ().context.currentTime);
+  }
+
+  /** @param {number} position */
+  within(position) {
+    return clamp(position, this.span.start, this.span.end);
   }
 
   /** Whether a bar is being counted in, at the ear. */
@@ -101,7 +116,7 @@ class Transport {
   }
 
   get notes() {
-    return this.timeline.versions[this.settings.version].notes;
+    return this.timeline.versions[this.recorded?.of ?? this.settings.version].notes;
   }
 
   // Planning
@@ -144,6 +159,10 @@ class Transport {
 
   /** Plan everything that begins before the horizon. */
   look() {
+    if (this.recorded) {
+      this.lookAt(this.recorded);
+      return;
+    }
     const time = this.organ().context.currentTime;
     const horizon = time + (document.hidden ? AHEAD_HIDDEN : AHEAD);
     this.planned = this.planned.filter(({ sound }) => sound.over > time);
@@ -157,6 +176,16 @@ class Transport {
     while (this.course.length > 1 && this.course[1].at < time - 1) this.course.shift();
     const last = this.course[this.course.length - 1];
     if (!this.settings.repeat && time > this.clockOf(last) + 0.4) this.finish();
+  }
+
+  /**
+   * At the end of the bars to repeat, or of the page, a recording goes back or stops.
+   * @param {Recording} recorded
+   */
+  lookAt(recorded) {
+    if (recorded.position < this.high && !recorded.ended) return;
+    if (this.settings.repeat) recorded.play(this.low, this.settings.rate);
+    else this.finish();
   }
 
   /**
@@ -197,6 +226,10 @@ class Transport {
    * @param {number} position
    */
   replan(position, holding = false) {
+    if (this.recorded) {
+      this.recorded.move(position, this.settings.rate);
+      return;
+    }
     const time = this.organ().context.currentTime;
     const begins = this.course[0]?.at ?? 0;
     const at = Math.max(time + 0.005, begins > time ? begins : 0);
@@ -226,6 +259,13 @@ class Transport {
   halt() {
     this.going = false;
     clearInterval(this.timer);
+    if (this.recorded) this.recorded.stop();
+    else this.hush();
+    this.tell();
+  }
+
+  /** End what sounds, and forget what was planned. */
+  hush() {
     const time = this.organ().context.currentTime;
     for (const { sound } of this.planned) {
       if (sound.when > time) sound.kill();
@@ -233,17 +273,30 @@ class Transport {
     }
     this.planned = [];
     this.course = [];
-    this.tell();
   }
 
   // What the reader asks for
 
   async go() {
     if (this.going) return;
+    if (this.resting < this.low - EARLY || this.resting >= this.high - 0.02) this.resting = this.low;
+    if (this.recorded) await this.goWith(this.recorded);
+    else await this.goOnOrgan();
+  }
+
+  /** @param {Recording} recorded */
+  async goWith(recorded) {
+    this.counted = 0;
+    await recorded.play(this.resting, this.settings.rate);
+    this.going = true;
+    this.timer = setInterval(() => this.look(), 40);
+    this.tell();
+  }
+
+  async goOnOrgan() {
     const { context } = this.organ();
     this.going = true;
     await context.resume();
-    if (this.resting < this.low - EARLY || this.resting >= this.high - 0.02) this.resting = this.low;
     let at = context.currentTime + LEAD;
     this.counted = 0;
     if (this.settings.countIn) {
@@ -285,11 +338,28 @@ class Transport {
 
   /** @param {string} version */
   setVersion(version) {
-    if (!(version in this.timeline.versions) || version === this.settings.version) return;
+    const known = version in this.timeline.versions || version in this.recordings;
+    if (!known || version === this.settings.version) return;
+    if (this.recorded || version in this.recordings) {
+      this.exchange(version);
+      return;
+    }
     const position = this.planning;
     this.settings.version = version;
     if (this.going) this.replan(position);
     this.tell();
+  }
+
+  /**
+   * From the organ to a recording, or from one to another: the clock changes too.
+   * @param {string} version
+   */
+  exchange(version) {
+    const { going } = this;
+    this.stop();
+    this.settings.version = version;
+    this.tell();
+    if (going) this.go();
   }
 
   /** The notes of the version that sounds have changed. */
