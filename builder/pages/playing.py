@@ -7,9 +7,11 @@ import posixpath
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from html import escape
 from pathlib import Path
 from typing import Any
 
+from builder.language.markup import Marked
 from builder.language.texts import Texts
 from builder.music import Version
 from builder.pages.lesson import ROOT
@@ -74,21 +76,18 @@ def play_data(played: Played, key: str, w: Texts) -> Mapping[str, Any]:
 
 
 def told(setting: Setting, played: Played, w: Texts) -> Mapping[str, Any]:
-    """How surely a recording is followed, bar by bar, for a table."""
+    """How surely a recording is followed: its title, a table of its bars as HTML, and the bars that it does
+    not play as they stand."""
     at = dict(played.alignment.points)
     starts = {bar.number: round(setting.tempo.seconds(bar.line), 4) for bar in setting.verset.bars}
-    rows = [
-        {
-            "bar": bar,
-            "at": w("pages.playing.seconds", n=f"{at.get(starts[bar], 0):.1f}"),
-            "sure": f"{share:.0%}",
-        }
-        for bar, share in played.alignment.sure
-    ]
+    rows = [[w(f"pages.playing.{key}") for key in ("bar", "begins", "sure")]]
+    for bar, share in played.alignment.sure:
+        rows.append([f"{bar}", w("pages.playing.seconds", n=f"{at.get(starts[bar], 0):.1f}"), f"{share:.0%}"])
+    lines = [f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>" for row in rows]
     away = played.alignment.departures
     return {
         "title": played.title(w),
-        "rows": rows,
+        "table": Marked(f"<table>{''.join(lines)}</table>".replace("td>", "th>", 2 * len(rows[0]))),
         "away": w("pages.playing.away", bars=w.listing([str(bar) for bar in away])) if away else "",
     }
 
