@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
@@ -101,9 +101,15 @@ def engraved() -> tuple[str, dict[str, dict[str, tuple[str, ...]]]]:
 
 
 def write_page(
-    folder: Path, *, language: str = "en", scheme: str = "default", span: tuple[float, float] = (0, 99)
+    folder: Path,
+    *,
+    language: str = "en",
+    scheme: str = "default",
+    span: tuple[float, float] = (0, 99),
+    playing: Sequence[Mapping[str, Any]] = (),
 ) -> Path:
-    """A page on disk with all of its files; `scheme` as the theme calls it, `default` or `slate`."""
+    """A page on disk with all of its files; `scheme` as the theme calls it, `default` or `slate`; `playing`:
+    recordings of one's own playing."""
     text = words(language)
     data = play_data()
     defs, drawn = engraved()
@@ -134,6 +140,7 @@ def write_page(
             for note in part.notes
             if note.pitch
         },
+        playing=playing,
     )
     folder.mkdir(parents=True, exist_ok=True)
     for asset in assets.all_assets():
