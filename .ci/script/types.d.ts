@@ -81,7 +81,8 @@ type TryWord =
   | ("compare" | "save" | "open" | "notOurs" | "musicxml" | "print" | "clear" | "clearAsk")
   | ("at" | "nothing" | "missing" | "fine" | "error" | "warning" | "note" | "progress" | "finished")
   | ("divide" | "noneFits" | "graced" | "graceTitle" | "graceLead" | "graceBack" | "graceOn" | "graceAt")
-  | ("graceHear" | "graceKeep" | "graceHearAll" | "graceFits" | "answer" | "answerGraces");
+  | ("graceHear" | "graceKeep" | "graceHearAll" | "graceFits" | "answer" | "answerGraces")
+  | ("graceSource" | "graceSourceLead" | "graceCopy" | "graceCopied");
 
 /** The texts of the page's language. */
 type Words = Record<ReaderWord, string> & {
@@ -228,6 +229,8 @@ interface Pattern {
   source: string;
   notes: [start: number, length: number, step: number, alter: number, hertz: number][];
   names: string;
+  /** The line that pins it in the source; empty where there is none. */
+  pin: string;
   met: [rule: string, severity: Severity][];
 }
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ from builder.language.texts import Texts, opened, page_texts, texts
 from builder.music import Version, notated
 from builder.pages import facts
 from builder.pages.assets import source_folder
+from builder.pages.keeping import other_way
 from builder.pages.lesson import FORMATS, Download, Lesson, LessonPage, relative, slot
 from builder.pages.playing import Played, recordings_of
 from builder.pages.playing import told as told_playing
@@ -149,6 +151,7 @@ class _Maker:
         title = facts.step_title(step, self.w)
         name = step.name.partition("-")[0]
         said = self.setting.verset.words
+        shown, remark, other = self._with_another_way(step)
         text = _render(
             "step.md.jinja",
             self.w,
@@ -159,10 +162,10 @@ class _Maker:
             graces=facts.graces(self.setting, step.start, step.end, self.w),
             findings=self._findings(step.start, step.end, uri),
             reasons=self._reasons(step),
+            other=Marked(escape(other)),
             numbered=told_readings(self.setting, step.start, step.end, self.w),
             **facts.sonorities(self.setting, step.start, step.end, self.w),
         )
-        shown, remark = self._with_another_way(step)
         stretch = Stretch(step.start, step.end, distinct(shown.scores, step.start, step.end))
         return self._page(uri, title, text, stretch, shown, {Version.PLAIN_2: remark})
 
@@ -172,12 +175,13 @@ class _Maker:
         found = reasons(verset, self.setting.analysis, (step.start, step.end), tuning=verset.settings.tuning)
         return [opened(say(phrase)) for phrase in found]
 
-    def _with_another_way(self, step: Step) -> tuple[Setting, str]:
-        """The setting with a second plain version in its scores, one that sounds different in this step, and
-        how it differs; without, where nothing is added above the line or there is but one way."""
+    def _with_another_way(self, step: Step) -> tuple[Setting, str, str]:
+        """The setting with a second plain version in its scores, one that sounds different in this step, how
+        it differs, and its notes as text for the source; without, where nothing is added above the line or
+        there is but one way."""
         setting = self.setting
         if len(step.voices) == 1:
-            return setting, ""
+            return setting, "", ""
         ways = alternatives(
             setting.verset,
             setting.analysis,
@@ -186,7 +190,7 @@ class _Maker:
             tuning=setting.verset.settings.tuning,
         )
         if len(ways) < 2:
-            return setting, ""
+            return setting, "", ""
         say = texts("choice", self.w.language).said
         told = differences(setting.verset, ways[0], ways[1], (step.start, step.end))
         scores = {}
@@ -195,7 +199,7 @@ class _Maker:
             if version == Version.PLAIN:
                 scores[Version.PLAIN_2] = notated(replace(ways[1].score, version=Version.PLAIN_2))
         remark = opened("; ".join(map(say, told))) + "." if told else ""
-        return replace(setting, scores=scores), remark
+        return replace(setting, scores=scores), remark, other_way(setting, ways[1].score, step)
 
     def whole(self) -> LessonPage:
         """The whole, plain and diminished."""

@@ -17,6 +17,7 @@ from builder.diminution.texture import Stem, Texture, lay_out
 from builder.language.texts import Texts
 from builder.music import Note, Part, Score, Version, read_tuning, spelled
 from builder.pages.facts import where
+from builder.pages.keeping import grace
 from builder.pages.told import note_name
 from builder.setting.setting import Setting
 
@@ -135,6 +136,7 @@ class _Places:
                 for n in notes
                 if n.pitch
             ],
+            "pin": grace(self.setting, voice, notes),
             "names": " ".join(note_name(n, self.words, short=True) for n in notes),
             "met": list(dict.fromkeys(_told(f, {n.onset for n in notes[1:]}) for f in new)),
         }

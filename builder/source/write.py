@@ -75,7 +75,7 @@ def front_text(verset: Verset) -> str:
 def pinned_blocks(verset: Verset) -> list[str]:
     """The blocks of pinned notes, a text each."""
     return [
-        _fence(version, [_pin_line(pin, verset) for pin in pins])
+        _fence(version, [pin_line(pin, verset) for pin in pins])
         for version, pins in groupby(verset.pins, lambda pin: pin.version)
     ]
 
@@ -230,8 +230,15 @@ def _stacks(figures: Sequence[Figure], verset: Verset) -> str:
     return " ".join(f"{f}:{_value(f.duration, f.onset, verset)}" for f in figures)
 
 
-def _pin_line(pin: Pin, verset: Verset) -> str:
-    """One line of pinned notes; what lies between them is left open."""
+def pin_line(pin: Pin, verset: Verset) -> str:
+    """One line of pinned notes; what lies between them is left open.
+
+    >>> from builder.music import Pitch
+    >>> from builder.source import EXAMPLE, parse
+    >>> pin = Pin(Version.PLAIN, "cantus", (Note(Fraction(5), Fraction(1), Pitch.parse("C5")),))
+    >>> pin_line(pin, parse(EXAMPLE))
+    'cantus 2 | _/4 C5/4 _/2'
+    """
     first = bar_at(verset.bars, pin.notes[0].onset)
     last = bar_at(verset.bars, pin.notes[-1].onset)
     bars = [_pin_bar(pin, bar, verset) for bar in verset.bars[first.number - 1 : last.number]]

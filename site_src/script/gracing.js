@@ -20,6 +20,8 @@ class Gracing {
     this.place = el("p", { class: "verset-graced", "aria-live": "polite" });
     this.list = el("ul", { class: "verset-patterns" });
     this.all = button(this.words.graceHearAll, () => this.hear(0, notes.length - 1, this.kept));
+    this.written = el("pre", { class: "verset-written", tabindex: 0 });
+    this.source = this.sourceFold();
     this.element = this.fold();
     this.draw();
   }
@@ -39,7 +41,36 @@ class Gracing {
       ),
       this.place,
       this.list,
+      this.source,
     );
+  }
+
+  /** What is kept, as text for the source of the verset; hidden while nothing is. */
+  sourceFold() {
+    const { words, written } = this;
+    const said = el("span", { "aria-live": "polite" });
+    const copy = button(words.graceCopy, () => {
+      getSelection()?.selectAllChildren(written);
+      // A page from a disk may have no clipboard; what is marked can be copied by hand then.
+      navigator.clipboard?.writeText(written.textContent ?? "").then(() => {
+        said.textContent = words.graceCopied;
+      });
+    });
+    return el(
+      "details",
+      { class: "verset-fold", hidden: true },
+      el("summary", {}, words.graceSource),
+      el("p", {}, words.graceSourceLead),
+      written,
+      row(copy, said),
+    );
+  }
+
+  showSource() {
+    const chosen = [...this.kept].sort(([one], [other]) => one - other);
+    const lines = chosen.map(([, pattern]) => pattern.pin).filter(Boolean);
+    this.source.hidden = !lines.length;
+    this.written.textContent = ["```diminished", ...lines, "```"].join("\n");
   }
 
   /** @param {number} by */
@@ -85,6 +116,7 @@ class Gracing {
       all: this.notes.length,
     });
     this.all.disabled = !this.kept.size;
+    this.showSource();
     this.list.replaceChildren(...note.patterns.map((pattern) => this.item(note, pattern)));
   }
 
