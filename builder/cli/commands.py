@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from importlib.resources import files
@@ -18,7 +18,9 @@ from builder.counterpoint import Finding
 from builder.counterpoint.check.musicxml import UnreadableScore, check_musicxml
 from builder.edition.files import write_files
 from builder.edition.imprint import UNSIGNED
+from builder.edition.pdf.homework import Blank, homework
 from builder.language.texts import page_texts
+from builder.music import Clef, Version
 from builder.pages.facts import where
 from builder.pages.trouble import Failure, told_together, tried
 from builder.setting.reading import read_verset
@@ -114,6 +116,36 @@ def build(source: Path, folder: Path, audio: bool, move: str = "", language: str
         met, _, _ = finding.told(w.language)
         tell(f"{where(finding.place, w)}: {finding.rule}: {met}", file=sys.stderr)
     return int(bool(setting.errors))
+
+
+def homework_sheets(
+    source: Path,
+    folder: Path,
+    blanks: Sequence[Blank],
+    version: Version,
+    clefs: Mapping[str, Clef],
+    language: str = "",
+) -> int:
+    """Write a sheet of a verset with blanks, and one with its answers."""
+    w = page_texts(language or language_of(source))
+    try:
+        verset = read_verset(source)
+        setting = set_verset(verset, defaults_of(source), language=w.language)
+        imprint = replace(UNSIGNED, lang=w.language)
+        made = homework(setting, blanks, version=version, clefs=clefs, imprint=imprint)
+    except SourceErrors as errors:
+        tell(errors.told(w.language), file=sys.stderr)
+        return 1
+    except ValueError as problem:
+        tell(f"{source}: {told(str(problem), w.language)}", file=sys.stderr)
+        return 1
+    names = [f"{verset.name}-{kind}.pdf" for kind in ("homework", "answers")]
+    with whole(folder) as work:
+        for name, sheet in zip(names, made, strict=True):
+            (work / name).write_bytes(sheet)
+    for name in names:
+        tell(folder / name)
+    return 0
 
 
 def write(source: Path, target: Path | None) -> int:

@@ -11,7 +11,9 @@ from pathlib import Path
 from builder.cli import commands
 from builder.cli.language import language_of
 from builder.cli.telling import tell
+from builder.edition.pdf.homework import Blank
 from builder.language.texts import ENGLISH, languages
+from builder.music import VOICES, Clef, Version
 from builder.pages.trouble import asked_for, log_of, of_the_system, unforeseen
 from builder.setting.transpose import read_interval
 from builder.source.wording import told
@@ -44,6 +46,21 @@ def parser() -> argparse.ArgumentParser:
     build.set_defaults(
         run=lambda a: commands.build(a.source, a.to, not a.no_audio, a.move or "", a.language or "")
     )
+
+    sheet = calls.add_parser("homework", help="a sheet with voices or bars left blank, and its answers")
+    sheet.add_argument("source", type=Path, metavar="FILE", help="a verset source")
+    sheet.add_argument(
+        "--blank", action="append", required=True, type=_blank, metavar="VOICE [BARS]",
+        help='what is left blank, as in "altus" or "tenor 3-6"; may be given again',
+    )  # fmt: skip
+    sheet.add_argument("--of", choices=("plain", "diminished"), default="plain", help="the version")
+    sheet.add_argument(
+        "--clef", action="append", default=[], type=_clef, metavar="VOICE=CLEF",
+        help='another clef of a voice, as in "altus=G2"; may be given again',
+    )  # fmt: skip
+    sheet.add_argument("--to", type=Path, default=Path(), metavar="FOLDER", help="where the two sheets go")
+    sheet.add_argument("--language", choices=languages(), help="of its texts; without, that of the course")
+    sheet.set_defaults(run=_homework)
 
     write = calls.add_parser("write", help="write a source in MusicXML or MEI as text that can be edited")
     write.add_argument("source", type=Path, metavar="FILE", help="a verset source of any format")
@@ -105,6 +122,29 @@ def _shard(text: str) -> tuple[int, int]:
         return read_shard(text)
     except ValueError as problem:
         raise argparse.ArgumentTypeError(str(problem)) from None
+
+
+def _blank(text: str) -> Blank:
+    try:
+        return Blank.parse(text)
+    except ValueError as problem:
+        raise argparse.ArgumentTypeError(str(problem)) from None
+
+
+def _clef(text: str) -> tuple[str, Clef]:
+    voice, _, clef = text.partition("=")
+    if voice not in VOICES:
+        raise argparse.ArgumentTypeError(f"{text!r}: a voice and its clef, such as altus=G2")
+    try:
+        return voice, Clef.parse(clef)
+    except ValueError as problem:
+        raise argparse.ArgumentTypeError(str(problem)) from None
+
+
+def _homework(asked: argparse.Namespace) -> int:
+    return commands.homework_sheets(
+        asked.source, asked.to, asked.blank, Version(asked.of), dict(asked.clef), asked.language or ""
+    )
 
 
 def _warm(asked: argparse.Namespace) -> int:

@@ -1,0 +1,133 @@
+"""Homework: a version in open score with voices, or bars of them, left blank; and its answers."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from builder.edition.imprint import UNSIGNED, Imprint
+from builder.edition.pdf.paper import GAP, TITLE, fits, laid_out, paper
+from builder.edition.pdf.sheet import Pictures, document, told_verset
+from builder.edition.pdf.systems import systems
+from builder.edition.pdf.typeset import typeset
+from builder.engraving.openscore import clefs_of, open_mei
+from builder.language.texts import edition_texts
+from builder.music import VOICES, Clef, Version
+from builder.setting.setting import Setting
+
+_MEI = "http://www.music-encoding.org/ns/mei"
+_ID = "{http://www.w3.org/XML/1998/namespace}id"
+_ROOM = 1.3
+"""How much wider bars are set than in print, to write in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """Bars of a voice to be left blank, both ends with them; all bars where none are named."""
+
+    voice: str
+    first: int = 1
+    last: int = 1_000_000
+
+    @classmethod
+    def parse(cls, text: str) -> Blank:
+        """Read `altus`, `altus 5` or `altus 5-8`; `ValueError` says what could stand there.
+
+        >>> Blank.parse("tenor 3-6")
+        Blank(voice='tenor', first=3, last=6)
+        """
+        match = re.fullmatch(rf"({'|'.join(VOICES)})(?:\s+(\d{{1,4}})(?:\s*-\s*(\d{{1,4}}))?)?", text.strip())
+        if not match or (match[3] and int(match[3]) < int(match[2])):
+            raise ValueError(f"{text!r} is no blank: a voice and bars, such as altus, altus 5 or tenor 3-6")
+        if not match[2]:
+            return cls(match[1])
+        return cls(match[1], int(match[2]), int(match[3] or match[2]))
+
+    def covers(self, voice: str, bar: int) -> bool:
+        """Whether a bar of a voice is blank."""
+        return voice == self.voice and self.first <= bar <= self.last
+
+
+def homework(
+    setting: Setting,
+    blanks: Iterable[Blank],
+    *,
+    version: Version = Version.PLAIN,
+    clefs: Mapping[str, Clef] | None = None,
+    paper_name: str = "a4",
+    imprint: Imprint = UNSIGNED,
+) -> tuple[bytes, bytes]:
+    """Typeset a version with blanks, and the same without them. The given line stays: bars in which a voice
+    has it are never blank. `clefs` of some voices, in the place of those in which they enter. `ValueError`
+    where nothing would be blank."""
+    score = setting.scores[version]
+    left = {
+        (part.voice, bar.number)
+        for part in score.parts
+        for bar in score.bars
+        if any(blank.covers(part.voice, bar.number) for blank in blanks)
+        and any(n.pitch and n.onset < bar.end and n.end > bar.onset for n in part.notes)
+        and not has_line(setting, part.voice, bar.number)
+    }
+    if not left:
+        raise ValueError(
+            "nothing would be blank: the voices named have the given line there, or do not sound"
+        )
+    mei = open_mei(score, {**clefs_of(setting.verset), **(clefs or {})}, figured=True)
+    voices = [part.voice for part in score.parts]
+    sheets = []
+    for answers in (False, True):
+        page, pictures, w = paper(paper_name), Pictures(), edition_texts(imprint.lang)
+        music = mei if answers else with_blanks(mei, voices, left)
+        drawn = systems(music, width=page.column, space=page.space, apart=10, room=_ROOM)
+        told = told_verset(setting, page, pictures, (), w) | {"gap": 2 * GAP}
+        head = w("label.answers") if answers else w("label.homework")
+        told["facts"] = [head, w.version(version), *told["facts"][:1], *told["facts"][2:]]
+        name = "1-homework"
+        pictures.add(name, drawn)
+        told["versions"] = [
+            {
+                "heading": "",
+                "note": "",
+                "alt": w("alt.answers" if answers else "alt.homework"),
+                "keep": fits(drawn, page, 2 * GAP, TITLE),
+                "pages": 1,
+                "systems": laid_out(drawn, page, 1, name, w, gap=2 * GAP, head=TITLE),
+            }
+        ]
+        data = document(setting.verset.title, page, imprint, [told], w("description.student"))
+        sheets.append(typeset("sheet.typ", data, pictures.files))
+    return sheets[0], sheets[1]
+
+
+def has_line(setting: Setting, voice: str, bar: int) -> bool:
+    """Whether a voice has a note of the given line in a bar."""
+    there = next(each for each in setting.verset.bars if each.number == bar)
+    return any(
+        g.voice == voice and g.note.pitch and g.note.onset < there.end and g.note.end > there.onset
+        for g in setting.verset.given
+    )
+
+
+def with_blanks(mei: str, voices: list[str], blank: set[tuple[str, int]]) -> str:
+    """An open score without what some voices have in some bars; their staves stay, empty."""
+    ET.register_namespace("", _MEI)
+    root = ET.fromstring(mei)
+    gone: set[str] = set()
+    for measure in root.iter(f"{{{_MEI}}}measure"):
+        for staff in measure.findall(f"{{{_MEI}}}staff"):
+            if (voices[int(staff.get("n", "1")) - 1], int(measure.get("n", "0"))) not in blank:
+                continue
+            gone |= {identity for each in staff.iter() if (identity := each.get(_ID))}
+            for layer in staff.findall(f"{{{_MEI}}}layer"):
+                layer.clear()
+                layer.set("n", "1")
+                ET.SubElement(layer, f"{{{_MEI}}}mSpace")
+    for measure in root.iter(f"{{{_MEI}}}measure"):
+        for event in list(measure):
+            ends = {event.get(key, "#").removeprefix("#") for key in ("startid", "endid")}
+            if ends & gone:
+                measure.remove(event)
+    return ET.tostring(root, encoding="unicode")
