@@ -26,7 +26,7 @@ from builder.pages.trouble import Failure, told_together, tried
 from builder.setting.reading import read_verset
 from builder.setting.report import Json, refused
 from builder.setting.report_text import findings_text, report_text
-from builder.setting.setting import Defaults, Setting, set_verset
+from builder.setting.setting import Setting, set_verset
 from builder.setting.source_warnings import lost_warnings
 from builder.setting.transpose import spoken_interval, suits
 from builder.source import SourceError, SourceErrors, parts_of
@@ -180,7 +180,7 @@ def pitches(source: Path) -> int:
         tell(errors.told(speaks), file=sys.stderr)
         return 1
     written = replace(verset, settings=replace(verset.settings, move=""))
-    for suit in suits(written, tuning=verset.settings.tuning or Defaults().tuning):
+    for suit in suits(written, tuning=verset.settings.tuned):
         clefs = dict.fromkeys(g.clef.name for g in suit.verset.given)
         has = told(f"signature {suit.verset.signature}, {' '.join(clefs)}", speaks)
         tell(f"{spoken_interval(suit.interval)}: {has}")

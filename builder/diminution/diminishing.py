@@ -23,7 +23,7 @@ from builder.diminution.stillness import held, kept, still_in_diminution, still_
 from builder.diminution.tables import patterns
 from builder.diminution.treatise import Words
 from builder.diminution.weave import Change, Weave, given_voices
-from builder.music import Part, Score, Version
+from builder.music import QUARTER_COMMA, Part, Score, Tuning, Version
 from builder.plan import Plan, make_plan
 from builder.source import Verset
 
@@ -41,7 +41,7 @@ def diminish(
     seed: int | None = None,
     tables: Sequence[Pattern] | None = None,
     given_line: bool = True,
-    tuning: str = "quarter-comma",
+    tuning: Tuning = QUARTER_COMMA,
 ) -> Diminution:
     """Set a plain realisation in graceful voices, and break their notes into shorter ones.
 
@@ -89,7 +89,7 @@ def diminutions(
     seed: int | None = None,
     tables: Sequence[Pattern] | None = None,
     given_line: bool = True,
-    tuning: str = "quarter-comma",
+    tuning: Tuning = QUARTER_COMMA,
 ) -> dict[int, Diminution]:
     """All levels up to one, each made from the one below. As `diminish`.
 

@@ -8,13 +8,14 @@ from builder.analysis import Analysis
 from builder.counterpoint import Finding, Realisation
 from builder.counterpoint.check.judge import Checked, Judge
 from builder.diminution.weave import Weave
+from builder.music import Tuning
 from builder.source import Verset
 
 
 class Gate:
     """Compares what the check finds in a score with what it found in the plain one."""
 
-    def __init__(self, verset: Verset, analysis: Analysis, realisation: Realisation, tuning: str) -> None:
+    def __init__(self, verset: Verset, analysis: Analysis, realisation: Realisation, tuning: Tuning) -> None:
         self.judge = Judge(verset, analysis, tuning=tuning)
         self.old = {(f.rule, f.voices, f.place.bar) for f in realisation.findings if f.severity == "error"}
 

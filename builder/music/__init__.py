@@ -7,13 +7,14 @@ Knows nothing of sources, rules, pages or sound.
 from builder.music.figure import Figure, FigureSign
 from builder.music.pitch import Interval, Pitch, spelled
 from builder.music.score import VERSIONS, Note, Part, Score, Version, notated
-from builder.music.temperament import TUNINGS, Tuning
+from builder.music.temperament import QUARTER_COMMA, TUNINGS, Tuning
 from builder.music.time import Bar, Metre, Place, bar_at, clipped, metrical_weight, place, written
 from builder.music.tuner import Missing, Remedy, missing, read_tuning, tuning_for
 from builder.music.voice import KEYBOARD, VOICES, WRITTEN, Clef, Signature
 
 __all__ = [
     "KEYBOARD",
+    "QUARTER_COMMA",
     "TUNINGS",
     "VERSIONS",
     "VOICES",

@@ -58,6 +58,9 @@ class Tuning:
     fifth: float | None = None
     enharmonic: bool = False
 
+    def __hash__(self) -> int:
+        return hash(self.name)
+
     @cached_property
     def _cents(self) -> Mapping[str, float]:
         return dict(self.keys)
@@ -230,4 +233,6 @@ _NAMED = (
 )
 
 TUNINGS: Mapping[str, Tuning] = MappingProxyType({t.name: t for t in _NAMED})
-"""The tunings by name; `quarter-comma` is the default. What each is for is said in `language/texts`."""
+"""The tunings by name; what each is for is said in `language/texts`."""
+QUARTER_COMMA = TUNINGS["quarter-comma"]
+"""The tuning of whatever asks for no other."""

@@ -22,6 +22,7 @@ from typing import NamedTuple
 from builder.music.pitch import Pitch
 from builder.music.temperament import (
     LETTERS,
+    QUARTER_COMMA,
     TUNINGS,
     Tuning,
     fifths_from_c,
@@ -71,7 +72,7 @@ def tuning_for(words: str) -> Tuning:
     try:
         return read_tuning(words)
     except ValueError:
-        return TUNINGS["quarter-comma"]
+        return QUARTER_COMMA
 
 
 def _changed(tuning: Tuning, text: str, changes: list[str]) -> Tuning:

@@ -172,7 +172,7 @@ class _Maker:
     def _reasons(self, step: Step) -> list[str]:
         """Why some notes of a step stand there and not others."""
         verset, say = self.setting.verset, texts("choice", self.w.language).said
-        found = reasons(verset, self.setting.analysis, (step.start, step.end), tuning=verset.settings.tuning)
+        found = reasons(verset, self.setting.analysis, (step.start, step.end), tuning=verset.settings.tuned)
         return [opened(say(phrase)) for phrase in found]
 
     def _with_another_way(self, step: Step) -> tuple[Setting, str, str]:
@@ -187,7 +187,7 @@ class _Maker:
             setting.analysis,
             2,
             within=(step.start, step.end),
-            tuning=setting.verset.settings.tuning,
+            tuning=setting.verset.settings.tuned,
         )
         if len(ways) < 2:
             return setting, "", ""

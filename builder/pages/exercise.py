@@ -19,7 +19,7 @@ from builder.counterpoint.figured_bass.events import Event, events
 from builder.counterpoint.figured_bass.sonority import leading_letter
 from builder.engraving.hands import hands
 from builder.language.texts import Texts
-from builder.music import KEYBOARD, VOICES, Pitch, Score, Version, bar_at, clipped, read_tuning
+from builder.music import KEYBOARD, VOICES, Pitch, Score, Version, bar_at, clipped
 from builder.music.temperament import Tuning
 from builder.pages.assets import own_uris
 from builder.pages.facts import where
@@ -105,7 +105,7 @@ def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Texts
 
 def parted(verset: Verset, analysis: Analysis, start: Fraction, end: Fraction) -> list[Event]:
     """The sonorities of a stretch (quarter notes) that a reader fills, in time."""
-    whole = _merged(events(verset, analysis, tuning=verset.settings.tuning or "quarter-comma"))
+    whole = _merged(events(verset, analysis, tuning=verset.settings.tuned))
     return [replace(e, duration=min(e.end, end) - e.onset) for e in whole if start <= e.onset < end]
 
 
@@ -216,7 +216,7 @@ def _owed(setting: Framed, event: Event) -> dict[str, Any]:
                 f"{step},{a}" for a in _ALTERS if (final.midi - Pitch(28 + step, a).midi) % 12 == 1
             ]
         elif event.end == cadence.onset and (_before(verset, cadence.onset) - final.diatonic) % 7 in (1, 4):
-            tuning = read_tuning(verset.settings.tuning or "quarter-comma")
+            tuning = verset.settings.tuned
             found["raise"] = [
                 f"{step},{a}" for a in _ALTERS if _must_rise(Pitch(28 + step, a), final, tuning)
             ]
@@ -242,7 +242,7 @@ def _must_rise(pitch: Pitch, final: Pitch, tuning: Tuning) -> bool:
 
 def rules_on_notes(verset: Verset, voice: str) -> dict[str, list[str]]:
     """By each pitch of the keyboard that meets them: the rules on one note, for a voice."""
-    tuning = verset.settings.tuning or "quarter-comma"
+    tuning = verset.settings.tuned
     keys = (Pitch(step, a) for step in range(*_KEYBOARD) for a in _ALTERS)
     found = {f"{p.diatonic},{p.alter}": [r.id for r in note_rules(tuning, voice, p)] for p in keys}
     return {key: rules for key, rules in found.items() if rules}
@@ -251,7 +251,7 @@ def rules_on_notes(verset: Verset, voice: str) -> dict[str, list[str]]:
 def rules_on_pairs(verset: Verset) -> dict[str, list[str]]:
     """By two notes (lower, higher, each as a class) that meet them: the rules on what the signature and the
     tuning make of them."""
-    tuning = read_tuning(verset.settings.tuning or "quarter-comma")
+    tuning = verset.settings.tuned
     raised = [max(0, verset.signature.alter(step)) for step in range(7)]
     low = [Pitch(28 + step, a) for step in range(7) for a in _ALTERS]
     found = {}
@@ -295,7 +295,7 @@ def given_notes(score: Score, tempo: TempoMap, start: Fraction, end: Fraction) -
 def frequencies(verset: Verset, voices: Sequence[str], basses: Sequence[Pitch]) -> dict[str, float]:
     """Frequency of every note the tuning has, over the compass of the voices and the line."""
     settings = verset.settings
-    tuning = read_tuning(settings.tuning or "quarter-comma")
+    tuning = settings.tuned
     low = min(min(KEYBOARD[v][0].diatonic for v in voices), min(b.diatonic for b in basses))
     high = max(max(KEYBOARD[v][1].diatonic for v in voices), max(b.diatonic for b in basses))
     pitches = [Pitch(step, alter) for step in range(low, high + 1) for alter in _ALTERS]

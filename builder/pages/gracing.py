@@ -15,7 +15,7 @@ from builder.diminution import Pattern
 from builder.diminution.ficta import Speller
 from builder.diminution.texture import Stem, Texture, lay_out
 from builder.language.texts import Texts
-from builder.music import Note, Part, Score, Version, read_tuning, spelled
+from builder.music import Note, Part, Score, Version, spelled
 from builder.pages.facts import where
 from builder.pages.keeping import grace
 from builder.pages.told import note_name
@@ -73,11 +73,10 @@ class _Places:
         # The figures that the verset pins are ours; here the reader breaks the plain setting.
         pins = tuple(pin for pin in setting.verset.pins if pin.version == Version.PLAIN)
         self.verset = replace(setting.verset, pins=pins)
-        tuning = setting.verset.settings.tuning or "quarter-comma"
-        judge = Judge(self.verset, setting.analysis, tuning=tuning)
+        self.tuning = setting.verset.settings.tuned
+        judge = Judge(self.verset, setting.analysis, tuning=self.tuning)
         self.checked = judge.check(setting.realisation.score)
         self.plain = {_key(f) for f in _met(self.checked)}
-        self.tuning = read_tuning(tuning)
         self.table = setting.tables
 
     def note(self, stem: Stem) -> dict[str, Any]:

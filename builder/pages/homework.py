@@ -118,9 +118,7 @@ def _marked(work: Work, verset: Verset, analysis: Analysis, step: Step) -> Marke
     score = _score(work, verset, step, events)
     findings = tuple(
         f
-        for f in check(
-            score, verset=verset, analysis=analysis, tuning=verset.settings.tuning or "quarter-comma"
-        )
+        for f in check(score, verset=verset, analysis=analysis, tuning=verset.settings.tuned)
         if step.start <= f.onset < step.end and not f.allowed
     )
     complete = [

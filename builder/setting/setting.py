@@ -9,7 +9,7 @@ from builder.analysis import Analysis, analyse
 from builder.counterpoint import Finding, Phrase, Realisation, realise, said
 from builder.diminution import Diminution, Pattern, diminutions, patterns
 from builder.language.texts import EditionTexts
-from builder.music import Score, Version, notated, read_tuning
+from builder.music import Score, Version, notated
 from builder.setting.report import Json, report, told_once
 from builder.setting.source_warnings import source_warnings
 from builder.setting.text_warnings import text_warnings
@@ -89,7 +89,7 @@ class Setting:
         """What a musician should look at beyond the rules, told in a language: what the pitch makes hard,
         what the tuning does not have, which characters print and braille do not have, and what in the source
         reaches nothing; before it, in the language of the analysis, a tone that the music contradicts."""
-        tuning = read_tuning(self.verset.settings.tuning)
+        tuning = self.verset.settings.tuned
         sounding = [score for version, score in self.scores.items() if version != Version.GIVEN]
         asked = dict.fromkeys(phrase for score in sounding for phrase in tuning_warnings(score, tuning))
         hard = (
@@ -114,7 +114,7 @@ class Setting:
     @property
     def pitch(self) -> tuple[Finding, ...]:
         """What another pitch than the written one makes hard for the line: compass, tuning, signature."""
-        return check_pitch(self.verset, tuning=self.verset.settings.tuning) if self.original else ()
+        return check_pitch(self.verset, tuning=self.verset.settings.tuned) if self.original else ()
 
     def performance(self, version: Version) -> Performance:
         """A version as it is played: the same notes and times in audio, MIDI and page."""
@@ -189,9 +189,9 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
     verset = as_played(verset, defaults)
     own = verset.settings
     analysis = analyse(verset, language=language)
-    realisation = realise(verset, analysis, tuning=own.tuning)
+    realisation = realise(verset, analysis, tuning=own.tuned)
     tables = (*patterns(), *defaults.patterns)
-    made = diminutions(verset, analysis, realisation, seed=own.seed, tables=tables, tuning=own.tuning)
+    made = diminutions(verset, analysis, realisation, seed=own.seed, tables=tables, tuning=own.tuned)
     asked = own.level or defaults.level
     scores = {Version.GIVEN: notated(verset.score()), Version.PLAIN: notated(realisation.score)}
     for level, diminution in made.items():

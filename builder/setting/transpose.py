@@ -20,9 +20,9 @@ from builder.counterpoint.figured_bass.accidentals import meant
 from builder.counterpoint.figured_bass.beats import Beats
 from builder.counterpoint.figured_bass.in_force import in_force
 from builder.counterpoint.rules.rule import NOTE, WARNING
-from builder.music import Clef, FigureSign, Interval, Note, Pitch, Signature
+from builder.music import QUARTER_COMMA, Clef, FigureSign, Interval, Note, Pitch, Signature, Tuning
 from builder.music.figure import SIGN_OF
-from builder.music.tuner import missing, read_tuning
+from builder.music.tuner import missing
 from builder.sound.warnings import advice
 from builder.source.verset import GivenNote, Variant, Verset
 
@@ -111,7 +111,7 @@ def moved(verset: Verset) -> Verset:
     return transpose(known, read_interval(verset.settings.move or "none"))
 
 
-def check_pitch(verset: Verset, *, tuning: str = "quarter-comma") -> tuple[Finding, ...]:
+def check_pitch(verset: Verset, *, tuning: Tuning = QUARTER_COMMA) -> tuple[Finding, ...]:
     """What a pitch makes hard: notes outside their stave, notes that the tuning lacks, a signature
     that this music hardly uses. Wolves between voices are the concern of the realisation's check."""
     return tuple(sorted((*_off_stave(verset), *_untuned(verset, tuning), *_far(verset)), key=_when))
@@ -126,7 +126,7 @@ class Suit:
     findings: tuple[Finding, ...]
 
 
-def suits(verset: Verset, *, tuning: str = "quarter-comma") -> tuple[Suit, ...]:
+def suits(verset: Verset, *, tuning: Tuning = QUARTER_COMMA) -> tuple[Suit, ...]:
     """The usual transpositions, the easiest first; then the nearest; a tie goes downwards."""
     found = []
     for name in SUITABLE:
@@ -285,8 +285,8 @@ def _off_stave(verset: Verset) -> Iterator[Finding]:
             )
 
 
-def _untuned(verset: Verset, tuning: str) -> Iterator[Finding]:
-    lacking = {m.letter: m for m in missing(_asked(verset), read_tuning(tuning))}
+def _untuned(verset: Verset, tuning: Tuning) -> Iterator[Finding]:
+    lacking = {m.letter: m for m in missing(_asked(verset), tuning)}
     for given in verset.given:
         for pitch in _asked_at(given, verset.signature):
             if pitch.letter in lacking:

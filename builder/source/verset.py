@@ -17,8 +17,10 @@ from builder.music import (
     Place,
     Score,
     Signature,
+    Tuning,
     Version,
     place,
+    tuning_for,
 )
 from builder.source.playing import Playing
 from builder.source.provenance import NOTHING_SAID, Provenance
@@ -133,6 +135,11 @@ class Settings:
     """Another pitch than the one written, as an interval in words: `a tone lower`."""
     costs: Mapping[str, float] = field(default_factory=dict)
     """Weights of named costs of the realisation."""
+
+    @property
+    def tuned(self) -> Tuning:
+        """The tuning that is asked for; quarter-comma where none is."""
+        return tuning_for(self.tuning)
 
 
 @dataclass(frozen=True, slots=True)

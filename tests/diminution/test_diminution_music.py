@@ -16,7 +16,7 @@ from course import course_setting
 from builder.analysis import Analysis
 from builder.counterpoint import Realisation
 from builder.diminution import Diminution, diminish, diminutions, patterns, skeleton
-from builder.music import Note, Part, Score
+from builder.music import Note, Part, Score, read_tuning
 from builder.source import Verset
 from builder.source.verset import GivenNote
 
@@ -339,8 +339,11 @@ def test_a_pin_that_is_no_known_pattern_is_kept_by_hand_and_checked(plain) -> No
 def test_keys_are_judged_by_the_tuning_of_the_verset(plain) -> None:  # type: ignore[no-untyped-def]
     verset, analysis, realisation = plain("second")
     found = {
-        tuning: {f.rule for f in diminish(verset, analysis, realisation, level=1, tuning=tuning).findings}
-        for tuning in ("quarter-comma", "quarter-comma, D# for Eb")
+        words: {
+            f.rule
+            for f in diminish(verset, analysis, realisation, level=1, tuning=read_tuning(words)).findings
+        }
+        for words in ("quarter-comma", "quarter-comma, D# for Eb")
     }
     assert "not-in-tuning" not in found["quarter-comma"]
     assert "not-in-tuning" in found["quarter-comma, D# for Eb"]

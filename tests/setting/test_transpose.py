@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.music import Interval, Pitch
+from builder.music import Interval, Pitch, read_tuning
 from builder.music.figure import signed
 from builder.setting.reading import read_verset
 from builder.setting.setting import set_verset
@@ -95,7 +95,7 @@ def test_a_note_that_the_tuning_lacks_is_named_with_its_bar_and_a_way_out():
 
 
 def test_a_split_key_has_the_note():
-    assert check_pitch(small("tenor C4 | Ab3/1"), tuning="quarter-comma, split Ab") == ()
+    assert check_pitch(small("tenor C4 | Ab3/1"), tuning=read_tuning("quarter-comma, split Ab")) == ()
 
 
 def test_a_leading_note_asked_for_by_a_figure_is_looked_for_in_the_tuning():

@@ -138,7 +138,7 @@ def test_a_step_says_how_its_other_way_differs_and_why_its_notes_stand_there(dem
     verset = read(CONTENT / "first.md")
     analysis = analyse(verset)
     step = next(s for s in analysis.steps if s.name == "cadence")
-    within, tuning = (step.start, step.end), verset.settings.tuning
+    within, tuning = (step.start, step.end), verset.settings.tuned
     ways = alternatives(verset, analysis, 2, within=within, tuning=tuning)
     html = unescape((demo_site / "versets" / "first" / "cadence.html").read_text("utf-8"))
     for phrase in (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from builder.analysis import Analysis
 from builder.counterpoint.check.finding import Finding
 from builder.counterpoint.check.judge import Judge
-from builder.music import Score
+from builder.music import QUARTER_COMMA, Score, Tuning
 from builder.source import Verset
 
 
@@ -14,7 +14,7 @@ def check(
     *,
     verset: Verset | None = None,
     analysis: Analysis | None = None,
-    tuning: str = "quarter-comma",
+    tuning: Tuning = QUARTER_COMMA,
     keyboard: bool = True,
 ) -> tuple[Finding, ...]:
     """Every rule that a score meets, in time.

@@ -22,7 +22,7 @@ from builder.counterpoint.rules.rulebook import RULES, met
 from builder.counterpoint.rules.slices import Grid
 from builder.counterpoint.rules.treatment import Treatment
 from builder.language.texts import Phrase
-from builder.music import VOICES, Note, Place, Score
+from builder.music import QUARTER_COMMA, VOICES, Note, Place, Score, Tuning
 from builder.source import Verset
 from builder.source.verset import GivenNote
 
@@ -80,7 +80,7 @@ class Judge:
         verset: Verset | None = None,
         analysis: Analysis | None = None,
         *,
-        tuning: str = "quarter-comma",
+        tuning: Tuning = QUARTER_COMMA,
         keyboard: bool = True,
         cut: Sequence[Event] | None = None,
     ) -> None:

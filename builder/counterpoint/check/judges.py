@@ -16,7 +16,7 @@ from builder.counterpoint.rules.slices import Grid
 from builder.counterpoint.rules.tables import MELODY_BITS, TURNS_FROM, interval, look, pitch_code
 from builder.counterpoint.rules.treatment import UNTREATED, Treatment, clashes
 from builder.language.texts import Phrase
-from builder.music import KEYBOARD, Pitch, tuning_for
+from builder.music import KEYBOARD, Pitch, Tuning
 from builder.music.keyboard import HIGHEST_KEY, LOWEST_KEY
 
 _SONORITY = asked(When.ONSET, Of.SONORITY)
@@ -126,7 +126,7 @@ def _guilty(grid: Grid, low: int, high: int, column: int) -> int:
     return high
 
 
-def notes(grid: Grid, tuning: str) -> Iterator[Hit]:
+def notes(grid: Grid, tuning: Tuning) -> Iterator[Hit]:
     """Rules on one note: keyboard, compass and tuning."""
     for voice, line in zip(grid.voices, grid.lines):
         codes = pitch_code(line.d, line.m)
@@ -139,10 +139,11 @@ def notes(grid: Grid, tuning: str) -> Iterator[Hit]:
                     yield Hit(rule, line.notes[place].onset, 1, (voice,), detail)
 
 
-def note_rules(tuning: str, voice: str, pitch: Pitch) -> tuple[Rule, ...]:
+def note_rules(tuning: Tuning, voice: str, pitch: Pitch) -> tuple[Rule, ...]:
     """The rules on one note that a voice's pitch meets.
 
-    >>> [r.id for r in note_rules("quarter-comma", "tenor", Pitch.parse("D#5"))]
+    >>> from builder.music import TUNINGS
+    >>> [r.id for r in note_rules(TUNINGS["quarter-comma"], "tenor", Pitch.parse("D#5"))]
     ['compass', 'not-in-tuning']
     """
     low, high = _compass(voice)
@@ -151,7 +152,7 @@ def note_rules(tuning: str, voice: str, pitch: Pitch) -> tuple[Rule, ...]:
         Of.NOTE,
         pitch=Tone(pitch.diatonic, pitch.midi),
         beyond=not low.diatonic <= pitch.diatonic <= high.diatonic,
-        tuned=tuning_for(tuning).has(pitch),
+        tuned=tuning.has(pitch),
     )
 
 
@@ -160,7 +161,7 @@ def _compass(voice: str) -> tuple[Pitch, Pitch]:
 
 
 @lru_cache(maxsize=10_000)
-def _faults(tuning: str, voice: str, pitch: Pitch) -> tuple[tuple[str, Phrase], ...]:
+def _faults(tuning: Tuning, voice: str, pitch: Pitch) -> tuple[tuple[str, Phrase], ...]:
     note = (voice, pitch)
     found = []
     for rule in note_rules(tuning, voice, pitch):
@@ -169,8 +170,7 @@ def _faults(tuning: str, voice: str, pitch: Pitch) -> tuple[tuple[str, Phrase], 
             low, high = _compass(voice)
             detail = Phrase.of("compass", note=note, low=low, high=high)
         elif rule.says == "not-in-tuning":
-            keys = tuning_for(tuning)
-            detail = Phrase.of(rule.says, note=note, tuning=keys.name, instead=keys.sounds_as(pitch))
+            detail = Phrase.of(rule.says, note=note, tuning=tuning.name, instead=tuning.sounds_as(pitch))
         found.append((rule.id, detail))
     return tuple(found)
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from builder.counterpoint.check.check import check
 from builder.counterpoint.check.finding import Finding
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version
+from builder.music import QUARTER_COMMA, Bar, Metre, Note, Part, Pitch, Score, Signature, Tuning, Version
 from builder.source.errors import SourceErrors
 from builder.source.files import document
 from builder.source.limits import MOST_SCORE_NOTES
@@ -25,7 +25,7 @@ class UnreadableScore(ValueError):
 
 
 def check_musicxml(
-    path: str | Path, *, keyboard: bool = False, tuning: str = "quarter-comma"
+    path: str | Path, *, keyboard: bool = False, tuning: Tuning = QUARTER_COMMA
 ) -> tuple[Finding, ...]:
     """Check a MusicXML file of two to five voices; `UnreadableScore` when it is not one.
 

@@ -26,7 +26,7 @@ from builder.counterpoint.rules.tables import (
     pitch_code,
 )
 from builder.language.texts import Phrase
-from builder.music import Pitch, tuning_for
+from builder.music import Pitch, Tuning
 from builder.music.temperament import TUNINGS
 
 _TOGETHER = asked(When.ONSET, *VOICES)
@@ -104,7 +104,7 @@ def _step(grid: Grid, rule: Rule, low: int, high: int, first: int, then: int) ->
     return Hit(rule.id, grid.time(then), int(grid.count[then]), voices, detail, bool(lowest))
 
 
-def together(grid: Grid, tuning: str, keyboard: bool) -> Iterator[Hit]:
+def together(grid: Grid, tuning: Tuning, keyboard: bool) -> Iterator[Hit]:
     """Rules on two voices at one moment, wherever one of them strikes; those of the instrument at a keyboard
     only."""
     low, high = grid.pairs
@@ -140,9 +140,9 @@ def pair_rules(*, raised: bool, wolf: bool) -> tuple[Rule, ...]:
     return tuple(r for r in rules if r.predicate(**{name: known[name] for name in r.features}))
 
 
-def _detail(rule: Rule, upper: tuple[str, Pitch], lower: tuple[str, Pitch], tuning: str) -> Phrase:
+def _detail(rule: Rule, upper: tuple[str, Pitch], lower: tuple[str, Pitch], tuning: Tuning) -> Phrase:
     if rule.says == "wolf":
-        return Phrase.of("wolf", upper=upper, lower=lower, tuning=tuning_for(tuning).name)
+        return Phrase.of("wolf", upper=upper, lower=lower, tuning=tuning.name)
     if rule.says == "doubled":
         return Phrase.of("doubled", letter=lower[1].letter, voices=(upper[0], lower[0]))
     return Phrase.of(rule.says or "pair", upper=upper, lower=lower)
@@ -178,7 +178,7 @@ _PLACES: Mapping[Where, Callable[[Grid], Array]] = {
 class _Known:
     """Features of two voices at one moment, pairs x onsets, each worked out when a rule asks for it."""
 
-    def __init__(self, grid: Grid, tuning: str) -> None:
+    def __init__(self, grid: Grid, tuning: Tuning) -> None:
         self.grid, self.tuning = grid, tuning
         self.found: dict[str, Any] = {}
 
@@ -203,7 +203,7 @@ class _Known:
     def _wolf(self) -> Array:
         grid, (low, high) = self.grid, self.grid.pairs
         found = np.zeros((len(low), len(grid.ticks)), dtype=bool)
-        keys = tuning_for(self.tuning)
+        keys = self.tuning
         if keys.enharmonic:
             return found
         # Only notes far out on the line of fifths meet a wolf: the letter's place plus seven for each sharp.
@@ -219,5 +219,5 @@ class _Known:
 
 
 @lru_cache(maxsize=20_000)
-def _howls(tuning: str, low: Pitch, high: Pitch) -> bool:
-    return tuning_for(tuning).wolf(low, high, spelled=True)
+def _howls(tuning: Tuning, low: Pitch, high: Pitch) -> bool:
+    return tuning.wolf(low, high, spelled=True)

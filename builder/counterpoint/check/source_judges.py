@@ -18,7 +18,7 @@ from builder.counterpoint.rules.rulebook import met
 from builder.counterpoint.rules.slices import Grid, Line, natural
 from builder.counterpoint.rules.treatment import UNTREATED, clashes, excused
 from builder.language.texts import Phrase
-from builder.music import Note, Pitch, Version, tuning_for
+from builder.music import Note, Pitch, Tuning, Version
 from builder.source import Verset
 from builder.source.verset import GivenNote
 
@@ -241,7 +241,7 @@ def _excused(grid: Grid, voice: int, note: Note) -> bool:
     return bool(mine.any() and not np.isin(found.treatment[mine], UNTREATED).any())
 
 
-def cadences(grid: Grid, analysis: Analysis, tuning: str, start: Fraction) -> Iterator[Hit]:
+def cadences(grid: Grid, analysis: Analysis, tuning: Tuning, start: Fraction) -> Iterator[Hit]:
     """Leading notes raised, single, and rising, in the cadences that close from a time on; a major third at
     the close."""
     for cadence in analysis.cadences:
@@ -251,7 +251,7 @@ def cadences(grid: Grid, analysis: Analysis, tuning: str, start: Fraction) -> It
     yield from _close(grid, analysis)
 
 
-def _leading(grid: Grid, close: Fraction, degree: str, tuning: str) -> Iterator[Hit]:
+def _leading(grid: Grid, close: Fraction, degree: str, tuning: Tuning) -> Iterator[Hit]:
     column = grid.column(close)
     if not column:
         return
@@ -269,7 +269,7 @@ def _leading(grid: Grid, close: Fraction, degree: str, tuning: str) -> Iterator[
         if upward != 1:
             bass = pitch_at(grid, int(grid.lowest[column - 1]), column - 1)
             raised = Pitch(pitch.diatonic, pitch.alter + upward - 1)
-            if upward == 2 and not tuning_for(tuning).has(raised):
+            if upward == 2 and not tuning.has(raised):
                 # Nobody can play what the tuning does not have: the cadence keeps its natural note.
                 continue
             if (bass.diatonic - final.diatonic) % 7 == 4 or (bass.diatonic - final.diatonic) % 7 == 1:

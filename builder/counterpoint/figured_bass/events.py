@@ -22,7 +22,7 @@ from builder.counterpoint.figured_bass.sonority import (
     sounds,
     with_major_third,
 )
-from builder.music import VOICES, Figure, FigureSign, Pitch, Signature, Version, tuning_for
+from builder.music import QUARTER_COMMA, VOICES, Figure, FigureSign, Pitch, Signature, Tuning, Version
 from builder.source import Verset
 from builder.source.verset import GivenNote
 
@@ -92,7 +92,7 @@ def _supplied(
     return (FigureSign(6),) if sharpened else ()
 
 
-def events(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma") -> tuple[Event, ...]:
+def events(verset: Verset, analysis: Analysis, *, tuning: Tuning = QUARTER_COMMA) -> tuple[Event, ...]:
     """Every sonority that the given line asks for, in time."""
     return tuple(_Cutter(verset, analysis, tuning).run())
 
@@ -100,9 +100,9 @@ def events(verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma")
 class _Cutter:
     """Walks the given line once; holds what the steps share."""
 
-    def __init__(self, verset: Verset, analysis: Analysis, tuning: str) -> None:
+    def __init__(self, verset: Verset, analysis: Analysis, tuning: Tuning) -> None:
         self.verset, self.analysis = verset, analysis
-        self.tuning, self.beats = tuning_for(tuning), Beats(verset)
+        self.tuning, self.beats = tuning, Beats(verset)
         self.sounding = [g for g in verset.given if g.note.pitch is not None]
         self.figured = bool(verset.figures)
         self.pins = [n for p in verset.pins if p.version == Version.PLAIN for n in p.notes]

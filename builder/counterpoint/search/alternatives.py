@@ -16,6 +16,7 @@ from builder.counterpoint.search.lattice import KEPT, Lattice, Path, gaining
 from builder.counterpoint.search.paths import k_best
 from builder.counterpoint.search.phrases import hearing
 from builder.counterpoint.search.realise import drawn_for, faults_of, judged, lattice_of, setting
+from builder.music import QUARTER_COMMA, Tuning
 from builder.source import Verset
 
 LEAST = 3
@@ -26,7 +27,7 @@ OTHERS = 48
 
 
 def k_best_settings(
-    verset: Verset, analysis: Analysis, count: int, *, tuning: str = "quarter-comma"
+    verset: Verset, analysis: Analysis, count: int, *, tuning: Tuning = QUARTER_COMMA
 ) -> tuple[Realisation, ...]:
     """The `count` least costly settings in order of cost, however alike. Exact: no legal setting that is left
     out costs less than the last one given (up to the rounding of binary fractions).
@@ -48,7 +49,7 @@ def alternatives(
     count: int,
     *,
     within: tuple[Fraction, Fraction] | None = None,
-    tuning: str = "quarter-comma",
+    tuning: Tuning = QUARTER_COMMA,
 ) -> tuple[Realisation, ...]:
     """The setting that `realise` gives, and others that sound different, drawn from the same lattice.
 

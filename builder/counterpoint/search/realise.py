@@ -24,7 +24,7 @@ from builder.counterpoint.search.explain import no_way
 from builder.counterpoint.search.lattice import Lattice, Path, build, gaining, like
 from builder.counterpoint.search.paths import best_path
 from builder.counterpoint.search.step_costs import Sung, along
-from builder.music import Note, Part, Score, Version, bar_at, spelled
+from builder.music import QUARTER_COMMA, Note, Part, Score, Tuning, Version, bar_at, spelled
 from builder.source import Verset
 
 LONGEST = Fraction(8)
@@ -32,7 +32,11 @@ LONGEST = Fraction(8)
 
 
 def lattice_of(
-    verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma", countersubject: bool = True
+    verset: Verset,
+    analysis: Analysis,
+    *,
+    tuning: Tuning = QUARTER_COMMA,
+    countersubject: bool = True,
 ) -> Lattice:
     """The lattice of a verset with its licences, ready for paths. Where the theme returns, its
     countersubject's return is a gain, if it is asked for."""
@@ -184,7 +188,7 @@ def _costs(verset: Verset, lattice: Lattice, path: Path, sung: Sequence[Sung]) -
 
 
 def realise(
-    verset: Verset, analysis: Analysis, *, tuning: str = "quarter-comma", cheapest: bool = False
+    verset: Verset, analysis: Analysis, *, tuning: Tuning = QUARTER_COMMA, cheapest: bool = False
 ) -> Realisation:
     """Set a verset in voices: of settings drawn from all lawful ones, each as likely as its costs are low,
     the first in which the check finds nothing above a note. The draw is the verset's own: the same source
@@ -216,10 +220,10 @@ class Drawn(NamedTuple):
     found: Realisation
 
 
-_RECENT: deque[tuple[Verset, Analysis, str, Drawn]] = deque(maxlen=2)
+_RECENT: deque[tuple[Verset, Analysis, Tuning, Drawn]] = deque(maxlen=2)
 
 
-def drawn_for(verset: Verset, analysis: Analysis, tuning: str) -> Drawn:
+def drawn_for(verset: Verset, analysis: Analysis, tuning: Tuning) -> Drawn:
     """The setting of a verset with its lattice and judge; those of the last two versets are kept, since every
     step of a verset asks for other ways."""
     for known, read, tuned, drawn in _RECENT:
@@ -250,7 +254,7 @@ def _drawn(verset: Verset, analysis: Analysis, lattices: Iterable[Lattice], judg
     return least
 
 
-def _as_without_pins(verset: Verset, lattice: Lattice, judge: Judge, tuning: str) -> Drawn | None:
+def _as_without_pins(verset: Verset, lattice: Lattice, judge: Judge, tuning: Tuning) -> Drawn | None:
     """The setting that keeps most of what the verset has without the notes set by hand, if it has no more
     faults than that: a note set by hand changes nothing that it need not."""
     others = tuple(pin for pin in verset.pins if pin.version != Version.PLAIN)

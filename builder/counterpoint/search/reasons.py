@@ -15,7 +15,7 @@ from builder.counterpoint.search.melodic_memory import REMEMBERED, Memory
 from builder.counterpoint.search.realise import drawn_for
 from builder.counterpoint.search.step_costs import Sung, along, contexts
 from builder.language.texts import Phrase
-from builder.music import spelled
+from builder.music import QUARTER_COMMA, Tuning, spelled
 from builder.source import Verset
 
 TOLD = 3
@@ -67,7 +67,7 @@ def reasons(
     analysis: Analysis,
     within: tuple[Fraction, Fraction],
     *,
-    tuning: str = "quarter-comma",
+    tuning: Tuning = QUARTER_COMMA,
 ) -> tuple[Phrase, ...]:
     """Why the setting that `realise` gives has some of its voicings and not the next best ones, a sentence
     each.

@@ -74,7 +74,7 @@ def framed(snippet: Snippet, defaults: Defaults) -> Framed | None:
     analysis = analyse(verset)
     cut = cut_of(snippet, verset, analysis)
     for cheapest in (False, True):
-        made = realise(verset, analysis, tuning=verset.settings.tuning, cheapest=cheapest)
+        made = realise(verset, analysis, tuning=verset.settings.tuned, cheapest=cheapest)
         wrong = any(finding.severity == "error" for finding in made.findings)
         if not wrong and _struck_once(made, cut):
             return Framed(verset, analysis, tempo_map(verset, analysis), made, cut)

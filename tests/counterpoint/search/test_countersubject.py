@@ -9,7 +9,7 @@ import pytest
 
 from builder.analysis import analyse
 from builder.counterpoint import Finding, realise
-from builder.music import Place
+from builder.music import QUARTER_COMMA, Place
 from builder.source import read
 
 FIRST = Path(__file__).parents[3] / "content" / "versets" / "first.md"
@@ -88,5 +88,5 @@ def test_a_countersubject_is_given_up_where_it_alone_brings_a_fault(monkeypatch)
     taken = room.taken
     monkeypatch.setattr(room, "taken", faulty)
     verset = read(FIRST)
-    drawn = room.drawn_for(verset, analyse(verset), "quarter-comma")
+    drawn = room.drawn_for(verset, analyse(verset), QUARTER_COMMA)
     assert not any("countersubject" in gains for gains in drawn.lattice.named_gains)

@@ -11,7 +11,7 @@ from builder.counterpoint.search.costs import NAMES
 from builder.counterpoint.search.realise import drawn_for
 from builder.counterpoint.search.reasons import SAID, _told, _Way
 from builder.language.texts import languages, texts
-from builder.music import Pitch
+from builder.music import QUARTER_COMMA, Pitch
 from builder.source import parse
 from tests.counterpoint.search.test_best_paths import FRONT, small
 
@@ -84,7 +84,7 @@ def test_a_place_where_the_next_best_costs_hardly_more_is_not_explained():
 
 def test_a_cost_that_both_bear_alike_is_no_reason():
     verset, analysis = three()
-    lattice = drawn_for(verset, analysis, "quarter-comma").lattice
+    lattice = drawn_for(verset, analysis, QUARTER_COMMA).lattice
     here, there = (_Way([], [], {"unison": 5.0, "direct": direct}) for direct in (0.5, 2.5))
     assert _told(lattice, len(lattice.events) - 1, here, there, []) == ("direct", (Phrase("direct"),))
     assert _told(lattice, len(lattice.events) - 1, there, here, []) is None
