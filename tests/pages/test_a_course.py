@@ -282,6 +282,16 @@ def test_what_fails_has_a_page_that_says_so_and_stops_nothing_else(
     assert "book-a4" not in draft.expand("<!-- verset:book -->", "index.md")
 
 
+def test_a_service_plays_versets_in_a_tuning_of_the_course_s_own(tmp_path: Path, store: Store, quick) -> None:
+    cents = "0 90 204 294 408 498 612 702 792 906 996 1110"
+    folder = full(tmp_path / "c")
+    written(folder, v__one_md=VERSET % ("One", ", tuning: ours"))
+    own = Defaults(tuning="ours", tunings=(("ours", cents),))
+    course = build_course(folder, options(defaults=own), store)
+    assert course.failures == () and list(course.services) == ["evening.md"]
+    assert [job.defaults for _, job in quick["lesson"]] == [own, own]
+
+
 def test_a_service_that_cannot_be_planned_is_told(tmp_path: Path, store: Store, quick) -> None:
     folder = full(tmp_path / "c")
     written(folder, evening_md=ORDER.replace("organ: one", "organ: three"))

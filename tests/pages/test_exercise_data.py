@@ -272,7 +272,8 @@ def test_a_plain_note_is_offered_with_its_patterns_in_sound(setting: Setting) ->
         assert note["next"] == [after.diatonic, after.alter]
         assert note["patterns"]
         for offered in note["patterns"]:
-            assert set(offered) == {"figure", "source", "notes", "names", "met"}
+            assert set(offered) == {"figure", "source", "notes", "names", "met", "pin"}
+            assert offered["pin"].startswith("cantus ")
             assert any(
                 p.figure == offered["figure"] and p.source == offered["source"] for p in setting.tables
             )

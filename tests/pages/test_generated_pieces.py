@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from builder.diminution import Pattern
-from builder.language.texts import page_texts
+from builder.language.texts import page_texts, texts
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated
 from builder.pages import pieces
 from builder.pages.lesson import Lesson
@@ -63,6 +63,18 @@ def test_the_tunings_are_listed_with_a_page_each(meantone) -> None:
         ("more/page 1/quarter-comma.md", "Quarter-comma meantone"),
         ("more/page 1/pythagorean.md", "Pythagorean"),
     ]
+
+
+def test_the_tunings_are_told_in_the_language_of_the_course(monkeypatch) -> None:
+    monkeypatch.setattr(tunings_module, "TUNINGS", ("pythagorean",))
+    monkeypatch.setattr(tunings_module, "heard", lambda *row, **more: f"{row[1]} {more['tuning']}")
+    made = tunings_module.tunings(Asked(Defaults(), "it", "t.md"))
+    about = texts("tunings", "it")("pythagorean.about")
+    (page,) = made.pages
+    assert made.markdown == f"- [{page.title}](t/pythagorean.md): {about}\n" and "Pitagorico" in page.title
+    assert f"\n\n{about}\n\n" in page.markdown and "| si♭ |" in page.markdown
+    assert page.slots["triads"] == f"{page.title} pythagorean"
+    assert "fifths" not in page.slots["chart"] and "Quinte" in page.slots["chart"]
 
 
 def test_the_page_of_a_tuning_has_its_notes_in_cents_and_hertz(meantone) -> None:
