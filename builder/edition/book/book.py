@@ -7,12 +7,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from builder.edition.book.casting import blocks_of, cast
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf.data import spoken_time
 from builder.edition.pdf.markdown import words as told_words
-from builder.edition.pdf.paper import paper
-from builder.edition.pdf.sheet import HEAD, NOTES, Pictures, depth, document, told_verset
-from builder.edition.pdf.typeset import typeset
+from builder.edition.pdf.paper import Paper, paper
+from builder.edition.pdf.sheet import Pictures, document, told_verset
+from builder.edition.pdf.typeset import measured, typeset
 from builder.edition.service.plan import Service, service_heads, service_rows
 from builder.language.texts import EditionTexts, edition_texts
 from builder.music import VERSIONS, Version
@@ -67,7 +68,8 @@ def chapter(
     language."""
     page, pictures, w = paper(paper_name), Pictures(), edition_texts(front.lang)
     told = told_verset(setting, page, pictures, versions, w, open_score=front.open_score, key="0")
-    told["opening"] = depth(told["versions"]) + HEAD + NOTES > page.depth
+    data = document(setting.verset.title, page, front.signed, [told])
+    told["heights"] = measured("heights.typ", data, pictures.files, "heights")
     analysis = setting.analysis
     return Chapter(
         setting.verset.name, setting.verset.title, analysis.tone, analysis.voices, told, pictures.files
@@ -92,16 +94,17 @@ def bind(
 ) -> bytes:
     """Typeset a book of chapters made for this paper, in the order given.
 
-    A version stands on one page where it fits; in a bound book a verset that needs two pages begins on
-    a left one, so that it lies open whole. The PDF is tagged, meets PDF/A-2a, and is the same bytes
-    for the same input. `ValueError` for an unknown paper or language, or for no verset at all.
+    Pages are cast off over the whole book (`casting`): none is left half empty, and nobody turns inside a
+    version, where that can be. The PDF is tagged, meets PDF/A-2a, and is the same bytes for the same input.
+    `ValueError` for an unknown paper or language, or for no verset at all.
     """
     if not chapters:
         raise ValueError("a book needs at least one verset")
     w = edition_texts(front.lang)
     subtitle = front.subtitle or w("description.book")
     told = [_numbered(each.told, str(n)) for n, each in enumerate(chapters, 1)]
-    data = document(front.title, paper(paper_name), front.signed, told, subtitle)
+    page = paper(paper_name)
+    data = document(front.title, page, front.signed, told, subtitle)
     data |= {
         "subtitle": subtitle,
         "edition": w("label.edition", version=front.version) if front.version else "",
@@ -110,11 +113,29 @@ def bind(
         "performance": told_words(front.performance or edition_texts(front.lang)("performance")),
         "services": [told_service(s) for s in services],
         "indexes": list(_indexes(chapters, services, w)),
+        "layout": _layout(told, page),
     }
     pictures = {
         f"{n}{name[1:]}": svg for n, each in enumerate(chapters, 1) for name, svg in each.pictures.items()
     }
     return typeset("book.typ", data, pictures)
+
+
+def _layout(versets: Sequence[Mapping[str, Any]], page: Paper) -> list[dict[str, Any]]:
+    """The blocks of all versets in their places, as the template takes them."""
+    blocks = [block for n, told in enumerate(versets) for block in blocks_of(n, told)]
+    return [
+        {
+            "kind": each.block.kind,
+            "piece": each.block.piece,
+            "version": each.block.version,
+            "system": each.block.system,
+            "height": each.block.height,
+            "turn": each.turn,
+            "gap": each.gap,
+        }
+        for each in cast(blocks, page.depth, openings=page.openings)
+    ]
 
 
 def _numbered(told: Any, number: str) -> Any:

@@ -90,6 +90,7 @@ def document(
             "width": page.width,
             "height": page.height,
             "margin": page.margin,
+            "column": page.column,
             "openings": page.openings,
         },
         "versets": list(told),

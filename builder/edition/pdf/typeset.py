@@ -11,7 +11,8 @@ import os
 import re
 import tempfile
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -30,13 +31,7 @@ def typeset(template: str, data: Mapping[str, Any], pictures: Mapping[str, str])
     character that none of them has is printed as `STAND_IN`. The PDF meets PDF/A-2a (ISO 19005-2, for
     keeping) and PDF/UA-1 (ISO 14289-1, for reading aloud): the engine refuses to make one that does not.
     """
-    with tempfile.TemporaryDirectory() as folder:
-        room = Path(folder)
-        for item in files("builder.edition.pdf").joinpath("templates").iterdir():
-            if item.name.endswith(".typ"):
-                (room / item.name).write_bytes(item.read_bytes())
-        for name, svg in pictures.items():
-            (room / name).write_text(svg, encoding="utf-8")
+    with _room(pictures) as room:
         told = printable(data)
         while True:
             (room / "data.json").write_text(json.dumps(told, ensure_ascii=False), encoding="utf-8")
@@ -48,6 +43,35 @@ def typeset(template: str, data: Mapping[str, Any], pictures: Mapping[str, str])
                 if simpler == told:
                     raise
                 told = simpler
+
+
+def measured(template: str, data: Mapping[str, Any], pictures: Mapping[str, str], label: str) -> Any:
+    """What a template says of itself under a label, such as heights of what it sets."""
+    with _room(pictures) as room:
+        (room / "data.json").write_text(json.dumps(printable(data), ensure_ascii=False), encoding="utf-8")
+        found = typst.query(
+            str(room / template),
+            f"<{label}>",
+            field="value",
+            one=True,
+            root=str(room),
+            font_paths=_fonts(),
+            ignore_system_fonts=True,
+        )
+        return json.loads(found)
+
+
+@contextmanager
+def _room(pictures: Mapping[str, str]) -> Iterator[Path]:
+    """A folder with the templates and the pictures."""
+    with tempfile.TemporaryDirectory() as folder:
+        room = Path(folder)
+        for item in files("builder.edition.pdf").joinpath("templates").iterdir():
+            if item.name.endswith(".typ"):
+                (room / item.name).write_bytes(item.read_bytes())
+        for name, svg in pictures.items():
+            (room / name).write_text(svg, encoding="utf-8")
+        yield room
 
 
 def _compiled(template: Path) -> bytes:

@@ -1,0 +1,138 @@
+"""Casting off: which blocks of a book stand on which page, and how far from one another.
+
+A block is a verset's head, the heading of a version, one system, the notes for the player, or the plan. All
+have a height that is known. Pages are filled so that none is left half empty; a turn inside a version costs
+more than room does, but in a bound book a version may go on from a left page to the right one beside it at
+hardly any cost. What is left over is spread between the blocks, so that the last system stands at the foot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from builder.edition.pdf.paper import GAP
+
+GAPS = {"head": 13.0, "heading": 5.0, "first": 3.5, "system": GAP, "notes": 6.0, "plan": 6.0}
+"""Millimetres before each kind of block; `first` is a version's first system."""
+WIDEST = 9.0
+"""Millimetres by which a gap may grow."""
+_EMPTY, _TURN, _OVER, _BETWEEN, _INSIDE = 60.0, 14.0, 0.6, 0.2, 1.5
+"""What counts: the square of a page's empty share; a turn inside a version; one over the fold; one between
+versions; a verset that begins under another one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A block of the book: its kind, the verset it belongs to (from 0), its version and its system in it, its
+    height in millimetres. After one that is `sticky` no page ends."""
+
+    kind: str
+    piece: int
+    version: int = 0
+    system: int = 0
+    height: float = 0.0
+
+    @property
+    def sticky(self) -> bool:
+        return self.kind in ("head", "heading")
+
+    @property
+    def gap(self) -> float:
+        return GAPS["first" if self.kind == "system" and not self.system else self.kind]
+
+
+@dataclass(frozen=True, slots=True)
+class Cast:
+    """A block in its place: whether a page begins with it, else how far under the one before it stands."""
+
+    block: Block
+    turn: bool
+    gap: float
+
+
+def blocks_of(piece: int, told: Mapping[str, Any]) -> Iterator[Block]:
+    """The blocks of one verset as the templates take it, with the heights that were measured of its words."""
+    heights = told["heights"]
+    yield Block("head", piece, height=heights["head"])
+    for n, version in enumerate(told["versions"]):
+        yield Block("heading", piece, n, height=heights["versions"][n])
+        for m, system in enumerate(version["systems"]):
+            yield Block("system", piece, n, m, system["height"])
+        if n == 0 and told["notes_first"]:
+            yield Block("notes", piece, height=heights["notes"])
+    if not told["notes_first"]:
+        yield Block("notes", piece, height=heights["notes"])
+    if told["plan"]:
+        yield Block("plan", piece, height=heights["plan"])
+
+
+def cast(blocks: Sequence[Block], depth: float, *, openings: bool) -> list[Cast]:
+    """The cheapest way to cast off blocks on pages `depth` millimetres deep, the first of which is a left one
+    where the book has `openings`.
+
+    >>> row = [Block("heading", 0, height=10), *(Block("system", 0, 0, n, 30) for n in range(4))]
+    >>> [each.turn for each in cast(row, 90, openings=True)]
+    [True, False, False, True, False]
+    """
+    count = len(blocks)
+    best: dict[tuple[int, int], tuple[float, int]] = {(0, 0): (0.0, 0)}
+    for start in range(count):
+        for side in (0, 1):
+            if (start, side) not in best:
+                continue
+            so_far = best[start, side][0]
+            for stop, high in _pages(blocks, start, depth):
+                cost = so_far + _cost(blocks, start, stop, high / depth, side, openings=openings)
+                key = (stop, 1 - side)
+                if key not in best or cost < best[key][0]:
+                    best[key] = (cost, start)
+    side = min((s for s in (0, 1) if (count, s) in best), key=lambda s: best[count, s][0])
+    starts, stop = [], count
+    while stop:
+        stop, side = best[stop, side][1], 1 - side
+        starts.append(stop)
+    return list(_placed(blocks, sorted(starts), depth))
+
+
+def _pages(blocks: Sequence[Block], start: int, depth: float) -> Iterator[tuple[int, float]]:
+    """Where a page may end that begins with a block, and how high it is filled; one block always fits."""
+    high = 0.0
+    for n in range(start, len(blocks)):
+        high += blocks[n].height + (blocks[n].gap if n > start else 0.0)
+        if high > depth and not all(b.sticky for b in blocks[start:n]):
+            return
+        if not blocks[n].sticky:
+            yield n + 1, min(high, depth)
+
+
+def _cost(
+    blocks: Sequence[Block], start: int, stop: int, filled: float, side: int, *, openings: bool
+) -> float:
+    last = stop == len(blocks)
+    cost = 0.0 if last else _EMPTY * (1 - filled) ** 2
+    cost += _INSIDE * sum(b.kind == "head" for b in blocks[start + 1 : stop])
+    if last:
+        return cost
+    after = blocks[stop]
+    inside = after.kind == "system" and after.system > 0
+    over_the_fold = openings and side == 0
+    return cost + (_OVER if over_the_fold else _TURN) * inside + _BETWEEN * (after.kind == "heading")
+
+
+def _placed(blocks: Sequence[Block], starts: Sequence[int], depth: float) -> Iterator[Cast]:
+    for start, stop in zip(starts, [*starts[1:], len(blocks)]):
+        page = blocks[start:stop]
+        left = depth - sum(b.height for b in page) - sum(b.gap for b in page[1:])
+        wide = [b for b in page[1:] if _may_grow(b)]
+        more = max(0.0, left / len(wide)) if wide else 0.0
+        # a page that cannot be filled is not pulled apart
+        more = more if more <= WIDEST else 0.0
+        for n, block in enumerate(page):
+            yield Cast(block, n == 0, block.gap + (more if _may_grow(block) else 0.0))
+
+
+def _may_grow(block: Block) -> bool:
+    """Whether the room before a block may grow: not that between a heading and its music."""
+    return block.kind != "system" or block.system > 0

@@ -1,0 +1,105 @@
+"""A book is cast off so that its pages are full and nobody turns inside a version."""
+
+from __future__ import annotations
+
+import random
+from itertools import pairwise
+
+import pymupdf
+from course import course_setting
+
+from builder.edition.book.book import Book, bind, chapter
+from builder.edition.book.casting import GAPS, WIDEST, Block, Cast, cast
+
+DEPTH = 257.0
+
+
+def verset(piece: int, *systems: int, height: float = 30.0) -> list[Block]:
+    """A verset with so many systems in each version."""
+    row = [Block("head", piece, height=45)]
+    for n, count in enumerate(systems):
+        row.append(Block("heading", piece, n, height=3))
+        row += [Block("system", piece, n, m, height) for m in range(count)]
+    return [*row, Block("notes", piece, height=22), Block("plan", piece, height=45)]
+
+
+def pages(placed: list[Cast]) -> list[list[Cast]]:
+    found: list[list[Cast]] = []
+    for each in placed:
+        if each.turn:
+            found.append([])
+        found[-1].append(each)
+    return found
+
+
+def high(page: list[Cast]) -> float:
+    return sum(c.block.height for c in page) + sum(c.gap for c in page[1:])
+
+
+def odd_book(seed: int) -> list[Block]:
+    dice = random.Random(seed)
+    return [
+        block
+        for n in range(12)
+        for block in verset(n, *(dice.randint(1, 9) for _ in range(3)), height=dice.uniform(14, 40))
+    ]
+
+
+def test_every_block_stands_once_and_in_order_and_no_page_overflows() -> None:
+    for seed in range(12):
+        blocks = odd_book(seed)
+        placed = cast(blocks, DEPTH, openings=True)
+        assert [c.block for c in placed] == blocks and placed[0].turn
+        assert all(high(page) <= DEPTH + 1e-6 for page in pages(placed))
+
+
+def test_no_page_but_the_last_is_half_empty() -> None:
+    worst = 0.0
+    for seed in range(12):
+        for page in pages(cast(odd_book(seed), DEPTH, openings=True))[:-1]:
+            worst = max(worst, 1 - high(page) / DEPTH)
+    assert worst < 0.5
+
+
+def test_heads_and_headings_stay_with_what_follows() -> None:
+    for seed in range(12):
+        placed = cast(odd_book(seed), DEPTH, openings=True)
+        assert not any(one.block.sticky and two.turn for one, two in pairwise(placed))
+
+
+def test_a_version_is_turned_only_where_a_page_would_be_half_empty() -> None:
+    """Of two versions of four systems the second does not fit under the first, and begins on the next page;
+    where the first is one system, the page would be three quarters empty."""
+    turned = [
+        [c.block.system for c in cast(verset(0, count, 5, height=42), DEPTH, openings=False) if c.turn]
+        for count in (4, 1)
+    ]
+    assert not any(turned[0])
+    assert any(turned[1])
+
+
+def test_over_the_fold_a_version_may_go_on() -> None:
+    row = [Block("heading", 0, height=3), *(Block("system", 0, 0, n, 60) for n in range(6))]
+    bound = [n for n, c in enumerate(cast(row, DEPTH, openings=True)) if c.turn]
+    assert bound == [0, 5]
+
+
+def test_systems_are_spread_to_the_foot_of_a_page_that_is_nearly_full() -> None:
+    blocks = [block for n in range(4) for block in verset(n, 3, 3, 3)]
+    for page in pages(cast(blocks, DEPTH, openings=True))[:-1]:
+        loose = 1 - high(page) / DEPTH
+        assert loose < 1e-6 or all(c.gap == c.block.gap for c in page[1:])
+        assert all(c.gap - c.block.gap <= WIDEST for c in page)
+        first = [c for c in page[1:] if c.block.kind == "system" and not c.block.system]
+        assert all(c.gap == GAPS["first"] for c in first)
+
+
+def test_the_bound_book_has_no_blank_page_with_a_foot() -> None:
+    front = Book("Versets")
+    made = [chapter(course_setting(name), front) for name in ("first", "sixth")]
+    with pymupdf.open(stream=bind(made, front)) as book:
+        for page in book:
+            text = page.get_text().split()
+            drawn = page.get_drawings() or page.get_images()
+            assert not text or drawn or len(text) > 3, page.number
+        assert any(not page.get_text().strip() for page in list(book)[2:])
