@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from fractions import Fraction
 
@@ -14,7 +15,7 @@ from builder.engraving.figures import sign_text
 from builder.engraving.sheet import by_bar
 from builder.engraving.tree import beats, duration, keysig
 from builder.engraving.writing import empty, filled, silence
-from builder.music import Bar, Clef, FigureSign, Metre, Note, Pitch, Signature, notated
+from builder.music import Bar, Clef, FigureSign, Metre, Note, Pitch, Score, Signature, notated
 from builder.source import parse
 
 VERSET = parse("""---
@@ -117,6 +118,12 @@ def test_the_open_score_sign_by_sign() -> None:
         f'<measure n="3">{staff(1, rest)}{staff(2, ALTUS[1])}{TIE}{three}</measure>',
         f'<measure n="4" right="end" metcon="false">{staff(1, rest)}{staff(2, ALTUS[2])}</measure>',
     )
+
+
+def test_a_voice_without_a_clef_of_its_own_takes_its_natural_one(four: Score) -> None:
+    """Common practice: soprano, alto, tenor and bass clef."""
+    found = re.findall(r'clef\.shape="(\w)" clef\.line="(\d)"', open_mei(four))
+    assert found == [("C", "1"), ("C", "3"), ("C", "4"), ("F", "4")]
 
 
 def test_figures_are_stroked_and_names_are_set_only_when_asked() -> None:
