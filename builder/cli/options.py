@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -27,8 +28,9 @@ def course_options(source: Path) -> Mapping[str, Any]:
     """The options of the plugin in the nearest `mkdocs.yml` above a source; none where it cannot be read."""
     for folder in source.resolve().parents:
         for name in CONFIGS:
-            if (folder / name).is_file():
-                return _options(folder / name)
+            config = folder / name
+            if config.is_file():
+                return _options(config, config.stat().st_mtime_ns)
     return {}
 
 
@@ -39,7 +41,9 @@ class _Loader(yaml.SafeLoader):
 _Loader.add_multi_constructor("", lambda *_: None)
 
 
-def _options(config: Path) -> Mapping[str, Any]:
+@lru_cache(maxsize=8)
+def _options(config: Path, changed: int) -> Mapping[str, Any]:
+    """The options in a file as it was when it was last `changed`: a command asks again and again."""
     try:
         found: Any = yaml.load(config.read_text("utf-8"), _Loader)
     except (OSError, ValueError, yaml.YAMLError):

@@ -21,6 +21,7 @@ from builder.language.markup import address, md
 from builder.language.texts import page_texts
 from builder.pages.assets import Asset
 from builder.pages.build import Making, with_front
+from builder.pages.course_folder import ASKED_FOR, CourseFolder
 from builder.pages.crew import Done, do_all
 from builder.pages.drills import drills_asked, furthest
 from builder.pages.drills.asked import DRILLS, Wish
@@ -45,15 +46,11 @@ from builder.pages.trouble import Failure, tried
 from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, as_played
 from builder.setting.text_warnings import unprinted
-from builder.source import Verset, is_source, page_front, parts_of
+from builder.source import Verset, page_front
 from builder.source.pictures import beside, pictures_of
 
-_PIECE = re.compile(r"^<!-- verset:([a-z-]+) -->$", re.MULTILINE)
 _BOOK = "book"
 _RELEASE = "release"
-
-LESSONS = (".musicxml", ".mxl", ".mei")
-"""Endings of files of music that become lessons."""
 
 Tell = Callable[[int, int, str], None]
 
@@ -163,7 +160,7 @@ class Course:
 
         places = count()
         with_drills = DRILLS.sub(lambda _: slot(f"drills-{next(places)}"), markdown)
-        return _PIECE.sub(put, with_drills)
+        return ASKED_FOR.sub(put, with_drills)
 
     def fill(self, html: str, uri: str, root: str) -> str:
         """A finished page with music and player in their places."""
@@ -200,7 +197,7 @@ def warm_course(
     many versets the share has, and what failed."""
     builder = _Builder(folder, options, store, tell or (lambda done, all, name: None))
     which, count = shard
-    uris = builder.sources()[which - 1 :: count]
+    uris = builder.read.sources()[which - 1 :: count]
     builder.make([builder.lesson_job(uri) for uri in uris])
     return len(uris), tuple(builder.failures.values())
 
@@ -208,11 +205,11 @@ def warm_course(
 def course_versets(folder: Path, options: Options) -> tuple[dict[str, Verset], tuple[Failure, ...]]:
     """The versets of a course by name, with its choices and at the pitch they ask for, and what could not be
     read."""
-    builder = _Builder(folder, options, Store(options.cache), lambda done, all, name: None)
+    course = CourseFolder(folder, options.order)
     found: dict[str, Verset] = {}
-    failures = [*builder.failures.values()]
-    for uri in builder.sources():
-        path = builder.source(uri)
+    failures = [*course.failures.values()]
+    for uri in course.sources():
+        path = course.source(uri)
         read = tried(str(path), partial(read_verset, path, dict(options.defaults.tunings)))
         if isinstance(read, Failure):
             failures.append(read)
@@ -225,44 +222,16 @@ class _Builder:
     """Builds one course."""
 
     def __init__(self, folder: Path, options: Options, store: Store, tell: Tell) -> None:
-        self.folder, self.options, self.store, self.tell = folder, options, store, tell
-        self.failures: dict[str, Failure] = {}
+        self.options, self.store, self.tell = options, store, tell
+        self.read = CourseFolder(folder, options.order)
+        self.failures = self.read.failures
         """By the uri of a page, or the key of what belongs to none."""
-        self.texts: dict[str, str] = {}
-        for path in _markdown(folder):
-            text, uri = tried(str(path), partial(_text, path)), path.relative_to(folder).as_posix()
-            if isinstance(text, Failure):
-                self.failures[uri] = text
-            self.texts[uri] = "" if isinstance(text, Failure) else text
-        self.encoded = dict(self._encoded())
-        """Sources in MusicXML or MEI, by the uri of the page that each becomes."""
         self.keys: set[str] = set()
         self.made = 0
 
-    def _encoded(self) -> Iterator[tuple[str, Path]]:
-        """Files of music that hold one part, unless a page of the same name says otherwise. A score of
-        several parts is no source, and stays a file."""
-        for path in sorted(self.folder.rglob("*")):
-            within = path.relative_to(self.folder)
-            if path.suffix.lower() not in LESSONS or any(part.startswith(".") for part in within.parts):
-                continue
-            uri = within.with_suffix(".md").as_posix()
-            if uri in self.texts or not path.is_file():
-                continue
-            parts = tried(str(path), partial(parts_of, path))
-            if isinstance(parts, Failure):
-                self.failures[uri] = parts
-            elif parts == 1:
-                yield uri, path
-
-    def sources(self) -> list[str]:
-        """The sources of versets, in the order of study."""
-        found = [*(uri for uri, text in self.texts.items() if is_source(text)), *self.encoded]
-        return sorted(found, key=_place_in(self.options.order))
-
     def course(self) -> Course:
-        uris = self.sources()
-        self._check_fronts(uris)
+        uris = self.read.sources()
+        self.read.check_fronts(uris)
         lessons = {uri: self.lesson_job(uri) for uri in uris}
         pieces = {(job.asked.uri, job.piece): job for job in self._piece_jobs()}
         shared = TablesJob(self.store.key("rules"))
@@ -284,21 +253,11 @@ class _Builder:
         return replace(
             course,
             failures=tuple(self.failures.values()),
-            refused=tuple(self._refused(uri) for uri in (*self.texts, *self.encoded) if uri in self.failures),
+            refused=tuple(self._refused(uri) for uri in self.read.uris if uri in self.failures),
             keys=frozenset(self.keys),
             made=self.made,
-            listing=self._asking("index"),
+            listing=self.read.asking("index"),
         )
-
-    def _check_fronts(self, sources: Sequence[str]) -> None:
-        """What is wrong with the front matter of pages that are no versets: the site generator reads it
-        next, and bounds nothing."""
-        for uri, text in self.texts.items():
-            if uri not in sources and uri not in self.failures:
-                path, dated = str(self.folder / uri), not is_order(text)
-                checked = tried(path, partial(page_front, text, path, dates=dated))
-                if isinstance(checked, Failure):
-                    self.failures[uri] = checked
 
     def make(self, jobs: Sequence[Job[Any]], places: Mapping[str, str] | None = None) -> Done:
         """Do these jobs; what fails is remembered, under its page where `places` has one."""
@@ -309,17 +268,13 @@ class _Builder:
             self.failures[(places or {}).get(key, key)] = failure
         return done
 
-    def _asking(self, name: str) -> str:
-        """The page of the course that asks for a generated piece, or nothing."""
-        return next((uri for uri, text in self.texts.items() if name in _PIECE.findall(text)), "")
-
     def _making(self, uri: str) -> Making:
         options = self.options
         return Making(
             uri=uri,
             defaults=options.defaults,
             language=options.language,
-            rules_uri=self._asking("rules"),
+            rules_uri=self.read.asking("rules"),
             audio=options.audio,
             pdf=options.pdf,
             imprint=options.book.signed,
@@ -327,18 +282,14 @@ class _Builder:
 
     def lesson_job(self, uri: str) -> LessonJob:
         making = self._making(uri)
-        bound = self._bound if self.options.pdf and self._asking(_BOOK) else None
-        path = self.source(uri)
-        text = path.read_bytes().hex() if uri in self.encoded else self.texts[uri]
-        seen = [] if uri in self.encoded else [beside(path, file) for file in pictures_of(text)]
+        bound = self._bound if self.options.pdf and self.read.asking(_BOOK) else None
+        path = self.read.source(uri)
+        text = path.read_bytes().hex() if uri in self.read.encoded else self.read.texts[uri]
+        seen = [] if uri in self.read.encoded else [beside(path, file) for file in pictures_of(text)]
         pictures = [hashlib.sha256(each.read_bytes()).hexdigest() for each in seen if each.is_file()]
         heard = digests(text, path.parent)
         key = self.store.key(text, repr(making), repr(bound), *pictures, *heard)
         return LessonJob(key, path, making, bound)
-
-    def source(self, uri: str) -> Path:
-        """The file that a lesson is made from."""
-        return self.encoded.get(uri, self.folder / uri)
 
     @property
     def _bound(self) -> Book:
@@ -348,15 +299,15 @@ class _Builder:
 
     def _piece_jobs(self) -> Iterator[PieceJob]:
         for name in PIECES:
-            if uri := self._asking(name):
+            if uri := self.read.asking(name):
                 asked = Asked(self.options.defaults, self.options.language, uri)
                 yield PieceJob(self.store.key("piece", name, repr(asked)), name, asked)
 
     def _with_drills(self, course: Course, lessons: Mapping[str, LessonJob]) -> Course:
         """The drills that pages ask for, made from the lessons there are."""
         wishes: dict[str, tuple[Wish, ...]] = {}
-        for uri, text in self.texts.items():
-            path = str(self.folder / uri)
+        for uri, text in self.read.texts.items():
+            path = str(self.read.folder / uri)
             asked = tried(path, partial(drills_asked, text, path))
             if isinstance(asked, Failure):
                 self.failures.setdefault(uri, asked)
@@ -384,11 +335,11 @@ class _Builder:
 
     def _with_services(self, course: Course) -> Course:
         """The plans of services, and their pages."""
-        known = _Versets(course.lessons, self.source, self.options.defaults)
+        known = _Versets(course.lessons, self.read.source, self.options.defaults)
         planned: dict[str, Service] = {}
-        for uri, text in self.texts.items():
+        for uri, text in self.read.texts.items():
             if is_order(text) and uri not in self.failures:
-                made = tried(str(self.folder / uri), partial(self._plan, uri, known))
+                made = tried(str(self.read.folder / uri), partial(self._plan, uri, known))
                 if isinstance(made, Failure):
                     self.failures[uri] = made
                 else:
@@ -396,7 +347,7 @@ class _Builder:
         return replace(course, services=planned, service_pages=self._service_pages(course, planned))
 
     def _plan(self, uri: str, known: Mapping[str, Playable]) -> Service:
-        return plan(read_order(self.folder / uri), known, language=self.options.language)
+        return plan(read_order(self.read.folder / uri), known, language=self.options.language)
 
     def _service_pages(self, course: Course, services: Mapping[str, Service]) -> tuple[LessonPage, ...]:
         """The page of each service: its plan, and its sheet when sheets are made."""
@@ -407,7 +358,7 @@ class _Builder:
             text = f"# {md(service.title)}\n\n{service_page(service, links)}"
             if self.options.pdf:
                 text += f"\n[{w('pages.serviceSheet')}]({address(service.name)}.pdf)\n"
-            kept = {k: v for k, v in page_front(self.texts[uri], uri).items() if k != "service"}
+            kept = {k: v for k, v in page_front(self.read.texts[uri], uri).items() if k != "service"}
             pages.append(LessonPage(uri, service.title, with_front(kept, text)))
         return tuple(pages)
 
@@ -420,7 +371,7 @@ class _Builder:
         for uri, service in course.services.items():
             key = self.store.key("service", uri, repr(service), repr(signed))
             jobs.append(ServiceJob(key, _home(uri), service, signed))
-        if course.lessons and not options.draft and (uri := self._asking(_BOOK)):
+        if course.lessons and not options.draft and (uri := self.read.asking(_BOOK)):
             services = tuple(course.services.values())
             chapters = tuple(lesson.chapters for lesson in course.lessons.values())
             key = self.store.key("book", uri, repr(options.book), repr(services), *keys)
@@ -492,23 +443,6 @@ class _Versets(Mapping[str, Playable]):
 def _home(uri: str) -> str:
     """The folder of a page on the site."""
     return f"{uri.rpartition('/')[0]}/".lstrip("/")
-
-
-def _place_in(order: Sequence[str]) -> Callable[[str], int]:
-    """For sorting: pages in this order first, then all others as they were."""
-    places = {uri: n for n, uri in reversed(list(enumerate(order)))}
-    return lambda uri: places.get(uri, len(order))
-
-
-def _markdown(folder: Path) -> Iterator[Path]:
-    """The pages below a folder, in the order of their names."""
-    for path in sorted(folder.rglob("*.md")):
-        if not path.is_dir() and not any(part.startswith(".") for part in path.relative_to(folder).parts):
-            yield path
-
-
-def _text(path: Path) -> str:
-    return path.read_text("utf-8", errors="replace")
 
 
 __all__ = ["Course", "Options", "build_course", "warm_course"]

@@ -190,3 +190,24 @@ def test_a_score_is_checked_in_the_language_asked_for(tmp_path, capsys) -> None:
     score.write_text("<score-partwise><part-list/></score-partwise>", "utf-8")
     main(["check", "--language", "de", str(score)])
     assert "0 Stimmen gefunden; erwartet: zwei bis fünf" in capsys.readouterr().out
+
+
+def test_the_course_s_file_is_read_once_for_all_that_a_command_asks_of_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its language and what it allows, for several sources; and anew when it has changed."""
+    from builder.cli import options
+
+    config, bad = tmp_path / "mkdocs.yml", "---\ntitle: T\nverset: {metre: 9}\n---\n"
+    config.write_text("plugins: [{verset: {language: it}}]\n")
+    for name in ("a", "b"):
+        (tmp_path / f"{name}.md").write_text(bad)
+    read: list[str] = []
+    load = options.yaml.load
+    monkeypatch.setattr(options.yaml, "load", lambda text, of: read.append(text) or load(text, of))
+    assert main(["check", str(tmp_path / "a.md"), str(tmp_path / "b.md")]) == 1
+    italian = capsys.readouterr().out
+    assert len(read) == 1
+    config.write_text("plugins: [{verset: {language: de}}]\n")
+    assert main(["check", str(tmp_path / "a.md")]) == 1
+    assert len(read) == 2 and capsys.readouterr().out not in italian

@@ -11,8 +11,7 @@ import pytest
 
 from builder.edition.book.book import Book, Chapter
 from builder.music import Version
-from builder.pages import course as rooms
-from builder.pages import jobs
+from builder.pages import course_folder, jobs
 from builder.pages.course import Course, Options, build_course, course_versets, warm_course
 from builder.pages.lesson import Download, Lesson, LessonPage
 from builder.pages.pieces import PIECES, Piece
@@ -364,7 +363,7 @@ def test_scores_of_one_part_are_sources_too(tmp_path: Path, store: Store, quick,
             raise OSError(5, "unreadable")
         return 4 if path.stem == "four" else 1
 
-    monkeypatch.setattr(rooms, "parts_of", parts)
+    monkeypatch.setattr(course_folder, "parts_of", parts)
     course = build_course(folder, options(pdf=False), store)
     assert list(course.lessons) == ["v/one.md", "v/two.md", "v/ONE2.md", "v/three.md"]
     assert [p.name for p, _ in quick["lesson"]] == ["one.md", "two.md", "ONE2.MusicXML", "three.mei"]

@@ -1,0 +1,96 @@
+"""The folder of a course, read: its pages, the sources of its versets, and what cannot be read. Nothing is
+built here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
+from pathlib import Path
+
+from builder.edition.service.order import is_order
+from builder.pages.trouble import Failure, tried
+from builder.source import is_source, page_front, parts_of
+
+ASKED_FOR = re.compile(r"^<!-- verset:([a-z-]+) -->$", re.MULTILINE)
+"""What a page writes for a generated piece, with its name."""
+LESSONS = (".musicxml", ".mxl", ".mei")
+"""Endings of files of music that become lessons."""
+
+
+class CourseFolder:
+    """What lies in the folder of a course: `texts`, its pages by their uri, and `encoded`, the sources in
+    MusicXML or MEI by the uri of the page that each becomes. `failures`: by the uri of a page, why it cannot
+    be read. `order`: the pages in the order of study."""
+
+    def __init__(self, folder: Path, order: Sequence[str] = ()) -> None:
+        self.folder, self.order = folder, order
+        self.failures: dict[str, Failure] = {}
+        self.texts: dict[str, str] = {}
+        for path in _markdown(folder):
+            text, uri = tried(str(path), partial(_text, path)), path.relative_to(folder).as_posix()
+            if isinstance(text, Failure):
+                self.failures[uri] = text
+            self.texts[uri] = "" if isinstance(text, Failure) else text
+        self.encoded = dict(self._encoded())
+
+    @property
+    def uris(self) -> tuple[str, ...]:
+        """The uri of every page, and of every score that becomes one."""
+        return (*self.texts, *self.encoded)
+
+    def _encoded(self) -> Iterator[tuple[str, Path]]:
+        """Files of music that hold one part, unless a page of the same name says otherwise. A score of
+        several parts is no source, and stays a file."""
+        for path in sorted(self.folder.rglob("*")):
+            within = path.relative_to(self.folder)
+            if path.suffix.lower() not in LESSONS or any(part.startswith(".") for part in within.parts):
+                continue
+            uri = within.with_suffix(".md").as_posix()
+            if uri in self.texts or not path.is_file():
+                continue
+            parts = tried(str(path), partial(parts_of, path))
+            if isinstance(parts, Failure):
+                self.failures[uri] = parts
+            elif parts == 1:
+                yield uri, path
+
+    def sources(self) -> list[str]:
+        """The sources of versets, in the order of study."""
+        found = [*(uri for uri, text in self.texts.items() if is_source(text)), *self.encoded]
+        return sorted(found, key=_place_in(self.order))
+
+    def source(self, uri: str) -> Path:
+        """The file that a lesson is made from."""
+        return self.encoded.get(uri, self.folder / uri)
+
+    def asking(self, name: str) -> str:
+        """The page of the course that asks for a generated piece, or nothing."""
+        return next((uri for uri, text in self.texts.items() if name in ASKED_FOR.findall(text)), "")
+
+    def check_fronts(self, sources: Sequence[str]) -> None:
+        """What is wrong with the front matter of pages that are no versets: the site generator reads it
+        next, and bounds nothing."""
+        for uri, text in self.texts.items():
+            if uri not in sources and uri not in self.failures:
+                path, dated = str(self.folder / uri), not is_order(text)
+                checked = tried(path, partial(page_front, text, path, dates=dated))
+                if isinstance(checked, Failure):
+                    self.failures[uri] = checked
+
+
+def _place_in(order: Sequence[str]) -> Callable[[str], int]:
+    """For sorting: pages in this order first, then all others as they were."""
+    places = {uri: n for n, uri in reversed(list(enumerate(order)))}
+    return lambda uri: places.get(uri, len(order))
+
+
+def _markdown(folder: Path) -> Iterator[Path]:
+    """The pages below a folder, in the order of their names."""
+    for path in sorted(folder.rglob("*.md")):
+        if not path.is_dir() and not any(part.startswith(".") for part in path.relative_to(folder).parts):
+            yield path
+
+
+def _text(path: Path) -> str:
+    return path.read_text("utf-8", errors="replace")
