@@ -14,6 +14,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import groupby
 
 from builder.music import VOICES, Clef, Metre, Note, Place
 from builder.source.errors import Faults, listing, nearest, shorten
@@ -230,6 +231,8 @@ def kinds(verset: Verset, variant: Variant) -> tuple[str, ...]:
     here, there = [g.note for g in lemma], [g.note for g in variant.notes]
     pairs = list(zip(here, there))
     steps = [[n.pitch.diatonic if n.pitch else None for n in row] for row in (here, there)]
+    if len(here) != len(there):  # a note struck once more is another value, not another pitch
+        steps = [[step for step, _ in groupby(row)] for row in steps]
     found = {
         "clef": variant.notes[0].clef != lemma[0].clef,
         "pitch": steps[0] != steps[1],

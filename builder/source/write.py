@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby
 
@@ -251,11 +252,23 @@ def _pin_bar(pin: Pin, bar: Bar, verset: Verset) -> str:
     for note in pin.notes:
         if bar.onset <= note.onset < bar.end:
             symbols += _open(now, note.onset, verset)
-            symbols.append(_symbol(note, verset))
+            symbols += _tied_symbols(note, verset)
             now = note.end
     if not symbols:
         return "_"
     return " ".join([*symbols, *_open(now, bar.end, verset)])
+
+
+def _tied_symbols(note: Note, verset: Verset) -> list[str]:
+    """A note in one value, or in several that are tied where no value lasts so long."""
+    if written(note.duration) is not None:
+        return [_symbol(note, verset)]
+    pieces = list(split(note.onset, note.duration, verset.bars))
+    tied = [note.tied or n < len(pieces) - 1 for n in range(len(pieces))]
+    return [
+        _symbol(replace(note, onset=onset, duration=length, tied=tie and note.pitch is not None), verset)
+        for (onset, length), tie in zip(pieces, tied)
+    ]
 
 
 def _open(start: Fraction, end: Fraction, verset: Verset) -> list[str]:
