@@ -3,6 +3,7 @@ and of those with the fewest blemishes the first that is clean is kept."""
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from zlib import crc32
 
@@ -42,7 +43,9 @@ def with_countersubjects(lattice: Lattice, verset: Verset, analysis: Analysis) -
     """The lattice in which a countersubject is worth keeping, for some that drawn settings have against the
     second entry: that first which can best come back at every later one. At last the lattice as it is."""
     if len(analysis.entries) > 2:
-        heads = drawn(lattice, (*seed_of(verset), 1), HEADS)
+        second = sorted(analysis.entries, key=lambda e: e.onset)[1]
+        length = max(1, bisect_left(lattice.events, second.end, key=lambda e: e.onset))
+        heads = drawn(lattice, (*seed_of(verset), 1), HEADS, length=length)
         for pattern in patterns(lattice, heads, analysis)[:SUBJECTS]:
             yield gaining(lattice, {"countersubject": placed(lattice, pattern, analysis)})
     yield lattice

@@ -53,9 +53,11 @@ def onward(lattice: Lattice, fans: Sequence[_Fan]) -> tuple[Array, ...]:
     return tuple(reversed(found))
 
 
-def drawn(lattice: Lattice, seed: Sequence[int], count: int) -> tuple[Path, ...]:
+def drawn(
+    lattice: Lattice, seed: Sequence[int], count: int, *, length: int | None = None
+) -> tuple[Path, ...]:
     """Some paths through a lattice, each drawn with probability exp(-cost) among all (`count` draws, the
-    same for the same seed; equal ones are not dropped)."""
+    same for the same seed; equal ones are not dropped). `length`: only over so many events."""
     random = np.random.default_rng(seed)
     fans = [_Fan.of(step, len(before)) for step, before in zip(lattice.steps, lattice.before)]
     ahead = onward(lattice, fans)
@@ -63,7 +65,7 @@ def drawn(lattice: Lattice, seed: Sequence[int], count: int) -> tuple[Path, ...]
     memory = Memory.empty(count)
     memory = _remember(lattice, 0, states, memory)
     path = [states]
-    for i in range(len(lattice.steps)):
+    for i in range(len(lattice.steps) if length is None else length - 1):
         states = _go_on(lattice, i, fans[i], states, memory, ahead[i + 1], random)
         memory = _remember(lattice, i + 1, states, memory)
         path.append(states)

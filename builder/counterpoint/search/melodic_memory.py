@@ -70,20 +70,18 @@ class Memory:
 
     def after(self, upper: Sequence[str], d: Array) -> Memory:
         """What is remembered when the voices have gone on to notes `d` (paths x voices)."""
-        found = [x.copy() for x in (self.pitch, self.change, self.before, self.stood, self.peak)]
-        pitch, change, before, stood, peak = found
-        silent = [n for n, v in enumerate(VOICES) if v not in upper]
-        for x in found:
-            x[:, silent] = 0
-        for n, voice in enumerate(upper):
-            v = VOICES.index(voice)
-            now, was = d[:, n], self.pitch[:, v]
-            moved = (was > 0) & (now != was)
-            change[:, v] = np.where(moved, now - was, self.change[:, v])
-            before[:, v] = np.where(moved, was, self.before[:, v])
-            stood[:, v] = np.where(was == now, self.stood[:, v] + 1, 0)
-            peak[:, v] = np.maximum(self.peak[:, v], now)
-            pitch[:, v] = now
+        place = [VOICES.index(v) for v in upper]
+        found = np.zeros((5, len(d), len(VOICES)), dtype=np.int64)
+        pitch, change, before, stood, peak = (
+            x[:, place] for x in (self.pitch, self.change, self.before, self.stood, self.peak)
+        )
+        same = pitch == d
+        moved = (pitch > 0) & ~same
+        found[0][:, place] = d
+        found[1][:, place] = np.where(moved, d - pitch, change)
+        found[2][:, place] = np.where(moved, pitch, before)
+        found[3][:, place] = np.where(same, stood + 1, 0)
+        found[4][:, place] = np.maximum(peak, d)
         return Memory(*found)
 
     def take(self, rows: Array) -> Memory:

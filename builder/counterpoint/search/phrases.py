@@ -45,12 +45,16 @@ def hearing(lattice: Lattice, analysis: Analysis) -> Callable[[Path], int]:
         (float(e.onset), float(e.end), e.bass.diatonic, layer.shape.upper) for e, layer in zip(events, layers)
     ]
     entries = [(float(e.onset), float(e.end)) for e in analysis.entries]
+    # Paths share most of their sonorities.
+    known: dict[tuple[int, int], Chord] = {}
+
+    def chord(i: int, state: int) -> Chord:
+        if (i, state) not in known:
+            known[i, state] = Chord(*whole[i], tuple(layers[i].d[lattice.row(i, state)].tolist()))
+        return known[i, state]
 
     def blemishes(path: Path) -> int:
-        chords = [
-            Chord(*place, tuple(layer.d[lattice.row(i, state)].tolist()))
-            for i, (place, layer, state) in enumerate(zip(whole, layers, path))
-        ]
+        chords = [chord(i, state) for i, state in enumerate(path)]
         heard = standing(chords, entries) + frozen(chords) + shuttling(chords) + swaying(chords)
         heard += tossed(chords) + tumbling(chords) + beaten(chords) + crowded(chords)
         return heard + _closes(lattice, path)
@@ -123,8 +127,10 @@ def swaying(chords: Sequence[Chord]) -> int:
     """How often all of two or more voices go up and down together, `TO_AND_FRO` moves and more."""
     total = 0
     for voices, stretch in groupby(chords, key=lambda c: c.voices):
+        if len(voices) < 2:
+            continue
         ways = [way for a, b in pairwise(stretch) if (way := _way(a, b)) != (0,) * len(voices)]
-        alike = [way[0] if len(way) > 1 and len(set(way)) == 1 else 0 for way in ways]
+        alike = [way[0] if len(set(way)) == 1 else 0 for way in ways]
         turned = [a * b < 0 for a, b in pairwise(alike)]
         total += sum(yes and len(list(run)) >= TO_AND_FRO - 1 for yes, run in groupby(turned))
     return total
@@ -144,10 +150,14 @@ def tossed(chords: Sequence[Chord]) -> int:
     1
     """
     total = 0
-    for _, stretch in groupby(chords, key=lambda c: c.voices):
+    for voices, stretch in groupby(chords, key=lambda c: c.voices):
+        if len(voices) < 2:
+            continue
         sizes = [[y - x for x, y in zip(a.notes, b.notes)] for a, b in pairwise(stretch)]
         moves = [size for size in sizes if any(size)]
-        total += sum(_leap(a, LEAP) * _leap(b, LEAP - 1) < 0 for a, b in pairwise(moves))
+        for a, b in pairwise(moves):
+            if max(a) >= LEAP or min(a) <= -LEAP:
+                total += _leap(a, LEAP) * _leap(b, LEAP - 1) < 0
     return total
 
 
@@ -193,4 +203,5 @@ def crowded(chords: Sequence[Chord]) -> int:
     >>> crowded([Chord(0, 1, 21, voices, (21, 21)), Chord(1, 2, 21, voices, (28, 21))])
     1
     """
-    return sum(max([c.bass, *c.notes].count(note) for note in c.notes) > 2 for c in chords if c.notes)
+    doubled = (c for c in chords if len(set(c.notes)) < len(c.notes))
+    return sum(max([c.bass, *c.notes].count(note) for note in c.notes) > 2 for c in doubled)
