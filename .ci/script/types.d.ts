@@ -84,12 +84,17 @@ type TryWord =
   | ("graceHear" | "graceKeep" | "graceHearAll" | "graceFits" | "answer" | "answerGraces")
   | ("graceSource" | "graceSourceLead" | "graceCopy" | "graceCopied");
 
+type TakeWord =
+  | ("title" | "lead" | "toLine" | "free" | "stop" | "playing" | "waiting" | "nothing" | "verdict")
+  | ("outOfTime" | "hear" | "see" | "send");
+
 /** The texts of the page's language. */
 type Words = Record<ReaderWord, string> & {
   versionNames: Record<string, string>;
   voiceNames: Record<string, string>;
   /** Note names without octave, by letter and sign: "C", "F#", "Bb". */
   short: Record<string, string>;
+  take: Record<TakeWord, string>;
   try: Record<TryWord, string> & { [figure: `figure.${string}`]: string | undefined };
 };
 
@@ -174,6 +179,21 @@ type Work = Rows & { then?: Rows };
 /** A file of work. */
 interface WorkFile {
   key: string;
+  work: Work;
+}
+
+/** A key that was played: MIDI number, and from when to when (seconds). */
+interface PlayedKey {
+  key: number;
+  on: number;
+  off: number;
+}
+
+/** A take: when it was made, whether to the line or in free time, what was played, and the setting in it. */
+interface Take {
+  at: string;
+  mode: "line" | "free";
+  notes: PlayedKey[];
   work: Work;
 }
 
@@ -523,6 +543,8 @@ interface Own {
   workToPlay: typeof workToPlay;
   midiOf: typeof midiOf;
   modulo: typeof modulo;
+  spelledKey: typeof spelledKey;
+  shareOut: typeof shareOut;
   noteName: typeof noteName;
   defineGlyphs: typeof defineGlyphs;
   glyph: typeof glyph;

@@ -53,6 +53,10 @@ OWN_ORDER = (
     "changes",
     "pen",
     "told",
+    "hands",
+    "take",
+    "midifile",
+    "taking",
     "trying",
     "answers",
     "lent",
@@ -60,7 +64,6 @@ OWN_ORDER = (
 DRILL_ORDER = (
     "borrowed_own",
     "boxes",
-    "hands",
     "stave",
     "stage",
     "naming",

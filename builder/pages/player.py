@@ -92,6 +92,7 @@ def player(
             "voiceNames": words.section("voices"),
             "short": words.section("short"),
             "try": words.section("try"),
+            "take": words.section("take"),
         },
     }
     whole = start <= 0 and end >= play_data["end"] - 0.05

@@ -3,5 +3,5 @@ const { el, svgEl, say, clamp, memory, button, row, hintLine, createOrgan, creat
   window.versetReader ?? {};
 const { Paper, judge, standing, readAs, tonesAt, emptyWork, workToPlay, midiOf, modulo, noteName } =
   window.versetOwn ?? {};
-const { defineGlyphs, glyph, drawNote, offer, SPACE, HALF, CLEFS, ACCIDENTALS, MARKS } =
+const { spelledKey, shareOut, defineGlyphs, glyph, drawNote, offer, SPACE, HALF, CLEFS, ACCIDENTALS, MARKS } =
   window.versetOwn ?? {};

@@ -28,6 +28,16 @@ function spelledKey(exercise, n, key) {
 }
 
 /**
+ * Several keys as notes.
+ * @param {Exercise} exercise
+ * @param {number} n
+ * @param {number[]} keys
+ */
+function spelledKeys(exercise, n, keys) {
+  return keys.map((key) => spelledKey(exercise, n, key)).filter((pitch) => pitch !== null);
+}
+
+/**
  * All ways in which so many notes, highest first, fill so many voices: each in its order, every note in some
  * voice; a note may serve two neighbours.
  * @param {number} notes

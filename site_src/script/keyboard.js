@@ -67,6 +67,7 @@ function keysOfPlayer(player) {
     renew: () => marks.show(),
     noSound: () => player.say("noSound"),
     pressed: (key) => player.own?.take(key),
+    released: (key) => player.own?.let(key),
     letters: (position) =>
       (timeline.versions[transport.recorded?.of ?? transport.settings.version]?.notes ?? [])
         .filter(({ start, end }) => start <= position + EARLY && end > position + EARLY)

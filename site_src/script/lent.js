@@ -9,6 +9,8 @@ window.versetOwn = {
   workToPlay,
   midiOf,
   modulo,
+  spelledKey,
+  shareOut,
   noteName,
   defineGlyphs,
   glyph,

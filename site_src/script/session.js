@@ -95,6 +95,7 @@ class Session {
     });
     this.watch.observe(this.music);
     this.go();
+    this.element.scrollIntoView({ block: "start" });
   }
 
   /** @returns {DrillPlace} */

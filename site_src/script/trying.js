@@ -1,14 +1,14 @@
 // The reader's own setting: put notes in over the given line, be judged at once, hear it, keep it.
 
 /**
- * Offer a text as a file.
+ * Offer something as a file.
  * @param {string} title
  * @param {string} type
- * @param {string} text
+ * @param {BlobPart} content
  */
-function offer(title, type, text) {
+function offer(title, type, content) {
   const link = el("a", {
-    href: URL.createObjectURL(new Blob([text], { type })),
+    href: URL.createObjectURL(new Blob([content], { type })),
     download: title,
   });
   link.click();
@@ -64,6 +64,10 @@ class Attempt {
       pick: button(player.voiceName(voice), () => this.pen.choose(voice)),
     }));
     this.keys = this.keyActs();
+    this.taking = new Taking(this);
+    /** @type {Map<number, Sound>} */
+    this.held = new Map(); // by key of a MIDI keyboard, while a take is played
+    this.listening = false;
     root.append(...this.parts());
     root.hidden = false;
     this.begin(root);
@@ -117,6 +121,7 @@ class Attempt {
         comparing,
       ),
       this.done,
+      this.taking.element,
       more(words.files, this.files()),
       more(this.player.words.keys, el("p", { class: "verset-hint", id: "verset-try-keys" }, words.keys)),
     ];
@@ -212,6 +217,29 @@ class Attempt {
     }
   }
 
+  /**
+   * Sound the line alone at a sonority.
+   * @param {number} n
+   */
+  soundLine(n) {
+    const { organ, voices } = this.player;
+    const { bass, voice } = this.exercise.events[n];
+    const at = organ.context.currentTime + 0.02;
+    const hertz = this.exercise.hertz[bass.join()];
+    organ.context.resume();
+    if (hertz) organ.note(at, at + 1.2, hertz, voices.indexOf(voice));
+  }
+
+  /**
+   * How much the rules hold against a sonority.
+   * @param {Work} work
+   * @param {number} n
+   */
+  faults(work, n) {
+    const price = { error: 100, warning: 1, note: 0 };
+    return judge(this.tables, this.exercise, work, n).reduce((sum, { severity }) => sum + price[severity], 0);
+  }
+
   /** Give the player the work as a version of its own. */
   renew() {
     const { timeline, transport, voices } = this.player;
@@ -281,10 +309,14 @@ class Attempt {
   }
 
   listenToInstruments() {
+    if (this.listening) return;
+    this.listening = true;
     /** @param {MIDIMessageEvent} message */
     const played = ({ data }) => {
       const [status, key, strength] = data ?? [0, 0, 0];
-      if ((status & 0xf0) === 0x90 && strength) this.take(key);
+      const kind = status & 0xf0;
+      if (kind === 0x90 && strength) this.played(key);
+      else if (kind === 0x90 || kind === 0x80) this.unplayed(key);
     };
     navigator.requestMIDIAccess?.().then(
       (access) => access.inputs.forEach((input) => (input.onmidimessage = played)),
@@ -293,11 +325,46 @@ class Attempt {
   }
 
   /**
-   * Put in the note of a key (MIDI number), while the reader is at work here.
+   * A key of a MIDI keyboard goes down.
+   * @param {number} key
+   */
+  played(key) {
+    if (!this.taking.mode) {
+      this.take(key);
+      return;
+    }
+    const { organ, play } = this.player;
+    const hertz = play.keys[key - LOWEST_MIDI];
+    const now = organ.context.currentTime;
+    if (hertz && !this.held.has(key)) this.held.set(key, organ.note(now + 0.005, now + 30, hertz));
+    this.taking.press(key, false);
+  }
+
+  /**
+   * A key of a MIDI keyboard comes up.
+   * @param {number} key
+   */
+  unplayed(key) {
+    this.held.get(key)?.end(this.player.organ.context.currentTime);
+    this.held.delete(key);
+    if (this.taking.mode) this.taking.release(key);
+  }
+
+  /**
+   * A key on the screen is let go.
+   * @param {number} key
+   */
+  let(key) {
+    if (this.taking.mode) this.taking.let(key);
+  }
+
+  /**
+   * Put in the note of a key (MIDI number), while the reader is at work here; a take is played anywhere.
    * @param {number} key
    */
   take(key) {
-    if (this.paper.element.contains(document.activeElement)) this.pen.putKey(key);
+    if (this.taking.mode) this.taking.press(key, true);
+    else if (this.paper.element.contains(document.activeElement)) this.pen.putKey(key);
   }
 
   // Showing

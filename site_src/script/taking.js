@@ -1,0 +1,307 @@
+// The student plays the missing voices: to the sounding line, or in free time while the page waits at each sonority.
+// Every take is kept, heard again, and goes into files.
+
+const KEPT_TAKES = 8;
+const MOST_NOTES = 3000;
+const SETTLES = 110; // milliseconds without a new key, after which a chord is whole
+
+/**
+ * Whether something that was kept is a key that was played.
+ * @param {PlayedKey} note
+ */
+function isPlayed({ key, on, off }) {
+  return [key, on, off].every(Number.isFinite) && key >= 0 && key < 128 && off > on;
+}
+
+/**
+ * A take that was kept; null where it is none.
+ * @param {unknown} kept
+ * @param {Exercise} exercise
+ * @returns {Take | null}
+ */
+function readTake(kept, exercise) {
+  const take = /** @type {Partial<Take> | null} */ (kept);
+  if (!take || typeof take.at !== "string" || !Array.isArray(take.notes)) return null;
+  const notes = take.notes.slice(0, MOST_NOTES);
+  const work = readWork(exercise, { key: exercise.key, work: take.work });
+  if (!notes.length || !notes.every(isPlayed) || !work) return null;
+  return { at: take.at, mode: take.mode === "free" ? "free" : "line", notes, work };
+}
+
+class Taking {
+  /** @param {Attempt} attempt */
+  constructor(attempt) {
+    this.attempt = attempt;
+    this.player = attempt.player;
+    this.exercise = attempt.exercise;
+    this.words = attempt.player.words.take;
+    /** @type {"" | "line" | "free"} */
+    this.mode = "";
+    /** @type {PlayedKey[]} */
+    this.notes = [];
+    /** @type {Map<number, PlayedKey>} */
+    this.down = new Map();
+    this.touching = new Set(/** @type {number[]} */ ([])); // keys on the screen that stand for held ones
+    this.fresh = false; // whether a key was struck since the last sonority
+    this.began = 0;
+    this.at = -1; // the sonority that the page waits at
+    this.started = false;
+    /** @type {ReturnType<typeof setTimeout> | undefined} */
+    this.timer = undefined;
+    /** @type {Take[]} */
+    this.takes = this.kept();
+    this.said = el("p", { class: "verset-hint", "aria-live": "polite" });
+    this.list = el("ul", { class: "verset-takes" });
+    this.toLine = button(this.words.toLine, () => this.begin("line"));
+    this.free = button(this.words.free, () => this.begin("free"));
+    this.stop = button(this.words.stop, () => this.end(), { hidden: true });
+    this.element = el(
+      "section",
+      { class: "verset-taking", "aria-labelledby": "verset-take" },
+      el("h3", { id: "verset-take" }, this.words.title),
+      el("p", { class: "verset-hint" }, this.words.lead),
+      row(this.toLine, this.free, this.stop),
+      this.said,
+      this.list,
+    );
+    this.player.transport.listen(() => this.heard());
+    this.show();
+  }
+
+  kept() {
+    const found = memory.get(`takes.${this.exercise.key}`, /** @type {unknown[]} */ ([]));
+    return (Array.isArray(found) ? found : []).flatMap((each) => readTake(each, this.exercise) ?? []);
+  }
+
+  /** Where the player is, or in free time the seconds since the beginning. */
+  get now() {
+    if (this.mode === "line") return this.player.transport.position();
+    return (performance.now() - this.began) / 1000;
+  }
+
+  /** @param {"line" | "free"} mode */
+  begin(mode) {
+    const { player, attempt } = this;
+    this.end();
+    this.mode = mode;
+    this.started = false;
+    this.notes = [];
+    this.down.clear();
+    this.touching.clear();
+    this.began = performance.now();
+    player.setReading("keyboard", true);
+    attempt.listenToInstruments();
+    this.stop.hidden = false;
+    if (mode === "free") {
+      attempt.pen.replace(emptyWork(this.exercise));
+      this.at = -1;
+      this.onward();
+      return;
+    }
+    this.said.textContent = this.words.playing;
+    player.setVersion("given");
+    player.setRepeat(null);
+    player.again();
+    if (!player.transport.going) player.toggle();
+  }
+
+  /** The line has come to its end, or was stopped. */
+  heard() {
+    if (this.mode !== "line") return;
+    if (this.player.transport.going) this.started = true;
+    else if (this.started) this.end();
+  }
+
+  // What is played
+
+  /**
+   * A key goes down: on the screen (`touched`) it stays until it is touched again, or the sonority is whole.
+   * @param {number} key
+   * @param {boolean} touched
+   */
+  press(key, touched) {
+    if (!this.mode || this.player.transport.counting) return;
+    if (touched && this.mode === "free" && this.touching.has(key)) {
+      this.touching.delete(key);
+      this.release(key);
+      this.look();
+      return;
+    }
+    if (touched) this.touching.add(key);
+    if (this.down.has(key)) this.release(key);
+    const note = { key, on: this.now, off: Infinity };
+    this.down.set(key, note);
+    this.notes.push(note);
+    this.fresh = true;
+    this.look();
+  }
+
+  /** @param {number} key */
+  release(key) {
+    const note = this.down.get(key);
+    if (!note) return;
+    note.off = Math.max(this.now, note.on + 0.03);
+    this.down.delete(key);
+  }
+
+  /**
+   * A key on the screen is let go.
+   * @param {number} key
+   */
+  let(key) {
+    if (this.mode === "line") this.release(key);
+  }
+
+  /** In free time: once no key has come for a moment, look whether the sonority is whole. */
+  look() {
+    if (this.mode !== "free") return;
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.settle(), SETTLES);
+  }
+
+  settle() {
+    const { exercise, attempt } = this;
+    const event = exercise.events[this.at];
+    if (this.mode !== "free" || !event || !this.fresh) return;
+    const keys = voiceKeys(exercise, this.at, [...this.down.values()]);
+    if (keys.length < event.upper.length) return;
+    const pitches = spelledKeys(exercise, this.at, keys);
+    const work = shareOut(exercise, attempt.work, this.at, pitches, (each, n) => attempt.faults(each, n));
+    if (!work) return;
+    attempt.pen.replace(work);
+    for (const key of this.touching) this.release(key);
+    this.touching.clear();
+    this.onward();
+  }
+
+  /** To the next sonority that has voices to play. */
+  onward() {
+    const { events } = this.exercise;
+    const { pen } = this.attempt;
+    this.fresh = false;
+    this.at = events.findIndex((event, n) => n > this.at && event.upper.length);
+    if (this.at < 0) {
+      this.end();
+      return;
+    }
+    pen.n = this.at;
+    if (!pen.entered()) pen.voice = events[this.at].upper[0];
+    pen.moved();
+    this.attempt.paper.see(this.at);
+    this.said.textContent = say(this.words.waiting, { where: events[this.at].where });
+    this.attempt.soundLine(this.at);
+  }
+
+  // Takes
+
+  /** The end of a take: what was played is laid over the line, judged, kept and shown. */
+  end() {
+    const { mode, player, exercise, attempt } = this;
+    if (!mode) return;
+    clearTimeout(this.timer);
+    for (const key of this.down.keys()) this.release(key);
+    this.mode = "";
+    this.stop.hidden = true;
+    if (player.transport.going) player.toggle();
+    if (!this.notes.length) {
+      this.said.textContent = this.words.nothing;
+      return;
+    }
+    const notes = this.notes.map(({ key, on, off }) => ({ key, on: rounded(on), off: rounded(off) }));
+    const found = mode === "line" ? this.read(notes) : null;
+    const work = found?.work ?? attempt.work;
+    this.takes = [{ at: new Date().toISOString(), mode, notes, work }, ...this.takes].slice(0, KEPT_TAKES);
+    memory.set(`takes.${exercise.key}`, this.takes);
+    if (found) attempt.pen.replace(work);
+    this.said.textContent = this.summary(work, found?.late ?? []);
+    this.show();
+  }
+
+  /**
+   * What was played to the line, as a setting.
+   * @param {PlayedKey[]} notes
+   */
+  read(notes) {
+    return settingOf(this.exercise, notes, (work, n) => this.attempt.faults(work, n));
+  }
+
+  /**
+   * How a take stands, in words.
+   * @param {Work} work
+   * @param {(number | null)[]} late
+   */
+  summary(work, late) {
+    const { exercise, attempt, words } = this;
+    const states = exercise.events.map((event, n) =>
+      event.upper.length ? standing(attempt.tables, exercise, work, n) : null,
+    );
+    const asked = states.filter((state) => state !== null);
+    const right = asked.filter((state) => state === "good" || state === "warning").length;
+    const off = exercise.events.filter((_, n) => Math.abs(late[n] ?? 0) > 0.18).map(({ where }) => where);
+    const told = say(words.verdict, { right, all: asked.length });
+    return off.length ? `${told} ${say(words.outOfTime, { places: off.slice(0, 4).join(", ") })}` : told;
+  }
+
+  show() {
+    this.list.replaceChildren(...this.takes.map((take) => this.item(take)));
+  }
+
+  /** @param {Take} take */
+  item(take) {
+    const { words, exercise, attempt, player } = this;
+    const when = new Date(take.at).toLocaleString(player.root.lang);
+    const name = `${exercise.key.replaceAll("/", "-")}-${take.at.slice(0, 19).replaceAll(":", "")}`;
+    const xml = () => workToMusicXML(exercise, take.work, (voice) => player.voiceName(voice));
+    return el(
+      "li",
+      {},
+      el("span", {}, `${when}: ${this.summary(take.work, [])}`),
+      row(
+        button(words.hear, () => this.hear(take)),
+        button(words.see, () => attempt.pen.replace(structuredClone(take.work))),
+        button("MIDI", () => offer(`${name}.mid`, "audio/midi", midiFile(take.notes))),
+        button("MusicXML", () => offer(`${name}.musicxml`, "application/vnd.recordare.musicxml+xml", xml())),
+        button(words.send, () => offer(`${name}.json`, "application/json", this.sent(take))),
+      ),
+    );
+  }
+
+  /**
+   * A take as it was played.
+   * @param {Take} take
+   */
+  hear({ notes }) {
+    const { organ, play } = this.player;
+    organ.context.resume();
+    const now = organ.context.currentTime + 0.08;
+    const first = Math.min(...notes.map(({ on }) => on));
+    for (const { key, on, off } of notes) {
+      const hertz = play.keys[key - LOWEST_MIDI];
+      if (hertz) organ.note(now + on - first, now + Math.min(off, on + 20) - first, hertz);
+    }
+  }
+
+  /**
+   * The file for the teacher: the work as any file of work, with what was played and what the rules say of it.
+   * @param {Take} take
+   */
+  sent({ at, mode, notes, work }) {
+    const { exercise, attempt } = this;
+    const verdict = exercise.events.flatMap((event, n) =>
+      judge(attempt.tables, exercise, work, n).map(({ rule, severity, voices }) => ({
+        where: event.where,
+        rule,
+        severity,
+        voices,
+      })),
+    );
+    return JSON.stringify({ key: exercise.key, work, take: { at, mode, notes }, verdict });
+  }
+}
+
+const LOWEST_MIDI = 36; // of the keys in the play data
+
+/** @param {number} seconds */
+function rounded(seconds) {
+  return Math.round(seconds * 1000) / 1000;
+}

@@ -1,0 +1,165 @@
+"""The page listens: what is played over the line is shared out among the voices, judged, kept and given out.
+Many more takes: `tests/worth/takes.py`."""
+
+from __future__ import annotations
+
+import json
+import random
+from pathlib import Path
+from typing import Any
+
+import pytest
+from performers import DRAW, ERRORS, READ, agreement, midi, performance, planted
+from playwright.sync_api import Page
+from test_keys_on_screen import key as screen_key
+from waiting import until
+
+from builder.pages.homework import read_work
+
+OWN = "document.querySelector('.verset-player').verset.own"
+KEYBOARD = """
+  const input = { onmidimessage: null };
+  window.piano = {
+    down: (key) => input.onmidimessage?.({ data: new Uint8Array([0x90, key, 64]) }),
+    up: (key) => input.onmidimessage?.({ data: new Uint8Array([0x80, key, 0]) }),
+  };
+  const access = { inputs: new Map([["one", input]]), addEventListener: () => {} };
+  navigator.requestMIDIAccess = () => Promise.resolve(access);
+"""
+"""A MIDI keyboard that the browser seems to know."""
+
+
+def step(visit: Any, site: Path, name: str = "altus") -> Page:
+    page: Page = visit(site / f"versets/fourth/{name}.html")
+    until(page, f"document.querySelector('.verset-player').verset && {OWN}")
+    page.evaluate(KEYBOARD)
+    return page
+
+
+@pytest.mark.parametrize("name", ["altus", "cadence"])
+def test_a_take_with_the_time_of_human_hands_becomes_the_setting_that_was_played(
+    visit: Any, site: Path, name: str
+) -> None:
+    page = step(visit, site, name)
+    exercise = page.evaluate(f"{OWN}.exercise")
+    same = notes = 0
+    for n in (1, 2, 4, 5, 7, 8):
+        dice = random.Random(f"take {n}")
+        work = page.evaluate(DRAW, n + 1)
+        found = page.evaluate(READ, performance(exercise, work, dice))["work"]
+        good, count = agreement(exercise, work, found)
+        same, notes = same + good, notes + count
+        assert not any(page.evaluate(ERRORS, found)), n
+    assert same >= 0.99 * notes > 40
+
+
+def test_a_wrong_note_is_found_where_it_was_played(visit: Any, site: Path) -> None:
+    page = step(visit, site, "cadence")
+    exercise = page.evaluate(f"{OWN}.exercise")
+    faults = 0
+    for n in range(8):
+        dice = random.Random(f"fault {n}")
+        work, _ = planted(exercise, page.evaluate(DRAW, n + 1), dice)
+        found = page.evaluate(READ, performance(exercise, work, dice))["work"]
+        for rules, met in zip(page.evaluate(ERRORS, work), page.evaluate(ERRORS, found)):
+            faults += bool(rules)
+            assert met or not rules, (n, rules, met)
+    assert faults > 5
+
+
+def play_in_free_time(page: Page, work: dict[str, Any] | None = None) -> None:
+    """Each sonority on the MIDI keyboard, once the page waits at it."""
+    exercise = page.evaluate(f"{OWN}.exercise")
+    page.get_by_role("button", name="Play in your own time").click()
+    until(page, f"{OWN}.taking.mode === 'free'")
+    page.wait_for_timeout(100)
+    for n, event in enumerate(exercise["events"]):
+        if not event["upper"]:
+            continue
+        keys = sorted({midi((work or exercise["ours"])[voice][n]) for voice in event["upper"]})
+        for key in keys:
+            page.evaluate("(key) => piano.down(key)", key)
+        until(page, f"{OWN}.taking.at !== {n}")
+        for key in keys:
+            page.evaluate("(key) => piano.up(key)", key)
+
+
+def test_in_free_time_the_page_waits_at_each_sonority_and_writes_it(visit: Any, site: Path) -> None:
+    page = step(visit, site)
+    play_in_free_time(page)
+    until(page, f"{OWN}.taking.mode === ''")
+    exercise, work = page.evaluate(f"[{OWN}.exercise, {OWN}.work]")
+    assert agreement(exercise, exercise["ours"], work)[0] == agreement(exercise, exercise["ours"], work)[1]
+    said = page.locator(".verset-taking > .verset-hint").last.inner_text()
+    asked = sum(bool(event["upper"]) for event in exercise["events"])
+    assert f"{asked} of {asked} sonorities are in order" in said
+
+
+def test_a_take_is_kept_and_given_out_as_midi_musicxml_and_a_file_for_the_teacher(
+    visit: Any, site: Path, tmp_path: Path
+) -> None:
+    page = step(visit, site)
+    play_in_free_time(page)
+    until(page, f"{OWN}.taking.mode === ''")
+    page.reload()
+    until(page, f"document.querySelector('.verset-player').verset && {OWN}")
+    take = page.locator(".verset-takes li")
+    assert take.count() == 1
+    files = {}
+    for name in ("MIDI", "MusicXML", "For the teacher"):
+        with page.expect_download() as got:
+            take.get_by_role("button", name=name).click()
+        files[name] = tmp_path / got.value.suggested_filename
+        got.value.save_as(files[name])
+    played = page.evaluate(f"{OWN}.taking.takes[0].notes")
+    data = files["MIDI"].read_bytes()
+    assert data[:4] == b"MThd" and data.count(b"\x90") >= len(played) and data.endswith(b"\xff\x2f\x00")
+    assert "<score-partwise" in files["MusicXML"].read_text("utf-8")
+    work = read_work(files["For the teacher"])
+    assert work.key == page.evaluate(f"{OWN}.exercise.key") and work.first
+    assert json.loads(files["For the teacher"].read_text("utf-8"))["verdict"] == []
+    take.get_by_role("button", name="Hear it").click()
+    until(page, "ear.starts.length > 0")
+
+
+def test_to_the_sounding_line_a_take_ends_with_the_line_and_is_laid_over_it(visit: Any, site: Path) -> None:
+    page = step(visit, site)
+    page.get_by_role("button", name="Play to the line").click()
+    until(page, f"{OWN}.taking.started")
+    page.evaluate(
+        f"""() => {{ // the hands that play the voices as the line goes on
+          const {{ taking, exercise, player }} = {OWN};
+          const notes = exercise.events.flatMap((event, n) =>
+            event.upper.map((voice) => [event, exercise.ours[voice][n]]));
+          const natural = [0, 2, 4, 5, 7, 9, 11];
+          const key = ([step, alter]) => 12 * (Math.floor(step / 7) + 1) + natural[step % 7] + alter;
+          const position = player.transport.position;
+          for (const [event, pitch] of notes) {{
+            player.transport.position = () => event.start + 0.02;
+            piano.down(key(pitch));
+            player.transport.position = () => event.end - 0.05;
+            piano.up(key(pitch));
+          }}
+          player.transport.position = position;
+        }}"""
+    )
+    page.get_by_role("button", name="Enough").click()
+    until(page, f"{OWN}.taking.mode === ''")
+    exercise, work = page.evaluate(f"[{OWN}.exercise, {OWN}.work]")
+    good, count = agreement(exercise, exercise["ours"], work)
+    assert good == count
+
+
+def test_the_keys_on_the_screen_do_the_same(visit: Any, site: Path) -> None:
+    page = step(visit, site)
+    page.get_by_role("button", name="Play in your own time").click()
+    until(page, f"{OWN}.taking.mode === 'free'")
+    exercise = page.evaluate(f"{OWN}.exercise")
+    first = next(n for n, event in enumerate(exercise["events"]) if event["upper"])
+    for voice in exercise["events"][first]["upper"]:
+        key = midi(exercise["ours"][voice][first])
+        screen_key(page, key).dispatch_event("pointerdown", {"pointerId": 1, "bubbles": True})
+        page.evaluate("dispatchEvent(new PointerEvent('pointerup', { pointerId: 1 }))")
+    until(page, f"{OWN}.taking.at !== {first}")
+    for voice in exercise["events"][first]["upper"]:
+        assert page.evaluate(f"{OWN}.work[{voice!r}][{first}]") == exercise["ours"][voice][first]
