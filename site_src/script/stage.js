@@ -19,6 +19,11 @@ class Stage {
     this.lit = [];
     this.keys = createKeys(this.owner(), keys);
     this.keys.setShown(true);
+    // Where the keys are wider than the screen, they are moved by the arrow keys too.
+    const { element } = this.keys;
+    element.tabIndex = 0;
+    element.setAttribute("role", "group");
+    element.setAttribute("aria-label", common.words.keyboardLabel);
     /** @type {Map<number, Sound>} */
     this.held = new Map(); // by key of a MIDI keyboard
     /** @type {"asked" | "heard" | "none" | "refused"} */

@@ -10,6 +10,7 @@ import pytest
 from playwright.sync_api import Page
 from sample import _theme
 from test_keys_on_screen import key
+from test_reader_screens import violations
 from waiting import until
 
 from builder.language.texts import page_texts
@@ -78,6 +79,16 @@ def verdict(page: Page) -> str:
 def midi(pitch: list[int]) -> int:
     step, alter = pitch
     return 12 * (step // 7 + 1) + (0, 2, 4, 5, 7, 9, 11)[step % 7] + alter
+
+
+def test_a_course_carries_the_drills_that_its_pages_ask_for(visit: Any, site: Path) -> None:
+    files = {path.name for path in (site / "assets/verset").glob("drill-*.js")}
+    assert files == {"drill-common.js", "drill-diminution.js"}
+    page = opened(visit(site / "diminutions.html"))
+    begin(page, "diminution")
+    for step, alter in now(page)["right"][0]["notes"]:
+        page.evaluate(f"(key) => {ROOM}.session.stage.played(key)", midi([step, alter]))
+    assert "Right" in verdict(page)
 
 
 def test_nothing_of_the_drills_is_loaded_before_they_are_opened(visit: Any, drills_page: Path) -> None:
@@ -306,8 +317,24 @@ def test_a_sheet_has_the_tasks_and_on_another_page_their_answers(page: Page, dri
         assert answers.locator("li p:not(.verset-sheet-ask)").count() == count
 
 
+@pytest.mark.parametrize("width", [360, 1280])
+def test_axe_finds_nothing_in_the_list_in_a_task_and_at_the_end(
+    visit: Any, drills_page: Path, width: int
+) -> None:
+    page = opened(visit(drills_page, width, 800))
+    found = violations(page)
+    for name in ("figures", "syllables", "entries"):
+        begin(page, name)
+        found += violations(page)
+        page.evaluate(f"{ROOM}.session.judge(true)")
+        found += violations(page)
+        page.evaluate(f"{ROOM}.session.end()")
+    assert found + violations(page) == []
+
+
 def test_on_a_phone_a_task_fits_the_screen_and_keys_are_wide_enough(visit: Any, drills_page: Path) -> None:
     page = opened(visit(drills_page, 360, 740))
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
     for name in STEPS:
         begin(page, name)
         assert page.evaluate("document.documentElement.scrollWidth") <= 360, name
