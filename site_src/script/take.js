@@ -4,6 +4,7 @@
 
 const ROLL = 0.27; // seconds: from the first to the last note of a chord, at the most
 const GAP = 0.18; // between two notes of a rolled chord
+const SHORT = 0.4; // of a sonority: neither may be more than that
 const SHARE = 0.45; // of the shortest sonority: neither may be more
 const OVERLAP = 0.17; // by which a note may outlast the chord that follows it
 const SKIPPED = 3; // the most sonorities, or chords, that are passed over at once
@@ -159,6 +160,22 @@ class Laying {
   }
 
   /**
+   * The keys that are down at a sonority, with those that a slow roll still brings.
+   * @param {number} e
+   * @param {number[]} places
+   * @param {number[]} times
+   */
+  downAt(e, places, times) {
+    const { start, end } = this.exercise.events[this.asked[e]];
+    const least = Math.min(OVERLAP, SHORT * (end - start));
+    const c = places[e];
+    if (c < 0) return keysDown(this.notes, times[e], Math.min(0.05, least));
+    const later = this.chords[c + 1];
+    const rolls = later && !places.includes(c + 1) && later.last - this.chords[c].at <= ROLL;
+    return keysDown(this.notes, rolls ? later.last : this.chords[c].last, least);
+  }
+
+  /**
    * When each sonority was played: at its chord, or between its neighbours where nothing was struck.
    * @param {number[]} places
    */
@@ -195,23 +212,47 @@ function settingOf(exercise, played, faults) {
   const line = isLinePlayed(laying, places);
   /** @type {(number | null)[]} */
   const late = exercise.events.map(() => null);
+  /** @type {Map<number, Pitch[][]>} */
+  const choices = new Map();
   laying.asked.forEach((n, e) => {
     if (times[e] < 0) return;
-    const c = places[e];
-    const down = c >= 0 ? laying.chords[c].down : keysDown(notes, times[e], 0.05);
-    const keys = voiceKeys(exercise, n, down, line);
-    const pitches = spelledKeys(exercise, n, keys);
-    /** @param {Work} each */
-    const price = (each) => faults(each, n) * 100 + wayOf(exercise, each, n);
-    work = shareOut(exercise, work, n, pitches, price) ?? fewer(exercise, work, n, pitches);
-    if (c >= 0) late[n] = laying.chords[c].at - exercise.events[n].start;
+    const keys = voiceKeys(exercise, n, laying.downAt(e, places, times), line);
+    choices.set(
+      n,
+      keys.map((each) => spelledKeys(exercise, n, each)),
+    );
+    work = shared(exercise, work, n, choices.get(n) ?? [], (each) => faults(each, n));
+    if (places[e] >= 0) late[n] = laying.chords[places[e]].at - exercise.events[n].start;
   });
+  // Where voices share a note, what follows tells which of them.
+  for (const [n, pitches] of choices) {
+    if (pitches.every((each) => each.length === exercise.events[n].upper.length)) continue;
+    const next = Math.min(n + 1, exercise.events.length - 1);
+    work = shared(exercise, work, n, pitches, (each) => faults(each, n) + faults(each, next));
+  }
   return { work, late };
 }
 
 /**
+ * The best of the ways in which some notes, or others, are shared out.
+ * @param {Exercise} exercise
+ * @param {Work} work
+ * @param {number} n
+ * @param {Pitch[][]} choices
+ * @param {(work: Work) => number} faults
+ * @returns {Work}
+ */
+function shared(exercise, work, n, choices, faults) {
+  /** @param {Work} each */
+  const price = (each) => faults(each) * 100 + wayOf(exercise, each, n);
+  const found = choices.map((pitches) => shareOut(exercise, work, n, pitches, price));
+  const whole = found.filter((each) => each !== null).sort((a, b) => price(a) - price(b));
+  return whole[0] ?? fewer(exercise, work, n, choices[0] ?? []);
+}
+
+/**
  * The keys of the voices above the line: where there are too many, those that go on longest. Where the line is
- * played as well and a key is lacking, a voice stands on the line's own.
+ * played as well and a key is lacking, a voice may stand on the line's own: both are given.
  * @param {Exercise} exercise
  * @param {number} n
  * @param {PlayedKey[]} down
@@ -221,10 +262,12 @@ function voiceKeys(exercise, n, down, line = false) {
   const { bass, upper } = exercise.events[n];
   const own = midiOf(bass);
   const longest = [...new Map(down.map((note) => [note.key, note])).values()].sort((a, b) => b.off - a.off);
-  const spared = line ? 0 : upper.length;
-  const above = longest.filter(({ key }) => key !== own || longest.length <= spared);
-  if (!above.length) return longest.slice(0, 1).map(({ key }) => key);
-  return above.slice(0, upper.length).map(({ key }) => key);
+  const all = longest.map(({ key }) => key);
+  const above = all.filter((key) => key !== own);
+  if (!line) return [(all.length <= upper.length ? all : above).slice(0, upper.length)];
+  const ways = [above.slice(0, upper.length)];
+  if (above.length < upper.length && all.length > above.length) ways.push(all);
+  return ways.filter((keys) => keys.length);
 }
 
 /**

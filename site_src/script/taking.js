@@ -163,7 +163,7 @@ class Taking {
     const { exercise, attempt } = this;
     const event = exercise.events[this.at];
     if (this.mode !== "free" || !event || !this.fresh) return;
-    const keys = voiceKeys(exercise, this.at, [...this.down.values()]);
+    const [keys] = voiceKeys(exercise, this.at, [...this.down.values()]);
     if (keys.length < event.upper.length) return;
     const pitches = spelledKeys(exercise, this.at, keys);
     const work = shareOut(exercise, attempt.work, this.at, pitches, (each, n) => attempt.faults(each, n));
