@@ -204,7 +204,13 @@ def test_the_course_s_file_is_read_once_for_all_that_a_command_asks_of_it(
         (tmp_path / f"{name}.md").write_text(bad)
     read: list[str] = []
     load = options.yaml.load
-    monkeypatch.setattr(options.yaml, "load", lambda text, of: read.append(text) or load(text, of))
+
+    def counted(text: str, loader: object) -> object:
+        if text.startswith("plugins"):  # other rooms read files of their own
+            read.append(text)
+        return load(text, loader)
+
+    monkeypatch.setattr(options.yaml, "load", counted)
     assert main(["check", str(tmp_path / "a.md"), str(tmp_path / "b.md")]) == 1
     italian = capsys.readouterr().out
     assert len(read) == 1

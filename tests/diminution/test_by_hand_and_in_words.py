@@ -13,10 +13,12 @@ import pytest
 from builder.diminution import load_tables, shown
 from builder.diminution.choices import choices
 from builder.diminution.ficta import Speller
+from builder.diminution.lines import Lines
 from builder.diminution.pattern import DIVIDED, INTERVALS, Pattern, density_of, read_notes
 from builder.diminution.pinned import known, pinned
 from builder.diminution.reasons import Reasons
 from builder.diminution.result import Choice
+from builder.diminution.stillness import Still
 from builder.diminution.texture import lay_out
 from builder.diminution.treatise import Words
 from builder.diminution.weave import Change, Tone, Weave
@@ -466,3 +468,31 @@ def test_a_good_entry_is_stretched_to_its_other_values(tmp_path: Path) -> None:
         load_tables([path], taken=["a/half"])
     path.write_text(GOOD.format("second up", "0/4. 1/8", ""))
     assert len(load_tables([path])) == 1  # an anticipation of an eighth
+
+
+def test_a_table_that_cannot_be_read_is_told_at_its_beginning(tmp_path: Path) -> None:
+    with pytest.raises(SourceErrors) as caught:
+        load_tables([tmp_path / "none.yaml"])
+    (error,) = caught.value.errors
+    assert (error.path, error.line, error.column) == (str(tmp_path / "none.yaml"), 1, 1)
+    assert error.found.startswith("a file that cannot be read (") and error.expected == "a table of patterns"
+
+
+def test_a_pattern_keeps_what_must_stay() -> None:
+    """Where the first tick must stay, the pattern begins on its note; inside the note nothing must stay."""
+    weave = Weave(score(cantus="D5:2 F5:2 E5:4"))
+    still = Still(weave)
+    lines = object.__new__(Lines)
+    lines.still, lines.weave, lines.dice = still, weave, Random(1)
+    lines.search = SimpleNamespace(harmony=SimpleNamespace(alter=[[0] * 7] * weave.size))
+    a, b, _ = weave.tones[0]
+    lines.words = Words([WALK], 1, Q / 2)
+    assert lines._pattern(0, a, b).tones[1].d == 37
+    still.mark(0, 0, 1)
+    assert lines._pattern(0, a, b) is not None
+    lines.words = Words([LATE], 1, Q / 2)
+    assert lines._pattern(0, a, b) is None  # it would begin a step higher
+    lines.words = Words([WALK], 1, Q / 2)
+    assert lines._pattern(0, a, b._replace(start=9)) is None  # a rest between
+    still.mark(0, 4, 5)
+    assert lines._pattern(0, a, b) is None
