@@ -4,7 +4,8 @@
 
 const ROLL = 0.27; // seconds: from the first to the last note of a chord, at the most
 const GAP = 0.18; // between two notes of a rolled chord
-const SHORT = 0.4; // of a sonority: neither may be more than that
+const SHORT = 0.4; // of a sonority: nor by more than that
+const BRIEF = 0.03;
 const SHARE = 0.45; // of the shortest sonority: neither may be more
 const OVERLAP = 0.17; // by which a note may outlast the chord that follows it
 const SKIPPED = 3; // the most sonorities, or chords, that are passed over at once
@@ -13,7 +14,7 @@ const HELD_ON = 0.45; // what it costs that nothing is struck at a sonority
 const ANCHOR = 0.8; // what it costs that the first chord is a second off its time
 const INSIDE = 0.55; // what it costs that a chord stands inside a sonority
 const MOST_OF_LINE = 0.6; // share of chords in which the line must be the lowest key
-const STRANGE = 1.6; // what it costs that all keys of a chord are foreign to a figure
+const STRANGE = 0.8; // what it costs that all keys of a chord are foreign to a figure
 
 /**
  * Chords: notes that begin together, or are rolled.
@@ -121,6 +122,18 @@ class Laying {
   }
 
   /**
+   * What it costs that a chord is held on through some sonorities.
+   * @param {number} from
+   * @param {number} to
+   * @param {number} c
+   */
+  held(from, to, c) {
+    let cost = 0;
+    for (let e = from; e < to; e++) cost += HELD_ON + STRANGE * this.strange(e, this.chords[c].down);
+    return cost;
+  }
+
+  /**
    * What it costs to go from one chord at a sonority to another at a later one.
    * @param {number[]} starts
    * @param {number} e0
@@ -131,10 +144,7 @@ class Laying {
   between(starts, e0, e, c0, c) {
     const asked = Math.max(0.05, starts[e] - starts[e0]);
     const played = Math.max(0.05, this.chords[c].at - this.chords[c0].at);
-    let cost = TIMED * Math.log(played / asked) ** 2 + (c - c0 - 1) * INSIDE;
-    for (let held = e0 + 1; held < e; held++)
-      cost += HELD_ON + STRANGE * this.strange(held, this.chords[c0].down);
-    return cost;
+    return TIMED * Math.log(played / asked) ** 2 + (c - c0 - 1) * INSIDE + this.held(e0 + 1, e, c0);
   }
 
   /**
@@ -147,7 +157,7 @@ class Laying {
     let [end, e, c] = [Infinity, -1, -1];
     best.forEach((row, e0) =>
       row.forEach(({ cost }, c0) => {
-        const whole = cost + (asked.length - 1 - e0) * 2 * HELD_ON + (chords.length - 1 - c0) * INSIDE;
+        const whole = cost + this.held(e0 + 1, asked.length, c0) + (chords.length - 1 - c0) * INSIDE;
         if (whole < end) [end, e, c] = [whole, e0, c0];
       }),
     );
@@ -164,10 +174,11 @@ class Laying {
    * @param {number} e
    * @param {number[]} places
    * @param {number[]} times
+   * @param {number} share of the sonority for which a note that began before must go on
    */
-  downAt(e, places, times) {
+  downAt(e, places, times, share) {
     const { start, end } = this.exercise.events[this.asked[e]];
-    const least = Math.min(OVERLAP, SHORT * (end - start));
+    const least = Math.min(OVERLAP, share * (end - start));
     const c = places[e];
     if (c < 0) return keysDown(this.notes, times[e], Math.min(0.05, least));
     const later = this.chords[c + 1];
@@ -216,7 +227,11 @@ function settingOf(exercise, played, faults) {
   const choices = new Map();
   laying.asked.forEach((n, e) => {
     if (times[e] < 0) return;
-    const keys = voiceKeys(exercise, n, laying.downAt(e, places, times), line);
+    const keys = voiceKeys(exercise, n, laying.downAt(e, places, times, SHORT), line);
+    // Where a key is lacking, one that was let go early may have been meant.
+    if (keys.every((each) => each.length < exercise.events[n].upper.length)) {
+      keys.push(...voiceKeys(exercise, n, laying.downAt(e, places, times, BRIEF), line));
+    }
     choices.set(
       n,
       keys.map((each) => spelledKeys(exercise, n, each)),
