@@ -26,7 +26,7 @@ HEADS = 16
 """So many settings of the first entries are drawn to find a countersubject in."""
 SUBJECTS = 3
 """So many countersubjects are tried, one after another, where a setting with one has a fault."""
-TRIED_WITH = 6
+TRIED_WITH = 4
 """So many settings with each of them are put to the check at most."""
 
 Faults = tuple[int, int]
