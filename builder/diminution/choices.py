@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -44,11 +45,7 @@ def _stretches(
     ends = {n.end for n in old} | {n.end for n in new} | {n.onset for n in old}
     starts = {n.onset for n in new}
     cuts = [n.onset for n in old if n.onset in starts]
-    inside = [
-        t
-        for t in ends
-        if not any(n.onset < t < n.end for n in new) and not any(n.onset < t < n.end for n in old)
-    ]
+    inside = [t for t in ends if not _across(old, t) and not _across(new, t)]
     last = max([n.end for n in old] + [n.end for n in new], default=Fraction(0))
     first = min([n.onset for n in old] + [n.onset for n in new], default=Fraction(0))
     edges = sorted({first, *cuts, *inside, *pins, last})
@@ -63,6 +60,12 @@ def _stretches(
         if before:
             found.append((a, b, before, after, next((n for n in old if n.onset == b), None)))
     return found
+
+
+def _across(notes: Sequence[Note], time: Fraction) -> bool:
+    """Whether a note sounds across a time."""
+    k = bisect_left(notes, time, key=lambda n: n.onset)
+    return k > 0 and notes[k - 1].end > time
 
 
 def _choice(

@@ -10,7 +10,7 @@ from builder.analysis import Entry
 from builder.diminution.draw import draw, frame
 from builder.diminution.harmony import natural
 from builder.diminution.search import Search, rests
-from builder.diminution.spots import Spot, Spots
+from builder.diminution.spots import Spot, Spots, Table
 from builder.diminution.statements import Sung
 from builder.diminution.weave import Change, Tone
 from builder.plan import Countersubject, Plan
@@ -160,25 +160,36 @@ class Joint(Spots):
             (Spots(search.weave, search.harmony, w, search.given, span), on - self.on, steps)
             for w, on, steps in windows[1:]
         ]
+        self.joint: dict[tuple[int, ...], Table] = {}
 
-    def at(
-        self, start: int, end: int, before: int, after: int, low: int, high: int, given: bool = False
-    ) -> dict[int, Spot]:
-        found = super().at(start, end, before, after, low, high, given)
-        if low == high:
-            return found
-        for spots, by, steps in self.views:
-            other = spots.at(start + by, end + by, before + by, after + by, low + steps, high + steps, given)
-            both = {}
-            for d, one in found.items():
-                two = other.get(d + steps)
-                if two is not None:
-                    both[d] = Spot(
-                        one.m,
-                        one.cost + two.cost,
-                        one.clash or two.clash,
-                        one.fall or two.fall,
-                        one.accented or two.accented,
-                    )
-            found = both
+    def at(self, start: int, end: int, before: int, after: int, given: bool = False) -> Table:
+        key = (start, end, before, after)
+        known = self.joint.get(key)
+        if known is None:
+            rows = [(super().at(start, end, before, after, given), 0)]
+            for spots, by, steps in self.views:
+                rows.append((spots.at(start + by, end + by, before + by, after + by, given), steps))
+            known = self.joint[key] = _Both(rows)
+        return known
+
+
+class _Both(Table):
+    """The spots of one line in several places, by its step in the first."""
+
+    def __init__(self, rows: list[tuple[Table, int]]) -> None:
+        self.rows = rows
+
+    def find(self, d: int) -> Spot | None:
+        found = self.rows[0][0][d]
+        for table, steps in self.rows[1:]:
+            other = table[d + steps]
+            if found is None or other is None:
+                return None
+            found = Spot(
+                found.m,
+                found.cost + other.cost,
+                found.clash or other.clash,
+                found.fall or other.fall,
+                found.accented or other.accented,
+            )
         return found

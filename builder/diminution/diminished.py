@@ -8,14 +8,14 @@ from collections.abc import Iterator, Sequence
 
 from builder.diminution import rhythm
 from builder.diminution.closes import Close, formulas
-from builder.diminution.draw import Style, draw, frame
+from builder.diminution.draw import Style, draw, frame, shifts
 from builder.diminution.florid import Florid
 from builder.diminution.harmony import natural
 from builder.diminution.lines import Lines
 from builder.diminution.search import Search, rests
 from builder.diminution.stillness import Still
 from builder.diminution.treatise import Words
-from builder.diminution.weave import Change, Tone, Weave
+from builder.diminution.weave import SILENT, Change, Tone, Weave
 
 STYLES = {
     2: Style(learned=0.7, repeat=2.0, leap=0.3, octave=2.0, turn=0.9, heat=0.5, keyboard=True),
@@ -32,7 +32,7 @@ STRONG = 0.08
 masses and madrigals, as counted in music21's corpus)."""
 STILLNESS = frozenset({"longest stillness % of piece (mean)"})
 """Not measured by the whole piece: the theme alone at its first entry is a third of a short one."""
-STILL = {2: 0.4, 3: 1.2}
+STILL = {2: 0.6, 3: 2.0}
 """What a quarter costs in which nothing moves."""
 AIMLESS, AIMS = 0.8, 0.03
 """What an aimless small note costs, beyond three in a hundred."""
@@ -42,6 +42,10 @@ CLAUSULAE = {"cantizans": 1.0, "tenorizans": 0.35, "altizans": 0.3, "bassizans":
 LATER, TRIES, FORMULA = 0.3, 12, 8.0
 """Chance that level 2 leaves a close to level 3; formulas tried at a close; what one is worth, so that it
 adds few warnings."""
+AGAIN, PLACES = 3, 4
+"""Figures that are tried again for one proposal, and in how many places each."""
+OTHER, OWN = (1, 2, 3, 4, 6, 8, 10, 12, 16), (1, 2, 4)
+"""Quarters after which, or before which, a figure comes again in another voice and in its own."""
 RUN = 6
 """Small notes of a passaggio, at least."""
 RUNS = (
@@ -87,7 +91,8 @@ class Worth:
         """Quarters in which nothing moves, beyond two at a time, from the first entry's end to the close."""
         onsets = self.florid.onsets
         inside = onsets[bisect_left(onsets, self.opening) : bisect_left(onsets, self.close)]
-        points = (self.opening, *inside, self.close)
+        # The listener has waited through the opening.
+        points = (self.opening - 2 * unit, *inside, self.close)
         return sum(max(0, b - a - 2 * unit) for a, b in itertools.pairwise(points)) / unit
 
 
@@ -150,7 +155,7 @@ class Diminished(Lines):
     def span(self) -> tuple[int, int, int] | None:
         weave, dice, unit = self.weave, self.dice, self.unit
         for _ in range(10):
-            v = dice.randrange(len(weave.voices))
+            v = self.voice()
             row = weave.tones[v]
             if len(row) < 3:
                 continue
@@ -160,6 +165,12 @@ class Diminished(Lines):
             if found:
                 return v, *found
         return None
+
+    def voice(self, but: int = -1) -> int:
+        """A voice, mostly one with few small notes."""
+        weave, half = self.weave, self.unit // 2
+        two = self.dice.choices([v for v in range(len(weave.voices)) if v != but], k=2)
+        return min(two, key=lambda v: sum(t.end - t.start <= half for t in weave.tones[v]))
 
     def stretch(self, v: int, start: int, end: int) -> tuple[int, int] | None:
         """From the note that sounds at a tick to the first note that begins at another or later."""
@@ -205,58 +216,79 @@ class Diminished(Lines):
         return self._again(other=False)
 
     def _again(self, other: bool) -> list[Change] | None:
-        weave, dice, unit = self.weave, self.dice, self.unit
-        w = dice.randrange(len(weave.voices))
-        row = weave.tones[w]
-        small = [k for k, t in enumerate(row) if t.end - t.start <= unit // 2]
-        if len(small) < 4:
+        for _ in range(AGAIN):
+            figure = self._figure()
+            if figure is None:
+                return None
+            w, tones = figure
+            for v, at in self._places(w, tones, other):
+                found = self._placed(w, tones, v, at)
+                if found:
+                    return [found]
+        return None
+
+    def _figure(self) -> tuple[int, list[Tone]] | None:
+        """A voice and four to eight of its notes that join, mostly small."""
+        weave, dice, half = self.weave, self.dice, self.unit // 2
+        for _ in range(AGAIN):
+            w = dice.randrange(len(weave.voices))
+            row = weave.tones[w]
+            small = [k for k, t in enumerate(row) if t.end - t.start <= half]
+            if len(small) < 4:
+                continue
+            i = dice.choice(small)
+            found = row[i : i + dice.choice((4, 4, 5, 6, 8))]
+            joined = all(a.end == b.start for a, b in itertools.pairwise(found))
+            if joined and len(found) > 3 and sum(t.end - t.start <= half for t in found) > 2:
+                return w, found
+        return None
+
+    def _places(self, w: int, figure: Sequence[Tone], other: bool) -> list[tuple[int, int]]:
+        """Where a figure of a voice may come again, in another or in itself: mostly where that sounds many of
+        its notes already, on some step."""
+        weave, unit = self.weave, self.unit
+        first = figure[0].start
+        length = figure[-1].start - first
+        notes = [(t.start - first, t.d) for t in figure]
+        v = self.voice(w) if other else w
+        found = [
+            (v, at)
+            for n in (OTHER if other else OWN)
+            for at in (first + n * unit, first - n * unit)
+            if at >= 0 and at + length < weave.size and self.given[at] != v and weave.d[v][at] != SILENT
+        ]
+        return self.likeliest(found, notes)[:PLACES]
+
+    def _placed(self, w: int, figure: Sequence[Tone], v: int, at: int) -> Change | None:
+        """A figure of a voice, set in another or the same at a tick, on the step where it goes best."""
+        weave = self.weave
+        first, last = figure[0], at + figure[-1].start - figure[0].start
+        stretch = self.stretch(v, at, last + self.unit // 2)
+        if stretch is None:
             return None
-        i = dice.choice(small)
-        n = dice.choice((4, 4, 5, 6, 8))
-        figure = row[i : i + n]
-        if len(figure) < 4 or any(a.end != b.start for a, b in itertools.pairwise(figure)):
-            return None
-        if sum(t.end - t.start <= unit // 2 for t in figure) < 3:
-            return None
-        voices = [v for v in range(len(weave.voices)) if (v != w) == other]
-        if not voices:
-            return None
-        v = dice.choice(voices)
-        by = (
-            dice.choice((2, 2, 4, 6, 6, 8, 8, 12, 16)) * unit
-            if other
-            else dice.choice((1, 2, 2, 4, 4)) * unit
-        )
-        at = figure[0].start + by * dice.choice((1, 1, 1, -1))
-        last = at + figure[-1].start - figure[0].start
-        if at < 0 or last >= weave.size or self.given[at] == v:
-            return None
-        found = self.stretch(v, at, last + unit // 2)
-        if found is None:
-            return None
-        start, end = found
-        placed = {at + t.start - figure[0].start: t for t in figure}
+        start, end = stretch
+        placed = {at + t.start - first.start: t for t in figure}
         kept = [x for x in self.kept(v, start, end) if x < at or x > last]
         onsets = sorted({start, *kept, *placed})
-        joined = frame(weave, v, start, end)
-        spots = self.search.spots(v, start, end)
         bound = self.still.bound(v, start, end, onsets)
         if bound is None or bound[0] != onsets:
             return None
-        here = next((t for t in weave.tones[v] if t.start <= at < t.end), row[0])
+        joined = frame(weave, v, start, end)
+        joined.likes = self.likes[v]
+        spots = self.search.spots(v, start, end)
+        here = next(t for t in weave.tones[v] if t.start <= at < t.end)
         best: tuple[float, list[Tone]] | None = None
-        for shift in range(here.d - figure[0].d - 4, here.d - figure[0].d + 5):
-            if not other and not shift:
-                continue
+        sung = {t: f.d for t, f in placed.items()}
+        around = range(here.d - first.d - 4, here.d - first.d + 5)
+        for shift in shifts(spots, onsets, end, joined, sung, (n for n in around if n or v != w)):
             must = {t: f.d + shift for t, f in placed.items()}
             if any(must.setdefault(t, d) != d for t, d in bound[1].items()):
                 continue
-            joined.must, joined.likes = must, self.likes[v]
-            joined.given = False
-            drawn = draw(spots, onsets, end, joined, self.style, dice)
+            joined.must = must
+            drawn = draw(spots, onsets, end, joined, self.style, self.dice)
             if drawn and (best is None or drawn[0] < best[0]):
                 best = drawn
-        return [Change(v, start, end, tuple(best[1]))] if best else None
+        return Change(v, start, end, tuple(best[1])) if best else None
 
     def restore(self) -> list[Change] | None:
         """A stretch is given back the notes of the level below."""

@@ -5,7 +5,8 @@ so that lines come about as often as their cost allows (perturb and maximise).""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import itertools
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import log
 from random import Random
@@ -34,6 +35,7 @@ LEGAL = frozenset(
 )
 """Moves of a voice: staff steps and semitones (Zarlino 1558, III; from memory)."""
 _MOVES = (0, 1, -1, 2, -2, 3, -3, 4, -4, 5, 7, -7)
+_FALL, _STEPS = (-1,), (1, -1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +105,7 @@ def draw(
     high = (max(x.d for x in (before, after) if x) if centre is not None else spots.high) + REACH
     bounds = [*onsets, end]
     if before is not None:
-        own = spots.at(before.start, before.end, before.start, onsets[0], before.d, before.d).get(before.d)
+        own = spots.at(before.start, before.end, before.start, onsets[0])[before.d]
         ways = [
             _Way(
                 0.0,
@@ -120,33 +122,36 @@ def draw(
     for i, start in enumerate(onsets):
         stop = bounds[i + 1]
         earlier = bounds[i - 1] if i else before.start if before else start
-        table = spots.at(start, stop, earlier, stop, low, high, joined.given)
-        if start in joined.must:
-            want = joined.must[start]
-            table = {d: s for d, s in table.items() if d == want}
-        if not table:
-            return None
-        noise = {d: -style.heat * _gumbel(dice) for d in table}
+        table = spots.at(start, stop, earlier, stop, joined.given)
+        want = joined.must.get(start)
+        noise: dict[int, float] = {}
         liked = joined.likes.get(start)
         struck = _struck(spots, start)
         length = (start - (bounds[i - 1] if i else before.start if before else start)) / unit
         costs = _costs(style, length)
         fresh: dict[tuple[int, int], _Way] = {}
         if not ways:
-            for d, s in table.items():
-                if s.clash:
+            for d in range(low, high + 1) if want is None else (want,):
+                s = table[d]
+                if s is None or s.clash:
                     continue
                 far = abs(d - after.d) * 0.2 if after else abs(d - (spots.low + spots.high) // 2) * 0.15
-                cost = s.cost + noise[d] + far - (liked[1] if liked and liked[0] == d else 0.0)
+                cost = (
+                    s.cost - style.heat * _gumbel(dice) + far - (liked[1] if liked and liked[0] == d else 0.0)
+                )
                 fresh[d, NO_MOVE] = _Way(cost, d, s.m, NO_MOVE, False, s.fall, False, None)
         size = (stop - start) / unit
         for way in ways:
-            ahead = _ahead(way, bounds, i, spots)
-            for move in _MOVES:
-                s2 = table.get(way.d + move)
+            moves: Sequence[int] = _FALL if way.fall else _STEPS if way.clash else _MOVES
+            if want is not None:
+                moves = (want - way.d,) if want - way.d in moves else ()
+            ahead = None
+            for move in moves:
+                d = way.d + move
+                s2 = table[d] if low <= d <= high else None
                 if s2 is None or (move, s2.m - way.m) not in LEGAL:
                     continue
-                if (way.fall and move != -1) or ((way.clash or s2.clash) and abs(move) != 1):
+                if s2.clash and abs(move) != 1:
                     continue
                 if way.accented and move != -1 and move != way.move:
                     continue
@@ -154,18 +159,59 @@ def draw(
                     continue
                 if struck and _parallel(way, move, s2.m, struck):
                     continue
-                cost = way.cost + s2.cost + noise[way.d + move] + _melody(way, move, length, style, costs)
+                ahead = ahead or _ahead(way, bounds, i, spots)
+                if d not in noise:
+                    noise[d] = -style.heat * _gumbel(dice)
+                cost = way.cost + s2.cost + noise[d] + _melody(way, move, length, style, costs)
                 cost += ahead.cost(move, size, length)
-                if liked and liked[0] == way.d + move:
+                if liked and liked[0] == d:
                     cost -= liked[1]
-                key = (way.d + move, move)
+                key = (d, move)
                 old = fresh.get(key)
                 if old is None or cost < old.cost:
-                    fresh[key] = _Way(cost, way.d + move, s2.m, move, s2.clash, s2.fall, s2.accented, way)
+                    fresh[key] = _Way(cost, d, s2.m, move, s2.clash, s2.fall, s2.accented, way)
         ways = sorted(fresh.values(), key=lambda x: (x.cost, x.d, x.move))[:BEAM]
         if not ways:
             return None
     return _closed(spots, bounds, ways, joined, style)
+
+
+def shifts(
+    spots: Spots,
+    onsets: Sequence[int],
+    end: int,
+    joined: Frame,
+    figure: Mapping[int, int],
+    among: Iterable[int],
+) -> list[int]:
+    """By how many steps a figure (tick -> staff step) may be moved so that each of its notes can be sung
+    where it stands and goes on to the next: what is worth drawing."""
+    alive: dict[int, Spot | None] = dict.fromkeys(among)
+    before, last = joined.before, 0
+    if before is not None and onsets[0] in figure:
+        alive = {n: None for n in alive if figure[onsets[0]] + n - before.d in _MOVES}
+    for i, (start, stop) in enumerate(itertools.pairwise((*onsets, end))):
+        if start not in figure:
+            alive = dict.fromkeys(alive)
+            continue
+        table = spots.at(
+            start, stop, onsets[i - 1] if i else before.start if before else start, stop, joined.given
+        )
+        d, fresh = figure[start], {}
+        for shift, old in alive.items():
+            new = table[d + shift]
+            if new is not None and (old is None or _goes(old, new, d - last)):
+                fresh[shift] = new
+        alive, last = fresh, d
+        if not alive:
+            return []
+    return list(alive)
+
+
+def _goes(old: Spot, new: Spot, move: int) -> bool:
+    if (move, new.m - old.m) not in LEGAL or (old.fall and move != -1):
+        return False
+    return abs(move) == 1 or not (old.clash or new.clash)
 
 
 def _closed(
@@ -179,7 +225,7 @@ def _closed(
             return None
         best = free[0].cost, free[0]
     else:
-        own = spots.at(after.start, after.end, bounds[-2], after.end, after.d, after.d).get(after.d)
+        own = spots.at(after.start, after.end, bounds[-2], after.end)[after.d]
         struck = _struck(spots, end)
         length = (end - bounds[-2]) / spots.weave.unit
         costs = _costs(style, length)
@@ -337,4 +383,4 @@ def _melody(way: _Way, move: int, length: float, style: Style, costs: Costs) -> 
     return cost
 
 
-__all__ = ["Frame", "Spot", "Style", "draw", "frame"]
+__all__ = ["Frame", "Spot", "Style", "draw", "frame", "shifts"]

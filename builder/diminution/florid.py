@@ -15,6 +15,8 @@ from builder.diminution.harmony import natural
 from builder.diminution.weave import SILENT, Tone, Weave
 from builder.music.consonance import clash
 
+OUTSIDE = 2.0
+"""What a measure costs for each half of its band by which it is outside, or nearly."""
 Cell = tuple[tuple[int, int, int], tuple[int, int, int]]
 
 
@@ -296,7 +298,8 @@ class Florid:
                 continue
             x = found[name]
             size = (high - middle if x > middle else middle - low) or 1.0
-            total += max(0.0, abs(x - middle) / size - 0.45) ** 1.5
+            far = abs(x - middle) / size
+            total += max(0.0, far - 0.45) ** 1.5 + OUTSIDE * max(0.0, far - 0.85)
         return total
 
 

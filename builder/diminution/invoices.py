@@ -16,6 +16,9 @@ from builder.source import Verset
 
 ROUNDS = 110
 """Proposals to a bar."""
+FIGURES, PLACES, ODD = 3, 4, 0.4
+"""Figures that are tried for one proposal, in how many places each, and how readily an odd number of quarters
+later."""
 
 
 def worth(weave: Weave, given: Sequence[int]) -> float:
@@ -84,7 +87,7 @@ class Voices(WithCountersubject):
 
     def take_up(self) -> list[Change] | None:
         """A figure that another voice has had is taken up, perhaps after a rest."""
-        for _ in range(5):
+        for _ in range(FIGURES):
             found = self._taken_up()
             if found:
                 return found
@@ -92,24 +95,31 @@ class Voices(WithCountersubject):
 
     def _taken_up(self) -> list[Change] | None:
         weave, dice, unit = self.weave, self.dice, self.unit
-        others = [w for w, row in enumerate(weave.tones) if len(row) > 4]
-        if not others:
-            return None
-        w = dice.choice(others)
+        w = dice.randrange(len(weave.voices))
         row = weave.tones[w]
+        if len(row) < 5:
+            return None
         i = dice.randrange(len(row) - 3)
-        n = dice.choice((4, 4, 5, 6, 7))
-        figure = row[i : i + n]
-        if len(figure) < 4 or any(a.end != b.start for a, b in itertools.pairwise(figure)):
+        tones = row[i : i + dice.choice((4, 4, 5, 6, 7))]
+        if any(a.end != b.start for a, b in itertools.pairwise(tones)):
             return None
-        voices = [v for v in range(len(weave.voices)) if v != w]
-        if not voices:
-            return None
-        v = dice.choice(voices)
-        step = 2 * unit if dice.random() < 0.7 else unit
-        at = figure[0].start + step * dice.randint(1, 16)
-        rest = dice.choice((0, 0, 2, 3, 4)) * unit
-        return self.stated(v, at, [(t.start - figure[0].start, t.d) for t in figure], rest)
+        figure = [(t.start - tones[0].start, t.d) for t in tones]
+        last = weave.size - figure[-1][0] - unit
+        places = [
+            (v, at)
+            for v in range(len(weave.voices))
+            if v != w
+            for n in range(1, 17)
+            if n % 2 == 0 or dice.random() < ODD
+            if weave.tones[v]
+            if weave.tones[v][0].start < (at := tones[0].start + n * unit) < last
+            if self.given[at] != v and self.still.none(v, at, at + 1)
+        ]
+        for v, at in self.likeliest(places, figure)[:PLACES]:
+            found = self.stated(v, at, figure, dice.choice((0, 0, 2, 3, 4)) * unit)
+            if found:
+                return found
+        return None
 
     def silence(self) -> list[Change] | None:
         """A voice rests, to come back with a figure; or a rest is filled."""

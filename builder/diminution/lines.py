@@ -4,7 +4,7 @@ search."""
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from builder.diminution.draw import Frame, Style, draw
 from builder.diminution.search import Search, cooling
@@ -12,6 +12,8 @@ from builder.diminution.stillness import Still
 from builder.diminution.treatise import Words
 from builder.diminution.weave import Change, Tone
 
+CHANCE = 0.5
+"""How far chance decides where a figure is tried first."""
 Likes = Mapping[int, tuple[int, float]]
 
 
@@ -57,6 +59,20 @@ class Lines:
         joined.must = {**joined.must, **must}
         found = draw(self.search.spots(v, start, end), ordered, end, joined, self.style, self.dice)
         return [Change(v, start, end, tuple(found[1]))] if found else None
+
+    def likeliest(
+        self, places: Iterable[tuple[int, int]], figure: Sequence[tuple[int, int]]
+    ) -> list[tuple[int, int]]:
+        """Places for a figure (ticks from its first note, staff steps), each a voice and a tick: mostly first
+        those where the voice sounds many of its notes already, on whatever step."""
+
+        def unlike(place: tuple[int, int]) -> float:
+            v, at = place
+            row = self.weave.d[v]
+            steps = [row[at + t] - d for t, d in figure]
+            return CHANCE * self.dice.random() - max(map(steps.count, steps)) / len(steps)
+
+        return sorted(places, key=unlike)
 
     def word(self) -> list[Change] | None:
         """A pattern of the tables on one note."""

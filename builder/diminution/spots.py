@@ -60,6 +60,46 @@ class Beside:
     """Reached or left by leap."""
 
 
+class Table(dict[int, "Spot | None"]):
+    """Spots by staff step; None where a note may not be sung. What is not in it yet is found when asked
+    for."""
+
+    def __missing__(self, d: int) -> Spot | None:
+        found = self[d] = self.find(d)
+        return found
+
+    def find(self, d: int) -> Spot | None:
+        raise NotImplementedError
+
+
+class _Own(Table):
+    """The spots of one voice in one place."""
+
+    def __init__(self, spots: Spots, start: int, end: int, before: int, after: int, given: bool) -> None:
+        weave, harmony = spots.weave, spots.harmony
+        w = weave.weight
+        weaker = w[start] < w[before]
+        then = w[after] if after < weave.size else w[start]
+        weak = bool(lighter(here=w[start], before=w[before], after=then))
+        short = end - start <= weave.unit
+        inside = [(t, spots.beside(t)) for t in spots.struck_inside(start, end)]
+        lacking = 0
+        for n in {n for t in (start, *(t for t, _ in inside)) if (n := harmony.number[t]) >= 0}:
+            lacking |= spots.lack(n)
+        after_w = w[after] if after < weave.size else 3
+        self.asked = start, end, spots.beside(start), inside, weaker, weak, short, after_w, lacking, given
+        self.alters = harmony.alter[start]
+        self.spots, self.low, self.high = spots, spots.low, spots.high
+
+    def find(self, d: int) -> Spot | None:
+        alter = self.alters[d % 7]
+        if alter is None or not self.low <= d <= self.high:
+            return None
+        if self.spots.other_way(*self.asked[:2], d % 7, 1 << (alter + 2)):
+            return None
+        return self.spots.judged(d, natural(d) + alter, *self.asked)
+
+
 class Spots:
     """The spots of one voice against the others as they stand now."""
 
@@ -71,8 +111,10 @@ class Spots:
         low, high = KEYBOARD[weave.voices[voice]]
         self.low, self.high = low.diatonic, high.diatonic
         self.moments: dict[int, list[Beside]] = {}
-        self.known: dict[tuple[int, ...], dict[int, Spot]] = {}
+        self.known: dict[tuple[int, ...], Table] = {}
         self.beside_span: list[tuple[int, int, int, int]] | None = None
+        self.marks = [0] * 7
+        """How each letter is sung around the span, as bits of its alterations."""
         self.lacking: dict[int, int] = {}
         self.raised = [max(0, weave.score.signature.alter(k)) for k in range(7)]
 
@@ -139,16 +181,15 @@ class Spots:
             self.lacking[number] = found
         return found
 
-    def near(self, start: int, end: int) -> list[int]:
-        """How each letter is sung within two quarters, as bits of its alterations; what is to be drawn anew
-        does not count."""
+    def other_way(self, start: int, end: int, letter: int, mark: int) -> bool:
+        """Whether a letter is sung with another alteration than `mark` (a bit) within two quarters; what is
+        to be drawn anew does not count."""
+        around = self.around()
+        if not self.marks[letter] & ~mark:
+            return False
         reach = NEAR * self.weave.unit
         low, high = start - reach, end + reach
-        found = [0] * 7
-        for t, stop, letter, mark in self.around():
-            if t < high and stop > low:
-                found[letter] |= mark
-        return found
+        return any(k == letter and m != mark and t < high and stop > low for t, stop, k, m in around)
 
     def around(self) -> list[tuple[int, int, int, int]]:
         """Notes near the span that are not to be drawn anew: their ticks, letter and alteration."""
@@ -162,48 +203,22 @@ class Spots:
                     t, stop, d, m = row[k]
                     k += 1
                     if not (v == self.voice and a <= t < b):
-                        found.append((t, stop, d % 7, 1 << (m - natural(d) + 2)))
+                        mark = 1 << (m - natural(d) + 2)
+                        self.marks[d % 7] |= mark
+                        found.append((t, stop, d % 7, mark))
             self.beside_span = found
         return self.beside_span
 
-    def at(
-        self, start: int, end: int, before: int, after: int, low: int, high: int, given: bool = False
-    ) -> dict[int, Spot]:
-        """The notes that may be sung from `start` to `end`, by staff step; `before` and `after` are the
-        onsets beside it."""
-        key = (start, end, before, after, low, high)
+    def at(self, start: int, end: int, before: int, after: int, given: bool = False) -> Table:
+        """The notes that may be sung from `start` to `end`, by staff step, each looked at when it is asked
+        for; `before` and `after` are the onsets beside it."""
+        key = (start, end, before, after)
         known = self.known.get(key)
-        if known is not None:
-            return known
-        weave, harmony = self.weave, self.harmony
-        w = weave.weight
-        weaker = w[start] < w[before]
-        then = w[after] if after < weave.size else w[start]
-        weak = bool(lighter(here=w[start], before=w[before], after=then))
-        short = end - start <= weave.unit
-        inside = [(t, self.beside(t)) for t in self.struck_inside(start, end)]
-        first = self.beside(start)
-        alters = harmony.alter[start]
-        near = self.near(start, end)
-        numbers = {n for t in (start, *(t for t, _ in inside)) if (n := harmony.number[t]) >= 0}
-        lacking = 0
-        for n in numbers:
-            lacking |= self.lack(n)
-        found = self.known[key] = {}
-        after_w = w[after] if after < weave.size else 3
-        for d in range(max(low, self.low), min(high, self.high) + 1):
-            alter = alters[d % 7]
-            if alter is None:
-                continue
-            if near[d % 7] & ~(1 << (alter + 2)):
-                continue
-            m = natural(d) + alter
-            spot = self._spot(d, m, start, end, first, inside, weaker, weak, short, after_w, lacking, given)
-            if spot is not None:
-                found[d] = spot
-        return found
+        if known is None:
+            known = self.known[key] = _Own(self, start, end, before, after, given)
+        return known
 
-    def _spot(
+    def judged(
         self,
         d: int,
         m: int,
@@ -218,6 +233,7 @@ class Spots:
         lacking: int,
         given: bool,
     ) -> Spot | None:
+        """One note in one place."""
         weave, harmony = self.weave, self.harmony
         raised = m - natural(d) > self.raised[d % 7]
         cost = THIRD_KIND if raised else 0.0

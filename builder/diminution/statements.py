@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from builder.analysis import Analysis
 from builder.diminution import rhythm
-from builder.diminution.draw import Style, draw, frame
+from builder.diminution.draw import Style, draw, frame, shifts
 from builder.diminution.habits import NO_MOVE
 from builder.diminution.lines import Lines
 from builder.diminution.search import Search
@@ -63,7 +63,8 @@ class Sung(Lines):
         spots = self.search.spots(v, begin, end)
         best: tuple[float, list[Tone]] | None = None
         here = own[k].d - figure[0][1]
-        for shift in range(here - 6, here + 7):
+        sung = {at + t: d for t, d in figure}
+        for shift in shifts(spots, onsets, end, joined, sung, range(here - 6, here + 7)):
             must = {at + t: d + shift for t, d in figure}
             if any(must.setdefault(t, d) != d for t, d in bound[1].items()):
                 continue

@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 from math import lcm
 
-from builder.music import Note, Pitch, Score, metrical_weight
+from builder.music import Bar, Metre, Note, Pitch, Score, metrical_weight
 
 SILENT = -1
 
@@ -131,5 +132,9 @@ def _stems(texture: Texture, voice: int, notes: Sequence[Note]) -> list[Stem]:
 
 def metrical_weights(score: Score, unit: int, size: int) -> list[int]:
     """The metrical weight of each tick."""
-    start = score.bars[0].onset
-    return [metrical_weight(score.bars, score.metre, start + Fraction(n, unit)) for n in range(size)]
+    return list(_weights(tuple(score.bars), score.metre, unit, size))
+
+
+@lru_cache(maxsize=8)
+def _weights(bars: tuple[Bar, ...], metre: Metre, unit: int, size: int) -> tuple[int, ...]:
+    return tuple(metrical_weight(bars, metre, bars[0].onset + Fraction(n, unit)) for n in range(size))
