@@ -27,6 +27,8 @@ ROUNDS = {2: 60, 3: 60}
 """Proposals to a bar."""
 DENSITY = {2: (1.15, 1.5), 3: (1.9, 2.5)}
 """Small notes a quarter, all voices together."""
+SHORT = 6
+"""Bars of a piece in which the number of small notes counts as much as in longer ones."""
 STRONG = 0.08
 """Share of the dissonances of small notes that stand no weaker than the note before (one in fourteen in
 masses and madrigals, as counted in music21's corpus)."""
@@ -78,7 +80,7 @@ class Worth:
         low, high = (x * self.density for x in DENSITY[self.level])
         density = florid.small * weave.unit / weave.size
         weight = 1.5 if self.density == 1 else 6.0
-        cost += weight * bars * max(0.0, low - density, density - high)
+        cost += weight * max(bars, SHORT) * max(0.0, low - density, density - high)
         first, _, last = florid.thirds
         cost += 3.0 * max(0.0, 2.2 - last / max(1, first))
         cost += 0.5 * bars * max(0.0, florid.nats - 1.5)
@@ -167,9 +169,10 @@ class Diminished(Lines):
         return None
 
     def voice(self, but: int = -1) -> int:
-        """A voice, mostly one with few small notes."""
+        """A voice, rather one with few small notes."""
         weave, half = self.weave, self.unit // 2
-        two = self.dice.choices([v for v in range(len(weave.voices)) if v != but], k=2)
+        many = self.dice.choice((1, 2))
+        two = self.dice.choices([v for v in range(len(weave.voices)) if v != but], k=many)
         return min(two, key=lambda v: sum(t.end - t.start <= half for t in weave.tones[v]))
 
     def stretch(self, v: int, start: int, end: int) -> tuple[int, int] | None:

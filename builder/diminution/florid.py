@@ -15,8 +15,9 @@ from builder.diminution.harmony import natural
 from builder.diminution.weave import SILENT, Tone, Weave
 from builder.music.consonance import clash
 
-OUTSIDE = 2.0
-"""What a measure costs for each half of its band by which it is outside, or nearly."""
+OUTSIDE, FAR = 2.0, 2.0
+"""What a measure costs for each half of its band by which it is outside, or nearly; beyond so many halves of
+its band it costs no more: in a short piece a note or two decide."""
 Cell = tuple[tuple[int, int, int], tuple[int, int, int]]
 
 
@@ -298,7 +299,7 @@ class Florid:
                 continue
             x = found[name]
             size = (high - middle if x > middle else middle - low) or 1.0
-            far = abs(x - middle) / size
+            far = min(abs(x - middle) / size, FAR)
             total += max(0.0, far - 0.45) ** 1.5 + OUTSIDE * max(0.0, far - 0.85)
         return total
 

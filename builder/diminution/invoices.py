@@ -30,8 +30,9 @@ def worth(weave: Weave, given: Sequence[int]) -> float:
 def judge(h: Heard, voices: int) -> float:
     cost = 1.8 * beyond(h.imitated, 0.52, 1.0, 0.1)
     cost += 0.7 * beyond(h.suspensions, 0.54, 0.9, 0.15)
-    if voices > 2:
-        cost += 1.0 * beyond(h.silent, 0.1, 0.13, 0.03)
+    # Where one of two voices rests, the other is alone.
+    silent = (0.1, 0.13) if voices > 2 else (0.0, 0.08)
+    cost += 1.0 * beyond(h.silent, *silent, 0.03)
     cost += 0.6 * beyond(h.with_given, 0.42, 0.56, 0.08)
     cost += 0.8 * beyond(h.density, 0.77, 0.9, 0.08)
     cost += 0.6 * beyond(h.repeated, 0.0, 0.09, 0.03)

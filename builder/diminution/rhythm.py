@@ -9,6 +9,10 @@ from random import Random
 from builder.diminution.habits import cells, ends
 from builder.diminution.weave import SILENT, Weave
 
+AFTER_A_QUARTER = 0.25
+"""How readily an eighth follows a quarter, against other notes (Palestrina, even files: one in a hundred
+pairs)."""
+
 
 def places(weave: Weave) -> list[int]:
     """Of each tick the eighth of four quarters in which it stands, counted from the bar line; in a bar of
@@ -47,6 +51,8 @@ def vocal(
                     others += 1
         chance = table[min(8, (t - found[-1]) // half), place[t], low, min(2, others)]
         odds = busy * chance / max(1e-9, 1 - chance)
+        if t - found[-1] == half and len(found) > 1 and found[-1] - found[-2] == weave.unit:
+            odds *= AFTER_A_QUARTER
         if dice.random() < odds / (1 + odds):
             found.append(t)
         t += half

@@ -16,8 +16,8 @@ from builder.diminution.gate import Gate, warnings, warns
 from builder.diminution.harmony import NEAR, Harmony
 from builder.diminution.hearing import Energy
 from builder.diminution.spots import Spots
-from builder.diminution.weave import SILENT, Change, Weave, changed
-from builder.music.consonance import consonant
+from builder.diminution.weave import SILENT, Change, Tone, Weave, changed
+from builder.music.consonance import clash, consonant
 
 TOGETHER = 8
 """Changes that are checked together."""
@@ -58,6 +58,7 @@ class Search:
         self.pending: list[_Pending] = []
         self.apart = 2 * weave.unit
         """Ticks within which a finding is due to a change."""
+        self.harsh = harsh(weave, 0, weave.size)
         self.gaps = {gap for v in range(len(weave.voices)) for gap in _gaps(weave, v, 0, weave.size)}
 
     def spots(self, voice: int, start: int, end: int) -> Spots:
@@ -79,7 +80,10 @@ class Search:
         weave = self.weave
         back = changed(weave, changes)
         if any(
-            self._two_ways(c) or not self._rests_well(c) or self.harmony.uncovered(weave, c.start, c.end)
+            self._two_ways(c)
+            or not self._rests_well(c)
+            or not harsh(weave, c.start, c.end) <= self.harsh
+            or self.harmony.uncovered(weave, c.start, c.end)
             for c in changes
         ):
             changed(weave, back)
@@ -186,6 +190,29 @@ class Search:
             for gap in _gaps(self.weave, v, change.start - unit, change.end + unit)
             if gap not in self.gaps
         )
+
+
+def harsh(weave: Weave, start: int, end: int) -> set[tuple[int, Tone]]:
+    """Notes that begin in a stretch, or beside it, in dissonance with the lowest note, reached and left by
+    leap or rest: their voices' numbers with them. A figure of the source may ask for one.
+
+    >>> from builder.counterpoint.rules.example import example
+    >>> weave = Weave(example("cantus B4/2 D5/2 B4/2\\ntenor G4/2 E4/2 G4/2"))
+    >>> [tone.start for _, tone in harsh(weave, 0, weave.size)]
+    [8]
+    """
+    found = set()
+    for v, row in enumerate(weave.tones):
+        for k in range(max(0, weave.place(v, start) - 1), min(len(row), weave.place(v, end) + 1)):
+            t, stop, d, m = row[k]
+            low, own = min((ms[t], ds[t]) for ms, ds in zip(weave.m, weave.d) if ms[t] != SILENT)
+            if m == low or not clash(d, m, own, low, low):
+                continue
+            came = k and row[k - 1].end == t and abs(row[k - 1].d - d) <= 1
+            goes = k + 1 < len(row) and row[k + 1].start == stop and abs(row[k + 1].d - d) <= 1
+            if not (came or goes):
+                found.add((v, row[k]))
+    return found
 
 
 def _agrees(weave: Weave, voice: int, time: int) -> bool:
