@@ -200,7 +200,8 @@ def shifts(
         table = spots.at(
             start, stop, onsets[i - 1] if i else before.start if before else start, stop, joined.given
         )
-        d, fresh = figure[start], {}
+        d = figure[start]
+        fresh: dict[int, Spot | None] = {}
         for shift, old in alive.items():
             new = table[d + shift]
             if new is not None and (old is None or _goes(old, new, d - last)):
