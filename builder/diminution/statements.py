@@ -53,7 +53,7 @@ class Sung(Lines):
         if end - last > 2 * unit:
             onsets += self.rhythm(v, last + unit, end)
         bound = self.still.bound(v, at, end, onsets)
-        if bound is None or len(bound[0]) != len(onsets):
+        if bound is None or bound[0] != sorted({at, *onsets}):
             return None
         joined = frame(weave, v, begin, end)
         if rest:
