@@ -154,7 +154,8 @@ def _written(setting: Setting, version: Version, score: Score) -> list[tuple[str
         return [("", keyboard_mei(score, figured=True, full=_full(setting, score)))]
     modern = replace(verset, given=tuple(replace(g, clef=_MODERN[g.voice]) for g in verset.given))
     both = [("original", given_mei(verset, score, signed=True)), ("modern", given_mei(modern, score))]
-    return both if modern != verset else [("", both[0][1])]
+    # In this stretch the original clefs may be the modern ones.
+    return both if given_mei(verset, score) != both[1][1] else [("", both[0][1])]
 
 
 def _names(setting: Setting, stretch: Stretch, words: Texts) -> dict[str, str]:
