@@ -14,6 +14,7 @@ import argparse
 import json
 import re
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from dataclasses import asdict
@@ -112,7 +113,7 @@ def _meet(a: Box, b: Box, air: float = 12.0) -> bool:
 
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    asked.add_argument("--keep", type=Path, default=Path("/tmp/odd-versets"))
+    asked.add_argument("--keep", type=Path, default=Path(tempfile.gettempdir()) / "odd-versets")
     asked.add_argument("--paper", default="a4")
     options = asked.parse_args()
     options.keep.mkdir(parents=True, exist_ok=True)
