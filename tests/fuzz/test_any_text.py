@@ -162,10 +162,13 @@ def _pages(line: str, n: int) -> None:
 
 def _print(printed, line: str, n: int) -> None:
     told, pictures = printed
-    critical = [{"title": "Readings", "lines": [line, line]}]
+    readings = [{"n": 1, "text": line}]
+    critical = [{"title": "Readings", "lines": [line, line], "readings": readings}]
     piece = told | {
         "title": line,
         "critical": critical,
+        "origin": [line],
+        "signed": False,
         "intro": [{"t": "p", "c": [line, {"t": "em", "c": [line]}]}],
     }
     data = document(line, paper("a4"), Imprint("en", (line,), line, line, line), [piece])
