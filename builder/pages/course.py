@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections import ChainMap
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -47,7 +46,6 @@ from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, as_played
 from builder.setting.text_warnings import unprinted
 from builder.source import Verset, page_front
-from builder.source.pictures import beside, pictures_of
 
 _BOOK = "book"
 _RELEASE = "release"
@@ -285,10 +283,8 @@ class _Builder:
         bound = self._bound if self.options.pdf and self.read.asking(_BOOK) else None
         path = self.read.source(uri)
         text = path.read_bytes().hex() if uri in self.read.encoded else self.read.texts[uri]
-        seen = [] if uri in self.read.encoded else [beside(path, file) for file in pictures_of(text)]
-        pictures = [hashlib.sha256(each.read_bytes()).hexdigest() for each in seen if each.is_file()]
-        heard = digests(text, path.parent)
-        key = self.store.key(text, repr(making), repr(bound), *pictures, *heard)
+        named = () if uri in self.read.encoded else digests(text, path.parent)
+        key = self.store.key(text, repr(making), repr(bound), *named)
         return LessonJob(key, path, making, bound)
 
     @property

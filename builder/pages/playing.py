@@ -13,11 +13,11 @@ from typing import Any
 
 from builder.language.markup import Marked
 from builder.language.texts import Texts
-from builder.music import Version
 from builder.pages.lesson import ROOT
 from builder.setting.setting import Setting
 from builder.sound.alignment import Alignment, align, read_sound
-from builder.source.playing import SOUND, Playing
+from builder.source.pictures import files_of
+from builder.source.playing import Playing
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,11 +27,6 @@ class Played:
     playing: Playing
     uri: str
     alignment: Alignment
-
-    @property
-    def version(self) -> Version:
-        """The version whose notes it follows, or in whose bars one improvised."""
-        return Version.PLAIN if self.playing.of == "improvisation" else Version(self.playing.of)
 
     def title(self, w: Texts) -> str:
         """What a list calls it."""
@@ -46,8 +41,7 @@ def recordings_of(setting: Setting, folder: Path, uri: str) -> tuple[Played, ...
     found = []
     for playing in setting.verset.playing:
         sound = read_sound(folder / playing.heard)
-        version = Version.PLAIN if playing.of == "improvisation" else Version(playing.of)
-        alignment = align(sound, setting.performance(version), tuple(_fixed(setting, playing)))
+        alignment = align(sound, setting.performance(playing.version), tuple(_fixed(setting, playing)))
         found.append(Played(playing, posixpath.join(posixpath.dirname(uri), playing.file), alignment))
     return tuple(found)
 
@@ -67,7 +61,7 @@ def play_data(played: Played, key: str, w: Texts) -> Mapping[str, Any]:
     return {
         "key": key,
         "name": played.title(w),
-        "of": str(played.version),
+        "of": str(played.playing.version),
         "away": True if played.playing.of == "improvisation" else list(played.alignment.departures),
         "picture": played.playing.is_picture,
         "source": ROOT + played.uri,
@@ -93,6 +87,6 @@ def told(setting: Setting, played: Played, w: Texts) -> Mapping[str, Any]:
 
 
 def digests(text: str, folder: Path) -> tuple[str, ...]:
-    """What tells the recordings that a source may name from others, for the key of its lesson."""
-    files = sorted(path for path in folder.rglob("*") if path.suffix.lower() in SOUND and path.name in text)
-    return tuple(hashlib.sha256(path.read_bytes()).hexdigest() for path in files)
+    """What tells the pictures and recordings that a source names from others, for the key of its lesson."""
+    files = (folder / name for name in files_of(text))
+    return tuple(hashlib.sha256(path.read_bytes()).hexdigest() for path in files if path.is_file())

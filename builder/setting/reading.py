@@ -101,7 +101,7 @@ def _unknown_names(verset: Verset, path: Path, own: Mapping[str, str]) -> Iterat
             yield error("", found, expected, span.line, span.column)
     for playing in verset.playing:
         for name in filter(None, (playing.file, playing.sound)):
-            if not (path.parent / name).is_file():
+            if not beside(path, name).is_file():
                 at = playing.span
                 yield error(
                     name, f"no file {shorten(name)}", "a recording beside the source", at.line, at.column

@@ -1,4 +1,4 @@
-"""The size of a picture, from its first bytes.
+"""The files beside a source that it names, and the size of a picture, from its first bytes.
 
 Sources (published): Portable Network Graphics (ISO/IEC 15948), chunk IHDR; JPEG (ISO/IEC 10918-1), frame
 headers SOF0 to SOF15.
@@ -17,7 +17,7 @@ from builder.source.page import front_matter, lines_of
 
 _PNG = b"\x89PNG\r\n\x1a\n"
 _NO_FRAME = (0xC4, 0xC8, 0xCC)
-_FILE = re.compile(r"[^\\:?#%]+\.(?:png|jpe?g)", re.IGNORECASE)
+_FILE = re.compile(r"[^\\:?#%]+\.(?:png|jpe?g|mp3|flac|ogg|wav)", re.IGNORECASE)
 
 
 def size(data: bytes) -> tuple[int, int] | None:
@@ -48,11 +48,11 @@ def kind(data: bytes) -> str:
     return "image/png" if data[:8] == _PNG else "image/jpeg"
 
 
-def pictures_of(text: str) -> Iterator[str]:
-    """The files that a source names as pictures, whatever else is right or wrong with it.
+def files_of(text: str) -> Iterator[str]:
+    """The pictures and recordings that a source names, whatever else is right or wrong with it.
 
     >>> source = "---\\nverset: {witnesses: [{pictures: [{file: a.png}, {file: a.txt}]}]}\\n---\\n"
-    >>> list(pictures_of(source))
+    >>> list(files_of(source))
     ['a.png']
     """
     lines = lines_of(text)
@@ -71,11 +71,15 @@ def _files(node: yaml.Node) -> Iterator[str]:
             yield from _files(each)
     elif isinstance(node, yaml.MappingNode):
         for key, value in node.value:
-            if key.value == "file" and isinstance(value, yaml.ScalarNode) and _FILE.fullmatch(value.value):
+            if (
+                key.value in ("file", "sound")
+                and isinstance(value, yaml.ScalarNode)
+                and _FILE.fullmatch(value.value)
+            ):
                 yield value.value
             yield from _files(value)
 
 
 def beside(source: str | Path, file: str) -> Path:
-    """Where a picture lies that a source names."""
+    """Where a file lies that a source names."""
     return Path(source).parent / file

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
+from builder.music import Version
 from builder.source.errors import Faults, listing, nearest, shorten
 from builder.source.items import Item
 from builder.source.span import NOWHERE, Span
@@ -52,6 +53,11 @@ class Playing:
     def heard(self) -> str:
         """The file whose sound is read."""
         return self.sound or self.file
+
+    @property
+    def version(self) -> Version:
+        """The version whose notes it has, or in whose bars one improvised."""
+        return Version.PLAIN if self.of == "improvisation" else Version(self.of)
 
     @property
     def is_picture(self) -> bool:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from builder.edition.imprint import UNSIGNED, Imprint
-from builder.edition.pdf.paper import GAP, TITLE, fits, laid_out, paper
-from builder.edition.pdf.sheet import Pictures, document, told_verset
+from builder.edition.pdf.paper import paper
+from builder.edition.pdf.student import sheet_to_write_in
 from builder.edition.pdf.systems import systems
-from builder.edition.pdf.typeset import typeset
 from builder.engraving.openscore import clefs_of, open_mei
 from builder.language.texts import edition_texts
 from builder.music import VOICES, Clef, Version
@@ -52,7 +51,7 @@ class Blank:
 
 def homework(
     setting: Setting,
-    blanks: Iterable[Blank],
+    blanks: Sequence[Blank],
     *,
     version: Version = Version.PLAIN,
     clefs: Mapping[str, Clef] | None = None,
@@ -77,29 +76,14 @@ def homework(
         )
     mei = open_mei(score, {**clefs_of(setting.verset), **(clefs or {})}, figured=True)
     voices = [part.voice for part in score.parts]
-    sheets = []
-    for answers in (False, True):
-        page, pictures, w = paper(paper_name), Pictures(), edition_texts(imprint.lang)
-        music = mei if answers else with_blanks(mei, voices, left)
+    page, w = paper(paper_name), edition_texts(imprint.lang)
+
+    def sheet(music: str, kind: str) -> bytes:
         drawn = systems(music, width=page.column, space=page.space, apart=10, room=_ROOM)
-        told = told_verset(setting, page, pictures, (), w) | {"gap": 2 * GAP}
-        head = w("label.answers") if answers else w("label.homework")
-        told["facts"] = [head, w.version(version), *told["facts"][:1], *told["facts"][2:]]
-        name = "1-homework"
-        pictures.add(name, drawn)
-        told["versions"] = [
-            {
-                "heading": "",
-                "note": "",
-                "alt": w("alt.answers" if answers else "alt.homework"),
-                "keep": fits(drawn, page, 2 * GAP, TITLE),
-                "pages": 1,
-                "systems": laid_out(drawn, page, 1, name, w, gap=2 * GAP, head=TITLE),
-            }
-        ]
-        data = document(setting.verset.title, page, imprint, [told], w("description.student"))
-        sheets.append(typeset("sheet.typ", data, pictures.files))
-    return sheets[0], sheets[1]
+        heads = w(f"label.{kind}"), w.version(version)
+        return sheet_to_write_in(setting, drawn, page, kind, imprint, *heads)
+
+    return sheet(with_blanks(mei, voices, left), "homework"), sheet(mei, "answers")
 
 
 def has_line(setting: Setting, voice: str, bar: int) -> bool:

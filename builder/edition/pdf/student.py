@@ -6,9 +6,9 @@ import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 
 from builder.edition.imprint import UNSIGNED, Imprint
-from builder.edition.pdf.paper import GAP, TITLE, fits, laid_out, paper
+from builder.edition.pdf.paper import GAP, TITLE, Paper, fits, laid_out, paper
 from builder.edition.pdf.sheet import Pictures, document, told_verset
-from builder.edition.pdf.systems import systems
+from builder.edition.pdf.systems import System, systems
 from builder.edition.pdf.typeset import typeset
 from builder.engraving.given import given_mei
 from builder.engraving.openscore import clefs_of
@@ -33,26 +33,36 @@ def student_sheet(
     `staves` are their clefs; without them each voice but the lowest has a stave in the clef in which
     it enters.
     """
-    page, pictures, w = paper(paper_name), Pictures(), edition_texts(imprint.lang)
-    verset = setting.verset
+    page, verset = paper(paper_name), setting.verset
     clefs = clefs_of(verset)
     empty = [clefs[v] for v in verset.voices[:-1]] if staves is None else list(staves)
     mei = with_empty_staves(given_mei(verset, setting.scores[Version.GIVEN]), empty)
     drawn = systems(mei, width=page.column, space=page.space, apart=10, room=_ROOM)
+    return sheet_to_write_in(setting, drawn, page, "student", imprint)
+
+
+def sheet_to_write_in(
+    setting: Setting, drawn: tuple[System, ...], page: Paper, kind: str, imprint: Imprint, *heads: str
+) -> bytes:
+    """Typeset systems with room between them, under the verset's title and facts; `heads` go before these, in
+    the place of the second. `kind` names the words for who cannot see the music."""
+    pictures, w = Pictures(), edition_texts(imprint.lang)
     told = told_verset(setting, page, pictures, (), w) | {"gap": 2 * GAP}
-    name = "1-student"
+    if heads:
+        told["facts"] = [*heads, *told["facts"][:1], *told["facts"][2:]]
+    name = f"1-{kind}"
     pictures.add(name, drawn)
     told["versions"] = [
         {
             "heading": "",
             "note": "",
-            "alt": w("alt.student"),
+            "alt": w(f"alt.{kind}"),
             "keep": fits(drawn, page, 2 * GAP, TITLE),
             "pages": 1,
             "systems": laid_out(drawn, page, 1, name, w, gap=2 * GAP, head=TITLE),
         }
     ]
-    data = document(verset.title, page, imprint, [told], w("description.student"))
+    data = document(setting.verset.title, page, imprint, [told], w("description.student"))
     return typeset("sheet.typ", data, pictures.files)
 
 
