@@ -26,8 +26,8 @@ from builder.counterpoint.rules.tables import (
     motion_class,
 )
 from builder.counterpoint.search.costs import LEAP_PRICE, Parts, Prices, Weights
+from builder.counterpoint.search.shape import Shape
 from builder.counterpoint.search.steps import Conditions, Joint, Meeting, Steps
-from builder.counterpoint.search.voicing import Shape
 
 NEUTRAL, HELD, SKIPPED_UP, SKIPPED_DOWN, LEAPT_UP, LEAPT_DOWN = range(6)
 KINDS = 6

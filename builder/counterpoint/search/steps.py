@@ -23,7 +23,8 @@ from builder.counterpoint.rules.tables import (
     motion_class,
     pitch_code,
 )
-from builder.counterpoint.search.voicing import Shape, Voicings
+from builder.counterpoint.search.shape import Shape
+from builder.counterpoint.search.voicing import Voicings
 from builder.music import VOICES, Pitch
 
 

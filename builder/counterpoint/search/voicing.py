@@ -16,26 +16,10 @@ from builder.counterpoint.rules.keyboard import hand_spans
 from builder.counterpoint.rules.tables import HARSH, interval, look, pitch_code
 from builder.counterpoint.search import standing_rules
 from builder.counterpoint.search.costs import Parts, Weights
+from builder.counterpoint.search.shape import Shape
 from builder.counterpoint.search.voicing_costs import Stand, occurrences
 from builder.music import KEYBOARD, VOICES, Pitch
 from builder.music.keyboard import HIGHEST_KEY, TENTH
-
-
-@dataclass(frozen=True, slots=True)
-class Shape:
-    """What the voicings of an event depend on; equal shapes share their voicings."""
-
-    bass: Pitch
-    voice: str
-    upper: tuple[str, ...]
-    variants: tuple[Variant, ...]
-    opening: bool = False
-    closing: bool = False
-    cadence: bool = False
-    strong: bool = True
-    pins: tuple[tuple[str, Pitch], ...] = ()
-    loose: int = 0
-    """0: all rules on; 1: voices may stand further apart, or leave their compass; 2: a tone may lack."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from builder.counterpoint.figured_bass.sonority import Variant
 from builder.counterpoint.rules.context import Array
+from builder.counterpoint.search.shape import Shape
 from builder.music import VOICES, WRITTEN
 from builder.music.keyboard import NINTH
-
-if TYPE_CHECKING:
-    from builder.counterpoint.search.voicing import Shape
 
 THIRD = 2
 """Staff steps of a third."""

@@ -107,7 +107,8 @@ from builder.counterpoint.search.arcs import broken
 from builder.counterpoint.search.costs import Weights
 from builder.counterpoint.search.step_costs import named
 from builder.counterpoint.search.steps import Conditions, Joint, Meeting, Steps
-from builder.counterpoint.search.voicing import Shape, voicings
+from builder.counterpoint.search.shape import Shape
+from builder.counterpoint.search.voicing import voicings
 from builder.music import FigureSign, Pitch, Signature
 
 new = NEW

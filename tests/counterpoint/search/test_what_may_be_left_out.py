@@ -6,7 +6,8 @@ from builder.analysis import analyse
 from builder.counterpoint import realise
 from builder.counterpoint.figured_bass.sonority import read_figure
 from builder.counterpoint.search.costs import Weights
-from builder.counterpoint.search.voicing import Shape, voicings
+from builder.counterpoint.search.shape import Shape
+from builder.counterpoint.search.voicing import voicings
 from builder.music import FigureSign, Pitch, Signature
 from builder.source import SourceErrors, parse
 
