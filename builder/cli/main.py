@@ -26,7 +26,16 @@ def parser() -> argparse.ArgumentParser:
         description="Check a verset source, make the files of its edition, start a course, release it.",
     )
     calls = top.add_subparsers(dest="call", required=True, metavar="WHAT")
+    _verset_calls(calls)
+    _course_calls(calls)
+    return top
 
+
+_Calls = argparse._SubParsersAction  # the standard library gives it no public name
+
+
+def _verset_calls(calls: _Calls[argparse.ArgumentParser]) -> None:
+    """Calls on the source of a verset."""
     check = calls.add_parser("check", help="read, analyse, realise and judge sources; print a report")
     check.add_argument(
         "sources", nargs="+", type=Path, metavar="FILE", help="a verset source, or a score in MusicXML"
@@ -71,6 +80,9 @@ def parser() -> argparse.ArgumentParser:
     pitches.add_argument("source", type=Path, metavar="FILE", help="a verset source")
     pitches.set_defaults(run=lambda a: commands.pitches(a.source))
 
+
+def _course_calls(calls: _Calls[argparse.ArgumentParser]) -> None:
+    """Calls on a whole course."""
     new = calls.add_parser("new", help="start a course in a new or empty folder")
     new.add_argument("folder", type=Path, metavar="FOLDER")
     new.set_defaults(run=lambda a: commands.new(a.folder))
@@ -103,7 +115,6 @@ def parser() -> argparse.ArgumentParser:
         "--since", type=Path, metavar="ARCHIVE", help="the last release, for the list of changes"
     )
     release.set_defaults(run=_release)
-    return top
 
 
 def _interval(text: str) -> str:

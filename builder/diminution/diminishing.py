@@ -14,6 +14,7 @@ from builder.diminution.choices import choices
 from builder.diminution.closes import closes
 from builder.diminution.gate import Gate
 from builder.diminution.harmony import harmony
+from builder.diminution.hearing import Energy
 from builder.diminution.pattern import Pattern
 from builder.diminution.pinned import pinned
 from builder.diminution.reasons import Reasons
@@ -104,29 +105,13 @@ def diminutions(
     """
     seed = verset.settings.seed if seed is None else seed
     table = patterns() if tables is None else tuple(tables)
-    plain = realisation.score
-    hand = pinned(verset, plain, table)
-    weave = _laid(plain, hand)
-    gate = Gate(verset, analysis, realisation, tuning)
-    asked = harmony(weave, gate.judge.cut)
-    given = given_voices(weave, verset)
-    suspended = held(weave)
-    pins = [(c.voice, c.onset, c.onset + c.duration) for c in hand]
+    ground = _Ground(verset, analysis, realisation, table, tuning)
+    plans = [ground.begun(Random(f"{verset.name} {seed} {n} plan")) for n in range(PLANS)]
+    _, voices, plan = min(plans, key=lambda x: x[0])
+    weave = voices.weave
+    suspended = held(ground.laid())
     opening = weave.tick(analysis.entries[0].end) if analysis.entries else 0
     ends = [weave.tick(c.onset) for c in analysis.cadences]
-    begun: list[tuple[float, invoices.Voices, Plan]] = []
-    for n in range(PLANS):
-        dice = Random(f"{verset.name} {seed} {n} plan")
-        own = _laid(plain, hand)
-        own.cut(_close(own))
-        search = Search(own, asked, gate, given, lambda w: invoices.worth(w, given), dice)
-        still = still_in_voices(own, analysis, given, pins)
-        voices = invoices.Voices(search, analysis, still, Words(table, 1, Fraction(1, 2)))
-        plan = voices.carry_out(make_plan(verset, analysis, realisation, dice), verset)
-        cost = search.now + search.price * search.warned - len(plan.statements)
-        begun.append((cost, voices, plan))
-    _, voices, plan = min(begun, key=lambda x: x[0])
-    weave = voices.weave
     found: dict[int, Diminution] = {}
     for level in range(1, up_to + 1):
         dice = Random(f"{verset.name} {seed} {level}")
@@ -137,25 +122,66 @@ def diminutions(
         else:
             below = diminished.noted(weave)
             if level == 2:
+                given, pins = ground.given, ground.pins
                 still = still_in_diminution(weave, analysis, given, pins, given_line, suspended)
                 ways = closes(weave, analysis, given, kept(weave, analysis, pins), given_line)
-            search = Search(
-                weave,
-                asked,
-                gate,
-                given,
-                diminished.Worth(weave, level, verset.settings.density or 1.0, opening),
-                dice,
-            )
+            worth = diminished.Worth(weave, level, verset.settings.density or 1.0, opening)
+            search = ground.search(weave, worth, dice)
             words = Words(table, level, Fraction(1, 4))
             diminished.Diminished(search, still, level, below, ways, words, ends).run()
-        score = with_editorial(weave.scored(), plain, hand)
-        reasons = Reasons(verset, score, plan)
-        graced = tuple(reasons.given(c) for c in choices(plain, score, hand, table))
-        found[level] = Diminution(
-            score, level, seed, graced, gate.whole(weave).findings, round(search.now + search.warned, 3), plan
-        )
+        found[level] = ground.result(search, level, seed, plan)
     return found
+
+
+class _Ground:
+    """What all levels of a verset are made from: the plain setting with what is set by hand, what its figures
+    ask for, and the check that lets changes through."""
+
+    def __init__(
+        self,
+        verset: Verset,
+        analysis: Analysis,
+        realisation: Realisation,
+        table: Sequence[Pattern],
+        tuning: Tuning,
+    ) -> None:
+        self.verset, self.analysis, self.realisation, self.table = verset, analysis, realisation, table
+        self.hand = pinned(verset, realisation.score, table)
+        self.pins = [(c.voice, c.onset, c.onset + c.duration) for c in self.hand]
+        self.gate = Gate(verset, analysis, realisation, tuning)
+        weave = self.laid()
+        self.asked = harmony(weave, self.gate.judge.cut)
+        self.given = given_voices(weave, verset)
+
+    def laid(self) -> Weave:
+        """The plain voices with the notes set by hand."""
+        weave = Weave(self.realisation.score)
+        for choice in self.hand:
+            _lay(weave, choice)
+        return weave
+
+    def search(self, weave: Weave, worth: Energy, dice: Random) -> Search:
+        return Search(weave, self.asked, self.gate, self.given, worth, dice)
+
+    def begun(self, dice: Random) -> tuple[float, invoices.Voices, Plan]:
+        """A plan carried out in voices of its own, and what these cost."""
+        weave = self.laid()
+        weave.cut(_close(weave))
+        search = self.search(weave, lambda w: invoices.worth(w, self.given), dice)
+        still = still_in_voices(weave, self.analysis, self.given, self.pins)
+        voices = invoices.Voices(search, self.analysis, still, Words(self.table, 1, Fraction(1, 2)))
+        plan = make_plan(self.verset, self.analysis, self.realisation, dice)
+        plan = voices.carry_out(plan, self.verset)
+        return search.now + search.price * search.warned - len(plan.statements), voices, plan
+
+    def result(self, search: Search, level: int, seed: int, plan: Plan) -> Diminution:
+        """The voices as a search has left them, with each pattern found in them and why it is there."""
+        plain = self.realisation.score
+        score = with_editorial(search.weave.scored(), plain, self.hand)
+        reasons = Reasons(self.verset, score, plan)
+        graced = tuple(reasons.given(c) for c in choices(plain, score, self.hand, self.table))
+        findings, cost = self.gate.whole(search.weave).findings, round(search.now + search.warned, 3)
+        return Diminution(score, level, seed, graced, findings, cost, plan)
 
 
 def skeleton(diminution: Diminution) -> Score:
@@ -195,13 +221,6 @@ def with_editorial(score: Score, plain: Score, hand: Sequence[Choice]) -> Score:
         ]
         parts.append(Part(part.voice, tuple(notes)))
     return replace(score, parts=tuple(parts))
-
-
-def _laid(plain: Score, hand: Sequence[Choice]) -> Weave:
-    weave = Weave(plain)
-    for choice in hand:
-        _lay(weave, choice)
-    return weave
 
 
 def _close(weave: Weave) -> int:

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from builder.diminution.habits import NO_MOVE, Costs, played, sung
 from builder.diminution.harmony import NEAR, natural
-from builder.diminution.spots import Beside, Spot, Spots, tone_at
+from builder.diminution.spots import Beside, Spot, Spots, Table, tone_at
 from builder.diminution.weave import Tone, Weave
 
 BEAM = 6
@@ -100,83 +100,128 @@ def draw(
 ) -> tuple[float, list[Tone]] | None:
     """A line with these onsets that ends with `end`, and its cost without the noise; None when there is
     none."""
-    weave = spots.weave
-    before, after = joined.before, joined.after
-    centre = before.d if before else after.d if after else None
-    ways: list[_Way] = []
-    low = (min(x.d for x in (before, after) if x) if centre is not None else spots.low) - REACH
-    high = (max(x.d for x in (before, after) if x) if centre is not None else spots.high) + REACH
     bounds = [*onsets, end]
-    if before is not None:
-        own = spots.at(before.start, before.end, before.start, onsets[0])[before.d]
-        ways = [
-            _Way(
-                0.0,
-                before.d,
-                before.m,
-                joined.move,
-                bool(own and own.clash),
-                bool(own and own.fall),
-                False,
-                None,
-            )
-        ]
-    unit = weave.unit
-    for i, start in enumerate(onsets):
-        stop = bounds[i + 1]
-        earlier = bounds[i - 1] if i else before.start if before else start
-        table = spots.at(start, stop, earlier, stop, joined.given)
-        want = joined.must.get(start)
-        noise: dict[int, float] = {}
-        liked = joined.likes.get(start)
-        struck = _struck(spots, start)
-        length = (start - (bounds[i - 1] if i else before.start if before else start)) / unit
-        costs = _costs(style, length)
-        fresh: dict[tuple[int, int], _Way] = {}
-        if not ways:
-            for d in range(low, high + 1) if want is None else (want,):
-                s = table[d]
-                if s is None or s.clash:
-                    continue
-                far = abs(d - after.d) * 0.2 if after else abs(d - (spots.low + spots.high) // 2) * 0.15
-                cost = (
-                    s.cost - style.heat * _gumbel(dice) + far - (liked[1] if liked and liked[0] == d else 0.0)
-                )
-                fresh[d, NO_MOVE] = _Way(cost, d, s.m, NO_MOVE, False, s.fall, False, None)
-        size = (stop - start) / unit
-        for way in ways:
-            moves: Sequence[int] = _FALL if way.fall else _STEPS if way.clash else _MOVES
-            if want is not None:
-                moves = (want - way.d,) if want - way.d in moves else ()
-            ahead = None
-            for move in moves:
-                d = way.d + move
-                s2 = table[d] if low <= d <= high else None
-                if s2 is None or (move, s2.m - way.m) not in LEGAL:
-                    continue
-                if s2.clash and abs(move) != 1:
-                    continue
-                if way.accented and move != -1 and move != way.move:
-                    continue
-                if not move and style.keyboard and min(length, size) <= SIXTEENTH:
-                    continue
-                if struck and _parallel(way, move, s2.m, struck):
-                    continue
-                ahead = ahead or _ahead(way, bounds, i, spots)
-                if d not in noise:
-                    noise[d] = -style.heat * _gumbel(dice)
-                cost = way.cost + s2.cost + noise[d] + _melody(way, move, length, style, costs)
-                cost += ahead.cost(move, size, length)
-                if liked and liked[0] == d:
-                    cost -= liked[1]
-                key = (d, move)
-                old = fresh.get(key)
-                if old is None or cost < old.cost:
-                    fresh[key] = _Way(cost, d, s2.m, move, s2.clash, s2.fall, s2.accented, way)
+    span = _span(spots, joined)
+    ways = [] if joined.before is None else [_begun(spots, joined.before, joined.move, onsets[0])]
+    for i in range(len(onsets)):
+        onset = _onset(spots, bounds, i, joined, style)
+        if ways:
+            fresh = _led(spots, bounds, i, ways, onset, span, style, dice)
+        else:
+            fresh = _opened(spots, onset, joined.after, span, style, dice)
         ways = sorted(fresh.values(), key=lambda x: (x.cost, x.d, x.move))[:BEAM]
         if not ways:
             return None
     return _closed(spots, bounds, ways, joined, style)
+
+
+_Fresh = dict[tuple[int, int], _Way]
+"""The cheapest way to each note, by its staff step and the move to it."""
+
+
+class _Onset(NamedTuple):
+    """A note of the line before its pitch is known: what may be sung there, what must be and what is liked,
+    the other voices' moves at its beginning, how long the note before it and it are (quarters), and what
+    moves cost."""
+
+    table: Table
+    want: int | None
+    liked: tuple[int, float] | None
+    struck: list[tuple[Beside, Beside]]
+    length: float
+    size: float
+    costs: Costs
+
+    def gain(self, d: int) -> float:
+        return self.liked[1] if self.liked and self.liked[0] == d else 0.0
+
+
+def _onset(spots: Spots, bounds: Sequence[int], i: int, joined: Frame, style: Style) -> _Onset:
+    start, stop, unit = bounds[i], bounds[i + 1], spots.weave.unit
+    earlier = bounds[i - 1] if i else joined.before.start if joined.before else start
+    length = (start - earlier) / unit
+    return _Onset(
+        spots.at(start, stop, earlier, stop, joined.given),
+        joined.must.get(start),
+        joined.likes.get(start),
+        _struck(spots, start),
+        length,
+        (stop - start) / unit,
+        _costs(style, length),
+    )
+
+
+def _span(spots: Spots, joined: Frame) -> range:
+    """The staff steps among which a line is looked for."""
+    ends = [x.d for x in (joined.before, joined.after) if x] or [spots.low, spots.high]
+    return range(min(ends) - REACH, max(ends) + REACH + 1)
+
+
+def _begun(spots: Spots, before: Tone, move: int, first: int) -> _Way:
+    """The note before the line, as it binds the first of the line."""
+    own = spots.at(before.start, before.end, before.start, first)[before.d]
+    clash, fall = bool(own and own.clash), bool(own and own.fall)
+    return _Way(0.0, before.d, before.m, move, clash, fall, False, None)
+
+
+def _opened(
+    spots: Spots, onset: _Onset, after: Tone | None, span: range, style: Style, dice: Random
+) -> _Fresh:
+    """First notes of a line that no note comes before: consonant, and near to where it goes."""
+    fresh: _Fresh = {}
+    for d in span if onset.want is None else (onset.want,):
+        spot = onset.table[d]
+        if spot is None or spot.clash:
+            continue
+        far = abs(d - after.d) * 0.2 if after else abs(d - (spots.low + spots.high) // 2) * 0.15
+        cost = spot.cost - style.heat * _gumbel(dice) + far - onset.gain(d)
+        fresh[d, NO_MOVE] = _Way(cost, d, spot.m, NO_MOVE, False, spot.fall, False, None)
+    return fresh
+
+
+def _led(
+    spots: Spots,
+    bounds: Sequence[int],
+    i: int,
+    ways: Sequence[_Way],
+    onset: _Onset,
+    span: range,
+    style: Style,
+    dice: Random,
+) -> _Fresh:
+    """Where the ways to one note lead on to the next."""
+    table, want, _, struck, length, size, costs = onset
+    fresh: _Fresh = {}
+    noise: dict[int, float] = {}
+    unstruck = style.keyboard and min(length, size) <= SIXTEENTH
+    for way in ways:
+        moves: Sequence[int] = _FALL if way.fall else _STEPS if way.clash else _MOVES
+        if want is not None:
+            moves = (want - way.d,) if want - way.d in moves else ()
+        ahead = None
+        for move in moves:
+            d = way.d + move
+            spot = table[d] if d in span else None
+            if spot is None or (move, spot.m - way.m) not in LEGAL:
+                continue
+            if spot.clash and abs(move) != 1:
+                continue
+            if way.accented and move != -1 and move != way.move:
+                continue
+            if not move and unstruck:
+                continue
+            if struck and _parallel(way, move, spot.m, struck):
+                continue
+            ahead = ahead or _ahead(way, bounds, i, spots)
+            if d not in noise:
+                noise[d] = -style.heat * _gumbel(dice)
+            cost = way.cost + spot.cost + noise[d] + _melody(way, move, length, style, costs)
+            cost += ahead.cost(move, size, length)
+            cost -= onset.gain(d)
+            old = fresh.get((d, move))
+            if old is None or cost < old.cost:
+                fresh[d, move] = _Way(cost, d, spot.m, move, spot.clash, spot.fall, spot.accented, way)
+    return fresh
 
 
 def shifts(

@@ -5,12 +5,12 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter, defaultdict
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import log2
 from typing import Any, NamedTuple
 
-from builder.diminution.habits import bands, played
+from builder.diminution.habits import NO_MOVE, WIDEST, bands, played
 from builder.diminution.harmony import natural
 from builder.diminution.weave import SILENT, Tone, Weave
 from builder.music.consonance import clash
@@ -51,21 +51,35 @@ class Part(NamedTuple):
 
 def part(tones: tuple[Tone, ...], unit: int, raised: Sequence[int] = (0,) * 7) -> Part:
     """Look at one voice. `raised`: by letter, the alteration above which a note is raised."""
-    half = unit // 2
-    small = [t.end - t.start <= half for t in tones]
+    small = [t.end - t.start <= unit // 2 for t in tones]
     onsets = tuple(t.start for t, s in zip(tones, small) if s)
-    chains, returns, closed, scales = [], 0, 0, 0
-    turns = triples = joins = leaps = 0
+    nats, moves, joins, leaps = _moves(tones, small)
+    chains = [*_chains(tones, small)]
+    scales, turns, triples = (
+        sum(column) for column in zip((0, 0, 0), *(_shape(tones, i, j) for i, j in chains))
+    )
+    between = [(tones[i - 1].d, tones[j].d) for i, j in chains if _closed(tones, i, j)]
+    rhythms, follows = _beats(tones, small, unit)
+    return Part(
+        len(tones), onsets, tuple(j - i for i, j in chains), scales, turns, triples,
+        sum(a == b for a, b in between), len(between), joins, leaps,
+        sum(unit // 4 <= t.end - t.start < 3 * unit / 8 for t in tones),
+        _cells(tones, small), rhythms, follows, frozenset(t // unit for t in onsets), nats, moves,
+        aimless(tones, unit, raised),
+    )  # fmt: skip
+
+
+def _moves(tones: Sequence[Tone], small: Sequence[bool]) -> tuple[float, int, int, int]:
+    """How unlikely the moves from small notes are (nats) and how many there are; how many of them lead to a
+    longer note, and how many of those by leap."""
     costs = played("as written")
-    nats, moves, last = 0.0, 0, 99
-    n = len(tones)
-    i = 0
-    for k in range(1, n):
+    nats, moves, joins, leaps, last = 0.0, 0, 0, 0, NO_MOVE
+    for k in range(1, len(tones)):
         a, b = tones[k - 1], tones[k]
         if a.end != b.start:
-            last = 99
+            last = NO_MOVE
             continue
-        move = max(-7, min(7, b.d - a.d))
+        move = max(-WIDEST, min(WIDEST, b.d - a.d))
         if small[k - 1]:
             nats += costs[last][move]
             moves += 1
@@ -73,66 +87,76 @@ def part(tones: tuple[Tone, ...], unit: int, raised: Sequence[int] = (0,) * 7) -
                 joins += 1
                 leaps += abs(move) > 1
         last = move
-    while i < n:
-        if not small[i]:
-            i += 1
-            continue
+    return nats, moves, joins, leaps
+
+
+def _chains(tones: Sequence[Tone], small: Sequence[bool]) -> Iterator[tuple[int, int]]:
+    """Joined small notes: number of the first, and of what comes after the last."""
+    i = 0
+    while i < len(tones):
         j = i + 1
-        while j < n and small[j] and tones[j - 1].end == tones[j].start:
-            j += 1
-        chains.append(j - i)
-        before = i > 0 and tones[i - 1].end == tones[i].start
-        after = j < n and tones[j - 1].end == tones[j].start
-        if before and after:
-            closed += 1
-            returns += tones[i - 1].d == tones[j].d
-        low, high = (i - 1 if i else i), min(n, j + 1)
-        dirs = [tones[k + 1].d - tones[k].d for k in range(low, high - 1)]
-        inside: set[int] = set()
-        k = 0
-        while k < len(dirs):
-            m = k
-            while m < len(dirs) and abs(dirs[k]) == 1 and dirs[m] == dirs[k]:
-                m += 1
-            if m - k >= 3:
-                inside.update(range(k, m + 1))
-            k = max(m, k + 1)
-        off = i - low
-        scales += len([q for q in inside if off <= q < off + j - i])
-        for one, two in itertools.pairwise(dirs):
-            triples += 1
-            turns += int(one * two == -1)
+        if small[i]:
+            while j < len(tones) and small[j] and tones[j - 1].end == tones[j].start:
+                j += 1
+            yield i, j
         i = j
-    cells = []
-    for k in range(n - 3):
+
+
+def _closed(tones: Sequence[Tone], i: int, j: int) -> bool:
+    """Whether a chain is joined to a longer note on either side."""
+    return (
+        i > 0 and j < len(tones) and tones[i - 1].end == tones[i].start and tones[j - 1].end == tones[j].start
+    )
+
+
+def _shape(tones: Sequence[Tone], i: int, j: int) -> tuple[int, int, int]:
+    """A chain with the notes beside it: small notes that are in a scale of four notes and more, turns by step
+    to and fro, and places where there could be one."""
+    low, high = max(0, i - 1), min(len(tones), j + 1)
+    moves = [b.d - a.d for a, b in itertools.pairwise(tones[low:high])]
+    inside: set[int] = set()
+    k = 0
+    for move, same in itertools.groupby(moves):
+        many = len([*same])
+        if abs(move) == 1 and many >= 3:
+            inside.update(range(low + k, low + k + many + 1))
+        k += many
+    turns = sum(one * two == -1 for one, two in itertools.pairwise(moves))
+    return len(inside & {*range(i, j)}), turns, max(0, len(moves) - 1)
+
+
+def _cells(tones: Sequence[Tone], small: Sequence[bool]) -> tuple[tuple[int, Cell, int], ...]:
+    """Four joined notes of which three are small: onset, intervals and lengths, staff step of the first."""
+    found = []
+    for k in range(len(tones) - 3):
         a, b, c, d = tones[k : k + 4]
-        if small[k] + small[k + 1] + small[k + 2] + small[k + 3] >= 3 and (
-            a.end == b.start and b.end == c.start and c.end == d.start
-        ):
+        if sum(small[k : k + 4]) >= 3 and (a.end == b.start and b.end == c.start and c.end == d.start):
             cell = (b.d - a.d, c.d - b.d, d.d - c.d), (a.end - a.start, b.end - b.start, c.end - c.start)
-            cells.append((a.start, cell, a.d))
+            found.append((a.start, cell, a.d))
+    return tuple(found)
+
+
+def _beats(
+    tones: Sequence[Tone], small: Sequence[bool], unit: int
+) -> tuple[tuple[tuple[int, ...], ...], tuple[tuple[object, object], ...]]:
+    """The rhythms of quarters that have small notes, and of two such quarters in a row the figures (rhythm
+    and moves)."""
     by_beat: dict[int, list[int]] = defaultdict(list)
     for k, t in enumerate(tones):
         by_beat[t.start // unit].append(k)
     rhythms, follows = [], []
     previous: tuple[int, object] | None = None
-    for beat in sorted(by_beat):
-        ks = by_beat[beat]
-        if len(ks) >= 2 and any(small[k] for k in ks):
-            rhythm = tuple(tones[k].start - beat * unit for k in ks)
-            figure = rhythm, tuple(tones[b].d - tones[a].d for a, b in itertools.pairwise(ks))
-            rhythms.append(rhythm)
-            if previous is not None and previous[0] == beat - 1:
-                follows.append((previous[1], figure))
-            previous = beat, figure
-        else:
+    for beat, ks in sorted(by_beat.items()):
+        if len(ks) < 2 or not any(small[k] for k in ks):
             previous = None
-    return Part(
-        n, onsets, tuple(chains), scales, turns, triples, returns, closed, joins, leaps,
-        sum(unit // 4 <= t.end - t.start < 3 * unit / 8 for t in tones),
-        tuple(cells), tuple(rhythms), tuple(follows), frozenset(t // unit for t in onsets), nats, moves,
-        aimless(tones, unit, raised),
-    )  # fmt: skip
+            continue
+        rhythm = tuple(tones[k].start - beat * unit for k in ks)
+        figure = rhythm, tuple(tones[b].d - tones[a].d for a, b in itertools.pairwise(ks))
+        rhythms.append(rhythm)
+        if previous is not None and previous[0] == beat - 1:
+            follows.append((previous[1], figure))
+        previous = beat, figure
+    return tuple(rhythms), tuple(follows)
 
 
 def aimless(tones: Sequence[Tone], unit: int, raised: Sequence[int]) -> int:

@@ -60,6 +60,28 @@ class Beside:
     """Reached or left by leap."""
 
 
+class Place(NamedTuple):
+    """A stretch in which one note is to sound, and what it depends on but its pitch."""
+
+    start: int
+    end: int
+    first: list[Beside]
+    """The other voices as it begins."""
+    inside: list[tuple[int, list[Beside]]]
+    """Ticks at which another voice strikes while it sounds, with all other voices there."""
+    weaker: bool
+    """Begins on a weaker part than the note before."""
+    weak: bool
+    """Begins on the lighter part, as a passing note does."""
+    short: bool
+    """A quarter or less."""
+    after: int
+    """Weight of the part on which the next note begins."""
+    lacking: int
+    """Tones that the sonorities would lack (bits)."""
+    given: bool
+
+
 class Table(dict[int, "Spot | None"]):
     """Spots by staff step; None where a note may not be sung. What is not in it yet is found when asked
     for."""
@@ -87,7 +109,8 @@ class _Own(Table):
         for n in {n for t in (start, *(t for t, _ in inside)) if (n := harmony.number[t]) >= 0}:
             lacking |= spots.lack(n)
         after_w = w[after] if after < weave.size else 3
-        self.asked = start, end, spots.beside(start), inside, weaker, weak, short, after_w, lacking, given
+        first = spots.beside(start)
+        self.place = Place(start, end, first, inside, weaker, weak, short, after_w, lacking, given)
         self.alters = harmony.alter[start]
         self.spots, self.low, self.high = spots, spots.low, spots.high
 
@@ -95,9 +118,9 @@ class _Own(Table):
         alter = self.alters[d % 7]
         if alter is None or not self.low <= d <= self.high:
             return None
-        if self.spots.other_way(*self.asked[:2], d % 7, 1 << (alter + 2)):
+        if self.spots.other_way(self.place.start, self.place.end, d % 7, 1 << (alter + 2)):
             return None
-        return self.spots.judged(d, natural(d) + alter, *self.asked)
+        return self.spots.judged(d, natural(d) + alter, self.place)
 
 
 class Spots:
@@ -218,39 +241,52 @@ class Spots:
             known = self.known[key] = _Own(self, start, end, before, after, given)
         return known
 
-    def judged(
-        self,
-        d: int,
-        m: int,
-        start: int,
-        end: int,
-        first: list[Beside],
-        inside: list[tuple[int, list[Beside]]],
-        weaker: bool,
-        weak: bool,
-        short: bool,
-        after_w: int,
-        lacking: int,
-        given: bool,
-    ) -> Spot | None:
-        """One note in one place."""
-        weave, harmony = self.weave, self.harmony
+    def judged(self, d: int, m: int, place: Place) -> Spot | None:
+        """One note in one place; None where it may not be sung."""
         raised = m - natural(d) > self.raised[d % 7]
-        cost = THIRD_KIND if raised else 0.0
-        lowest = min([b.m for b in first] or [999])
-        clash = fall = accented = False
-        length = (end - start) / weave.unit
-        for b in first:
+        begun = self._begun(d, m, raised, place)
+        if begun is None:
+            return None
+        cost, clash, accented = begun
+        if clash:
+            if not place.short:
+                return None
+            if accented:
+                cost += ACCENTED
+            elif not place.weaker:
+                cost += AS_STRONG
+        mask = bit(d, m)
+        may = self.harmony.may[place.start]
+        if mask & place.lacking and not clash:
+            cost += WANTED
+        elif may and not mask & may and not clash:
+            if self._most_of(place.start, place):
+                return None
+            cost += AGAINST * ((place.end - place.start) / self.weave.unit)
+        held = self._held(d, m, raised, clash, cost, place)
+        return held and Spot(m, held[0], clash, held[1], accented)
+
+    def _most_of(self, tick: int, place: Place) -> bool:
+        """Whether a note takes more than half of a sonority with figures that begins at a tick."""
+        one = self.harmony.asked[self.harmony.number[tick]]
+        return one.start == tick and one.checked and (place.end - place.start) * 2 > one.end - one.start
+
+    def _begun(self, d: int, m: int, raised: bool, place: Place) -> tuple[float, bool, bool] | None:
+        """What a note costs against the other voices as it begins, whether it clashes, and does so on the
+        stronger part; None where it may not begin."""
+        cost, clash = THIRD_KIND if raised else 0.0, False
+        lowest = min([b.m for b in place.first] or [999])
+        for b in place.first:
             if raised and (b.d - d) % 7 == 0:
                 return None
-            side = _side(d, m, b, given)
+            side = _side(d, m, b, place.given)
             if side is None:
                 return None
-            cost += side * (1.0 if b.struck or weave.weight[start] > 0 else 0.5)
+            cost += side * (1.0 if b.struck or self.weave.weight[place.start] > 0 else 0.5)
             if clashes(d, m, b.d, b.m, min(lowest, m)):
                 # What the figures do not ask for makes no suspension of the given line.
-                asked = not b.given or bit(d, m) & harmony.may[start]
-                if asked and not b.struck and b.falls and not b.light and self._falls(b, start):
+                asked = not b.given or bit(d, m) & self.harmony.may[place.start]
+                if asked and not b.struck and b.falls and not b.light and self._falls(b, place.start):
                     cost += STRIKES
                 elif b.struck and b.leapt:
                     # What is struck together in dissonance goes by step in both voices.
@@ -258,31 +294,21 @@ class Spots:
                 else:
                     clash = True
                     cost += 0.3 if b.light else 0.0
-        if clash:
-            if not short:
-                return None
-            if not weak:
-                accented = True
-                cost += ACCENTED
-            elif not weaker:
-                cost += AS_STRONG
-        mask = bit(d, m)
-        number = harmony.number[start]
-        may = harmony.may[start]
-        if mask & lacking and not clash:
-            cost += WANTED
-        elif may and not mask & may and not clash:
-            one = harmony.asked[number]
-            if one.start == start and one.checked and (end - start) * 2 > one.end - one.start:
-                return None
-            cost += AGAINST * length
-        for t, moment in inside:
+        return cost, clash, clash and not place.weak
+
+    def _held(
+        self, d: int, m: int, raised: bool, clash: bool, cost: float, place: Place
+    ) -> tuple[float, bool] | None:
+        """What a note costs in all, with what other voices strike while it sounds, and whether it becomes a
+        suspension; None where it may not stay."""
+        fall = False
+        for tick, moment in place.inside:
             lowest = min([b.m for b in moment] or [999])
             struck_against = False
             for b in moment:
                 if raised and (b.d - d) % 7 == 0 and b.struck:
                     return None
-                side = _side(d, m, b, given)
+                side = _side(d, m, b, place.given)
                 if side is None:
                     return None
                 if b.struck:
@@ -290,7 +316,7 @@ class Spots:
                 if clashes(d, m, b.d, b.m, min(lowest, m)):
                     if b.light and b.struck:
                         cost += 0.1
-                    elif b.struck and bears_a_suspension(here=weave.weight[t], after=after_w):
+                    elif b.struck and bears_a_suspension(here=self.weave.weight[tick], after=place.after):
                         struck_against = True
                     elif not b.struck and (fall or b.falls):
                         pass
@@ -303,13 +329,11 @@ class Spots:
                     return None
                 fall = True
                 cost += SUSPENDED
-            number = harmony.number[t]
-            if number >= 0 and not struck_against and not mask & harmony.may[t]:
-                one = harmony.asked[number]
-                if one.start == t and one.checked and (end - start) * 2 > one.end - one.start:
+            if self.harmony.number[tick] >= 0 and not (struck_against or bit(d, m) & self.harmony.may[tick]):
+                if self._most_of(tick, place):
                     return None
                 cost += 0.6
-        return Spot(m, cost, clash, fall, accented)
+        return cost, fall
 
     def _falls(self, b: Beside, tick: int) -> bool:
         """Whether a held note that falls does so on a part no stronger than this one."""

@@ -54,32 +54,17 @@ def practice(
     """HTML of a page's music, in each version, and of its player. `audio`: the site's recordings of
     each version, as uris from the root of the site; `remarks`: a sentence under the label of a version;
     `played`: recordings of one's own playing."""
-    shown, engraved = [], []
-    for version in stretch.versions:
-        score = setting.scores[version].excerpt(stretch.start, stretch.end)
-        label = words(
-            "pages.pieceLabel",
-            title=setting.verset.title,
-            version=words(f"versions.{version}"),
-            bars=told_bars(setting.verset, stretch.start, stretch.end, words),
-        )
-        for clefs, mei in _written(setting, version, score):
-            shown.append((version, label, clefs))
-            engraved.append(flow(mei, label=label, widths=WIDTHS))
+    pieces = _pieces(setting, stretch, words)
     step = {Version.GIVEN, Version.PLAIN} <= set(stretch.versions)
     levels = side_by_side(setting, stretch.start, stretch.end) if step else []
-    for level, score in levels:
-        label = words("pages.levelLabel", level=words(f"pages.levels.{level}"), bars=_bars_of(score, words))
-        full = _full(setting, score)
-        engraved.append(flow(keyboard_mei(score, full=full), label=label, widths=BESIDE))
-    tempo = setting.tempo
-    links = {v: [ROOT + uri for uri in audio[v]] for v in stretch.versions if v in audio}
+    engraved = [flow(mei, label=label, widths=WIDTHS) for _, label, _, mei in pieces]
+    engraved += [_level(setting, level, score, words) for level, score in levels]
     own = exercise(setting, stretch.start, stretch.end, words, root=ROOT) if step else ""
     # Where the reader has voices to put in, ours wait until they are asked for.
     first = Version.GIVEN if own or Version.PLAIN not in stretch.versions else Version.PLAIN
     first = first if first in stretch.versions else stretch.versions[0]
     defs, blocks = _shared(engraved)
-    pieces = [
+    music_of = [
         music(
             defs if n == 0 else "",
             block,
@@ -90,12 +75,13 @@ def practice(
             later=version not in (Version.GIVEN, first),
             remark=(remarks or {}).get(version, ""),
         )
-        for n, ((version, label, clefs), block) in enumerate(zip(shown, blocks[: len(shown)], strict=True))
+        for n, ((version, label, clefs, _), block) in enumerate(zip(pieces, blocks))
     ]
+    tempo = setting.tempo
     controls = player(
         _play(setting, stretch),
         stretch.versions,
-        links,
+        {v: [ROOT + uri for uri in audio[v]] for v in stretch.versions if v in audio},
         tempo.seconds(stretch.start),
         tempo.seconds(stretch.end),
         words,
@@ -104,8 +90,29 @@ def practice(
         playing=[played_data(each, f"playing-{n}", words) for n, each in enumerate(played, 1)],
     )
     bars = told(setting.verset, setting.scores, stretch.versions, stretch.start, stretch.end, words)
-    beside = _beside(levels, blocks[len(shown) :], words)
-    return "".join(pieces) + controls + own + beside + bars
+    beside = _beside(levels, blocks[len(pieces) :], words)
+    return "".join(music_of) + controls + own + beside + bars
+
+
+def _pieces(setting: Setting, stretch: Stretch, words: Texts) -> list[tuple[Version, str, str, str]]:
+    """Each piece of a page's music: its version, its label, its clefs and its MEI."""
+    found = []
+    for version in stretch.versions:
+        score = setting.scores[version].excerpt(stretch.start, stretch.end)
+        label = words(
+            "pages.pieceLabel",
+            title=setting.verset.title,
+            version=words(f"versions.{version}"),
+            bars=told_bars(setting.verset, stretch.start, stretch.end, words),
+        )
+        found += [(version, label, clefs, mei) for clefs, mei in _written(setting, version, score)]
+    return found
+
+
+def _level(setting: Setting, level: int, score: Score, words: Texts) -> dict[str, tuple[str, ...]]:
+    """Two bars at one level, engraved to stand beside the other levels."""
+    label = words("pages.levelLabel", level=words(f"pages.levels.{level}"), bars=_bars_of(score, words))
+    return flow(keyboard_mei(score, full=_full(setting, score)), label=label, widths=BESIDE)
 
 
 def _beside(

@@ -61,29 +61,8 @@ def report(
     )
     met.sort(key=lambda item: item[1].onset)
     return {
-        "format": FORMAT,
-        "name": verset.name,
-        "file": PurePath(verset.path).name,
-        "title": verset.title,
-        "metre": verset.metre.symbol,
-        "signature": str(verset.signature),
-        "tempo": {"value": number(verset.tempo[0]), "beats": number(verset.tempo[1])},
-        "seconds": number(round(verset.end / verset.tempo[0] / verset.tempo[1] * 60, 1)),
-        "bars": len(verset.bars),
-        "tuning": verset.settings.tuning,
-        "tone": analysis.tone,
-        "tones": [_tone(t) for t in analysis.tones],
-        "final": analysis.final,
-        "voices": len(verset.voices),
-        "voice_names": list(verset.voices),
-        "theme": {
-            "notes": analysis.theme.notes,
-            "length": number(analysis.theme.length),
-            "pitches": [p.name for p in analysis.theme.pitches],
-        },
-        "entries": [_entry(e) for e in analysis.entries],
-        "cadences": [_cadence(c) for c in analysis.cadences],
-        "steps": [_step(s) for s in analysis.steps],
+        **_source(verset),
+        **_read(verset, analysis),
         "findings": [_finding(version, f, language) for version, f in met],
         "cost": number(realisation.cost) if realisation else None,
         "costs": _costs(realisation) if realisation else [],
@@ -98,6 +77,41 @@ def report(
             for r in verset.readings
         ],
         "errors": [],
+    }
+
+
+def _source(verset: Verset) -> Json:
+    """What the source says of itself."""
+    return {
+        "format": FORMAT,
+        "name": verset.name,
+        "file": PurePath(verset.path).name,
+        "title": verset.title,
+        "metre": verset.metre.symbol,
+        "signature": str(verset.signature),
+        "tempo": {"value": number(verset.tempo[0]), "beats": number(verset.tempo[1])},
+        "seconds": number(round(verset.end / verset.tempo[0] / verset.tempo[1] * 60, 1)),
+        "bars": len(verset.bars),
+        "tuning": verset.settings.tuning,
+    }
+
+
+def _read(verset: Verset, analysis: Analysis) -> Json:
+    """What the analysis read in it."""
+    return {
+        "tone": analysis.tone,
+        "tones": [_tone(t) for t in analysis.tones],
+        "final": analysis.final,
+        "voices": len(verset.voices),
+        "voice_names": list(verset.voices),
+        "theme": {
+            "notes": analysis.theme.notes,
+            "length": number(analysis.theme.length),
+            "pitches": [p.name for p in analysis.theme.pitches],
+        },
+        "entries": [_entry(e) for e in analysis.entries],
+        "cadences": [_cadence(c) for c in analysis.cadences],
+        "steps": [_step(s) for s in analysis.steps],
     }
 
 

@@ -26,6 +26,8 @@ TOP = {
     "README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "mkdocs.yml", "pyproject.toml",
     "requirements.lock", "content", "builder", "tests", "site_src",
 }  # fmt: skip
+LONGEST = 60
+"""Lines of a function."""
 
 
 def imported(path: Path) -> set[str]:
@@ -53,9 +55,9 @@ def test_the_rooms_within_a_room_point_one_way_too() -> None:
 
 
 def test_no_file_imports_itself_by_way_of_others() -> None:
-    """What is imported for types alone does not count, nor what a function imports when it is called."""
+    """Not even for types alone, nor when a function is called."""
     files = {module_of(path): path for path in sorted((ROOT / "builder").rglob("*.py"))}
-    graph = {name: at_once(path, files) for name, path in files.items()}
+    graph = {name: modules_imported(path, files) for name, path in files.items()}
     TopologicalSorter(graph).prepare()
 
 
@@ -64,10 +66,10 @@ def module_of(path: Path) -> str:
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
 
-def at_once(path: Path, files: Collection[str]) -> set[str]:
-    """Those of some modules that are imported as soon as a file is."""
+def modules_imported(path: Path, files: Collection[str]) -> set[str]:
+    """Those of some modules that a file imports anywhere."""
     found = set()
-    for node in ast.parse(path.read_text("utf-8")).body:
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
         if isinstance(node, ast.ImportFrom) and node.module:
             names = {f"{node.module}.{alias.name}" for alias in node.names}
             found |= {name if name in files else node.module for name in names}
@@ -121,3 +123,15 @@ def test_every_function_of_a_rooms_face_shows_an_example() -> None:
     without = [f"{room}.{name}" for room, name, found in functions if ">>>" not in (found.__doc__ or "")]
     assert not without
     assert len(functions) > 60
+
+
+def test_no_function_is_longer_than_a_screen() -> None:
+    too_long = [
+        (path.relative_to(ROOT), node.name, length)
+        for room in ("builder", "tests")
+        for path in sorted((ROOT / room).rglob("*.py"))
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef))
+        and (length := (node.end_lineno or 0) - node.lineno + 1) > LONGEST
+    ]
+    assert not too_long

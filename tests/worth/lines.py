@@ -375,21 +375,28 @@ def main(many: int, basses: int, even: bool) -> None:
     print(f"level 1: entries a voice {fmean(returns):.2f}")
     dice = random.Random(7)
     for level in (2, 3):
-        real = list(excerpts(even, level, dice, len(ours[level])))
-        told = [_apart(real, ours[level], seed) for seed in range(3)]
-        counts = fmean(density(v) for _, v in ours[level]), fmean(density(v) for _, v in real)
-        print(
-            f"level {level}: told from {len(real)} excerpts {fmean(told):.3f}; small notes a quarter"
-            f" {counts[0]:.2f}, theirs {counts[1]:.2f}"
-        )
-        _tells(real, ours[level])
-        _against_frescobaldi([v for _, v in ours[level]], "halved" if level == 3 else "as written")
+        _apart_from_excerpts(level, ours[level], even, dice)
     for level, found_ in rows.items():
         values = " ".join(f"{k} {fmean(getattr(p, k) for p in found_):.2f}" for k in Played._fields)
         print(f"level {level}: {values} (most beyond {max(p.beyond for p in found_):.1f})")
     print("warnings a bar by level:", {k: round(fmean(v), 3) for k, v in warned.items()}, "new errors", wrong)
     for level in (1, 2, 3):
         print(level, [(r, n) for (k, r), n in kinds_of.most_common() if k == level][:8])
+
+
+def _apart_from_excerpts(
+    level: int, ours: Sequence[tuple[str, Lines]], even: bool, dice: random.Random
+) -> None:
+    """How far the lines of a level are told from excerpts of the masters, and by what."""
+    real = list(excerpts(even, level, dice, len(ours)))
+    told = [_apart(real, ours, seed) for seed in range(3)]
+    counts = fmean(density(v) for _, v in ours), fmean(density(v) for _, v in real)
+    print(
+        f"level {level}: told from {len(real)} excerpts {fmean(told):.3f}; small notes a quarter"
+        f" {counts[0]:.2f}, theirs {counts[1]:.2f}"
+    )
+    _tells(real, ours)
+    _against_frescobaldi([v for _, v in ours], "halved" if level == 3 else "as written")
 
 
 def _apart(real: Sequence[tuple[str, Lines]], ours: Sequence[tuple[str, Lines]], seed: int) -> float:
