@@ -6,12 +6,14 @@ import re
 from dataclasses import dataclass
 
 from builder.language.texts import edition_texts
+from builder.source.provenance import NOTHING_SAID, Editor, Provenance
 
 
 @dataclass(frozen=True, slots=True)
 class Imprint:
     """What a course says of its edition, the same in every file: language (a BCP 47 tag), authors,
-    publisher, the licence (an SPDX identifier, or words), and the title of the whole. Empty: not stated.
+    publisher, the licence (an SPDX identifier, or words), the title of the whole, its version, and what is
+    said of sources and edition of all its versets. Empty: not stated.
 
     >>> Imprint(licence="CC-BY-4.0").licence_url
     'https://spdx.org/licenses/CC-BY-4.0.html'
@@ -22,6 +24,8 @@ class Imprint:
     publisher: str = ""
     licence: str = ""
     title: str = ""
+    version: str = ""
+    said: Provenance = NOTHING_SAID
 
     @property
     def editors(self) -> str:
@@ -43,6 +47,14 @@ class Imprint:
         """The same as a sentence."""
         w = edition_texts(self.lang)
         return f"{w('label.licence', licence=self.licence)}." if self.licence else self.rights
+
+    def people(self, said: Provenance) -> tuple[Editor, ...]:
+        """Who answers for something of which this is said: those named with it, else those of the edition.
+
+        >>> [editor.name for editor in Imprint(authors=("Teacher, Anna",)).people(NOTHING_SAID)]
+        ['Teacher, Anna']
+        """
+        return said.editors or self.said.editors or tuple(Editor(name) for name in self.authors)
 
 
 UNSIGNED = Imprint()

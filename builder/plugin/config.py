@@ -119,6 +119,7 @@ def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> 
         extra = load_tables([root / name for name in chosen.tables], taken=[p.id for p in patterns()])
         front = _book(chosen.book, title, chosen.language)
         said = _edition(chosen)
+        front = replace(front, said=said)
     except SourceErrors as refused:
         raise PluginError(str(refused)) from None
     except (ValueError, OSError) as problem:
@@ -163,7 +164,7 @@ def _edition(chosen: VersetConfig) -> Provenance:
 
 def _book(asked: dict[str, Any], title: str, language: str) -> Book:
     """The words of the book; lists as tuples."""
-    kinds = {field.name: field.type for field in fields(Book) if field.name != "lang"}
+    kinds = {field.name: field.type for field in fields(Book) if field.name not in ("lang", "said")}
     told: dict[str, Any] = {"title": _text("site_name", title)}
     for key, value in asked.items():
         if key not in kinds:

@@ -7,17 +7,19 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from builder.edition.book.casting import blocks_of, cast
 from builder.edition.imprint import UNSIGNED, Imprint
+from builder.edition.pdf.casting import layout
 from builder.edition.pdf.data import spoken_time
 from builder.edition.pdf.markdown import words as told_words
-from builder.edition.pdf.paper import Paper, paper
-from builder.edition.pdf.sheet import Pictures, document, told_verset
-from builder.edition.pdf.typeset import measured, typeset
+from builder.edition.pdf.paper import paper
+from builder.edition.pdf.sheet import Pictures, document, told_verset, with_heights
+from builder.edition.pdf.typeset import typeset
 from builder.edition.service.plan import Service, service_heads, service_rows
+from builder.edition.signing import title_page
 from builder.language.texts import EditionTexts, edition_texts
 from builder.music import VERSIONS, Version
 from builder.setting.setting import Setting
+from builder.source.provenance import NOTHING_SAID, Provenance
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,11 +42,15 @@ class Book:
     name: str = ""
     open_score: bool = False
     lang: str = "en"
+    said: Provenance = NOTHING_SAID
+    """What the course says of sources and edition of all its versets."""
 
     @property
     def signed(self) -> Imprint:
         """What every file of the edition says of it."""
-        return Imprint(self.lang, self.authors, self.publisher, self.licence, self.title)
+        return Imprint(
+            self.lang, self.authors, self.publisher, self.licence, self.title, self.version, self.said
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +75,7 @@ def chapter(
     page, pictures, w = paper(paper_name), Pictures(), edition_texts(front.lang)
     told = told_verset(setting, page, pictures, versions, w, open_score=front.open_score, key="0")
     data = document(setting.verset.title, page, front.signed, [told])
-    told["heights"] = measured("heights.typ", data, pictures.files, "heights")
+    with_heights(data, pictures)
     analysis = setting.analysis
     return Chapter(
         setting.verset.name, setting.verset.title, analysis.tone, analysis.voices, told, pictures.files
@@ -94,8 +100,9 @@ def bind(
 ) -> bytes:
     """Typeset a book of chapters made for this paper, in the order given.
 
-    Pages are cast off over the whole book (`casting`): none is left half empty, and nobody turns inside a
-    version, where that can be. The PDF is tagged, meets PDF/A-2a, and is the same bytes for the same input.
+    Pages are cast off over the whole book (`builder.edition.pdf.casting`): none is left half empty, and
+    nobody turns inside a version, where that can be. The PDF is tagged, meets PDF/A-2a, and is the same bytes
+    for the same input.
     `ValueError` for an unknown paper or language, or for no verset at all.
     """
     if not chapters:
@@ -107,35 +114,18 @@ def bind(
     data = document(front.title, page, front.signed, told, subtitle)
     data |= {
         "subtitle": subtitle,
-        "edition": w("label.edition", version=front.version) if front.version else "",
         "imprint": list(front.imprint),
         "preface": told_words(front.preface),
         "performance": told_words(front.performance or edition_texts(front.lang)("performance")),
         "services": [told_service(s) for s in services],
         "indexes": list(_indexes(chapters, services, w)),
-        "layout": _layout(told, page),
+        "layout": layout(told, page),
+        "front": title_page(front.signed, w),
     }
     pictures = {
         f"{n}{name[1:]}": svg for n, each in enumerate(chapters, 1) for name, svg in each.pictures.items()
     }
     return typeset("book.typ", data, pictures)
-
-
-def _layout(versets: Sequence[Mapping[str, Any]], page: Paper) -> list[dict[str, Any]]:
-    """The blocks of all versets in their places, as the template takes them."""
-    blocks = [block for n, told in enumerate(versets) for block in blocks_of(n, told)]
-    return [
-        {
-            "kind": each.block.kind,
-            "piece": each.block.piece,
-            "version": each.block.version,
-            "system": each.block.system,
-            "height": each.block.height,
-            "turn": each.turn,
-            "gap": each.gap,
-        }
-        for each in cast(blocks, page.depth, openings=page.openings)
-    ]
 
 
 def _numbered(told: Any, number: str) -> Any:

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf.paper import paper
 from builder.edition.pdf.student import sheet_to_write_in
-from builder.edition.pdf.systems import systems
 from builder.engraving.openscore import clefs_of, open_mei
 from builder.language.texts import edition_texts
 from builder.music import VOICES, Clef, Version
@@ -79,9 +78,8 @@ def homework(
     page, w = paper(paper_name), edition_texts(imprint.lang)
 
     def sheet(music: str, kind: str) -> bytes:
-        drawn = systems(music, width=page.column, space=page.space, apart=10, room=_ROOM)
         heads = w(f"label.{kind}"), w.version(version)
-        return sheet_to_write_in(setting, drawn, page, kind, imprint, *heads)
+        return sheet_to_write_in(setting, music, page, kind, imprint, *heads, room=_ROOM)
 
     return sheet(with_blanks(mei, voices, left), "homework"), sheet(mei, "answers")
 

@@ -57,20 +57,8 @@ def paper(name: str) -> Paper:
     return PAPERS[name]
 
 
-def laid_out(
-    drawn: tuple[System, ...],
-    page: Paper,
-    first_bar: int,
-    name: str,
-    w: EditionTexts,
-    *,
-    gap: float = GAP,
-    head: float = HEADING,
-) -> list[dict[str, Any]]:
-    """The systems as the typesetter takes them: their pictures' names, sizes, bars, and where a page
-    turns: over as few pages as can be, each as full as the others."""
-    counts = _shares(drawn, page, gap, head)
-    turns = {sum(counts[:n]) for n in range(1, len(counts))}
+def laid_out(drawn: tuple[System, ...], first_bar: int, name: str, w: EditionTexts) -> list[dict[str, Any]]:
+    """The systems as the typesetter takes them: their pictures' names, sizes and bars."""
     rows, bar = [], first_bar
     for n, system in enumerate(drawn):
         last = bar + system.bars - 1
@@ -82,7 +70,6 @@ def laid_out(
                 "left": system.left,
                 "right": system.right,
                 "bars": w("alt.bars", first=bar, last=last) if last > bar else w("alt.bar", bar=bar),
-                "turn": n in turns,
                 "signs": [{"numbers": list(s.numbers), "x": s.x, "y": s.y} for s in system.signs],
             }
         )
@@ -98,14 +85,3 @@ def height(drawn: tuple[System, ...], gap: float = GAP, head: float = HEADING) -
 def fits(drawn: tuple[System, ...], page: Paper, gap: float = GAP, head: float = HEADING) -> bool:
     """Whether a version stands on one page."""
     return height(drawn, gap, head) <= page.depth
-
-
-def _shares(drawn: tuple[System, ...], page: Paper, gap: float, head: float) -> list[int]:
-    """How many systems stand on each page."""
-    if fits(drawn, page, gap, head):
-        return [len(drawn)]
-    tallest = max(s.height for s in drawn) + gap
-    room = max(1, int((page.depth - head + gap) / tallest))
-    pages = -(-len(drawn) // room)
-    each, more = divmod(len(drawn), pages)
-    return [each + (n >= pages - more) for n in range(pages)]  # fuller pages last: the first has the head

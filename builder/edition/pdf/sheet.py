@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from builder.edition.apparatus import origin
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf import data as pdf_data
+from builder.edition.pdf.casting import layout, sheet_layout
+from builder.edition.pdf.filling import empty_shares, fullest
 from builder.edition.pdf.incipit import incipit
 from builder.edition.pdf.markdown import words as told_words
 from builder.edition.pdf.paper import GAP, HEADING, TITLE, Paper, fits, height, laid_out, paper
 from builder.edition.pdf.plates import plates
 from builder.edition.pdf.systems import System, systems
-from builder.edition.pdf.typeset import typeset
+from builder.edition.pdf.typeset import measured, typeset
+from builder.edition.signing import colophon, line_of_sheet, metadata
 from builder.engraving.given import given_mei, given_notes
 from builder.engraving.keyboard import keyboard_mei
 from builder.engraving.openscore import clefs_of, open_mei
@@ -23,9 +26,14 @@ from builder.music import VERSIONS, Score, Version
 from builder.plan import picture as plan_picture
 from builder.plan import told as plan_told
 from builder.setting.setting import Setting
+from builder.source.provenance import Provenance
 
 HEAD, NOTES = 55.0, 25.0
 """Millimetres that the head of a verset and the notes for the player take, in round numbers."""
+AIR = 9.0
+"""Millimetres between the music of a verset and the words that follow."""
+SPREAD = 14.0
+"""Millimetres by which the gap between two systems of a sheet may grow."""
 SIZES = (0.94, 0.88)
 """Sizes of the stave that are tried before a page is turned inside a version; the smallest is 6.2 mm."""
 
@@ -57,33 +65,108 @@ def pdf(
     meets PDF/A-2a, has bookmarks, and is the same bytes for the same input. `ValueError` for an
     unknown paper, version or language.
     """
-    page, pictures, w = paper(paper_name), Pictures(), edition_texts(imprint.lang)
-    told = told_verset(setting, page, pictures, versions, w, open_score=open_score)
-    data = document(setting.verset.title, page, imprint, [told])
-    return typeset("verset.typ", data, pictures.files)
+    page, w = paper(paper_name), edition_texts(imprint.lang)
+    measure = heights_once()
+
+    def made(size: float) -> Ready:
+        own, pictures = replace(page, space=page.space * size), Pictures()
+        told = told_verset(setting, own, pictures, versions, w, open_score=open_score)
+        data = document(setting.verset.title, own, imprint, [told], said=setting.verset.provenance)
+        measure(data, pictures)
+        tail = told["heights"]["tail"] + AIR
+        rows = layout([told], own, first=1, tail=tail, widest=SPREAD)
+        return Ready(data | {"layout": rows}, pictures, empty_shares(rows, page.depth, tail))
+
+    best = fullest(made, lambda ready: ready.shares)
+    return typeset("verset.typ", best.data, best.pictures.files)
 
 
 def single(
     setting: Setting, version: Version, *, paper_name: str = "a4", imprint: Imprint = UNSIGNED
 ) -> bytes:
     """One version on a sheet of its own, with its title and nothing else to read."""
-    page, pictures, w = paper(paper_name), Pictures(), edition_texts(imprint.lang)
-    told = told_verset(setting, page, pictures, (version,), w, head=TITLE, signed=False) | {"gap": GAP}
-    told["facts"] = [w.version(version), *told["facts"][:1], *told["facts"][2:]]
-    told["versions"][0]["heading"] = ""
-    data = document(setting.verset.title, page, imprint, [told])
-    return typeset("sheet.typ", data, pictures.files)
+    page, w = paper(paper_name), edition_texts(imprint.lang)
+    measure = heights_once()
+
+    def made(size: float) -> Ready:
+        own, pictures = replace(page, space=page.space * size), Pictures()
+        told = told_verset(setting, own, pictures, (version,), w, head=TITLE, signed=False)
+        told["facts"] = [w.version(version), *told["facts"][:1], *told["facts"][2:]]
+        told["versions"][0]["heading"] = ""
+        return sheet(setting, own, imprint, told, pictures, measure)
+
+    best = fullest(made, lambda ready: ready.shares)
+    return typeset("sheet.typ", best.data, best.pictures.files)
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """A document to typeset, with the share of each of its pages that is left empty."""
+
+    data: dict[str, Any]
+    pictures: Pictures
+    shares: list[float]
+
+
+def sheet(
+    setting: Setting,
+    page: Paper,
+    imprint: Imprint,
+    told: dict[str, Any],
+    pictures: Pictures,
+    measure: Measure,
+    description: str = "",
+    *,
+    widest: float = SPREAD,
+) -> Ready:
+    """A verset's title and one version, cast off; systems stand up to `widest` millimetres further apart than
+    they need, so that the last of a page is at its foot."""
+    title, said = setting.verset.title, setting.verset.provenance
+    data = document(title, page, imprint, [told], description, said=said)
+    measure(data, pictures)
+    rows = sheet_layout(told, page, widest=widest)
+    return Ready(data | {"layout": rows}, pictures, empty_shares(rows, page.depth))
+
+
+Measure = Callable[[dict[str, Any], "Pictures"], None]
+
+
+def heights_once() -> Measure:
+    """`with_heights` for one document in several sizes of music: its words are as high in each."""
+    found: dict[str, Any] = {}
+
+    def measure(data: dict[str, Any], pictures: Pictures) -> None:
+        if not found:
+            with_heights(data, pictures)
+            found.update(data["versets"][0]["heights"])
+        data["versets"][0]["heights"] = found
+
+    return measure
+
+
+def with_heights(data: dict[str, Any], pictures: Pictures) -> None:
+    """Put how high the words of a document's one verset are into what is told of it."""
+    data["versets"][0]["heights"] = measured("heights.typ", data, pictures.files, "heights")
 
 
 def document(
-    title: str, page: Paper, imprint: Imprint, told: Sequence[dict[str, Any]], description: str = ""
+    title: str,
+    page: Paper,
+    imprint: Imprint,
+    told: Sequence[dict[str, Any]],
+    description: str = "",
+    *,
+    said: Provenance | None = None,
 ) -> dict[str, Any]:
-    """The data that every template asks for."""
-    w = edition_texts(imprint.lang)
+    """The data that every template asks for. `said` is what is known of the sources and edition of what is
+    printed; without it, what the imprint says of all."""
+    w, said = edition_texts(imprint.lang), imprint.said if said is None else said
+    known = metadata(imprint, said)
     return {
         "lang": imprint.lang,
         "title": title,
-        "authors": list(imprint.authors),
+        "authors": known["creator"],
+        "metadata": known,
         "description": description or w("description.verset"),
         "keywords": ["organ", "verset", "figured bass", "counterpoint"],
         "paper": {
@@ -96,14 +179,9 @@ def document(
         "versets": list(told),
         "labels": w.section("label"),
         "cautions": list(w.section("caution").values()),
-        "colophon": _colophon(imprint, w),
+        "colophon": colophon(imprint, said, w),
+        "signed": line_of_sheet(imprint, said, w),
     }
-
-
-def _colophon(imprint: Imprint, w: EditionTexts) -> str:
-    """The line at the end: who publishes, and under which licence."""
-    licence = w("label.licence", licence=imprint.licence) if imprint.licence else ""
-    return " · ".join(text for text in (imprint.publisher, licence) if text)
 
 
 def told_verset(
@@ -203,14 +281,11 @@ def _version(
     drawn = _drawn(mei, page, head)
     name = f"{key}-{version}"
     pictures.add(name, drawn)
-    rows = laid_out(drawn, page, score.bars[0].number, name, w, head=head)
     return {
         "heading": w.version(version),
         "note": _note(score, w) if version == Version.GIVEN else "",
         "alt": w(f"alt.{kind}"),
-        "keep": fits(drawn, page, head=head),
-        "pages": 1 + sum(row["turn"] for row in rows),
-        "systems": rows,
+        "systems": laid_out(drawn, score.bars[0].number, name, w),
     }
 
 

@@ -6,8 +6,9 @@ import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 
 from builder.edition.imprint import UNSIGNED, Imprint
-from builder.edition.pdf.paper import GAP, TITLE, Paper, fits, laid_out, paper
-from builder.edition.pdf.sheet import Pictures, document, told_verset
+from builder.edition.pdf.filling import fullest
+from builder.edition.pdf.paper import Paper, laid_out, paper
+from builder.edition.pdf.sheet import Measure, Pictures, Ready, heights_once, sheet, told_verset
 from builder.edition.pdf.systems import System, systems
 from builder.edition.pdf.typeset import typeset
 from builder.engraving.given import given_mei
@@ -17,6 +18,10 @@ from builder.music import Clef, Version
 from builder.setting.setting import Setting
 
 _MEI = "http://www.music-encoding.org/ns/mei"
+APART = (10, 8, 12, 14, 17)
+"""Least distances between staves in half spaces, in the order in which they are tried."""
+ROOM_TO_WRITE = 26.0
+"""Millimetres by which systems may stand further apart than they need: there is never too much room."""
 _ROOM = 1.5
 """How much wider bars are set than in print, to write diminutions in."""
 
@@ -33,21 +38,41 @@ def student_sheet(
     `staves` are their clefs; without them each voice but the lowest has a stave in the clef in which
     it enters.
     """
-    page, verset = paper(paper_name), setting.verset
+    verset = setting.verset
     clefs = clefs_of(verset)
     empty = [clefs[v] for v in verset.voices[:-1]] if staves is None else list(staves)
     mei = with_empty_staves(given_mei(verset, setting.scores[Version.GIVEN]), empty)
-    drawn = systems(mei, width=page.column, space=page.space, apart=10, room=_ROOM)
-    return sheet_to_write_in(setting, drawn, page, "student", imprint)
+    return sheet_to_write_in(setting, mei, paper(paper_name), "student", imprint, room=_ROOM)
 
 
 def sheet_to_write_in(
-    setting: Setting, drawn: tuple[System, ...], page: Paper, kind: str, imprint: Imprint, *heads: str
+    setting: Setting, mei: str, page: Paper, kind: str, imprint: Imprint, *heads: str, room: float
 ) -> bytes:
-    """Typeset systems with room between them, under the verset's title and facts; `heads` go before these, in
-    the place of the second. `kind` names the words for who cannot see the music."""
+    """Typeset music with room between its staves, under the verset's title and facts; `heads` go before
+    these, in the place of the second. `kind` names the words for who cannot see the music; `room` is how
+    much wider than in print bars are set."""
+
+    measure = heights_once()
+
+    def made(apart: float) -> Ready:
+        drawn = systems(mei, width=page.column, space=page.space, apart=int(apart), room=room)
+        return _to_write_in(setting, drawn, page, kind, imprint, heads, measure)
+
+    best = fullest(made, lambda ready: ready.shares, APART)
+    return typeset("sheet.typ", best.data, best.pictures.files)
+
+
+def _to_write_in(
+    setting: Setting,
+    drawn: tuple[System, ...],
+    page: Paper,
+    kind: str,
+    imprint: Imprint,
+    heads: Sequence[str],
+    measure: Measure,
+) -> Ready:
     pictures, w = Pictures(), edition_texts(imprint.lang)
-    told = told_verset(setting, page, pictures, (), w) | {"gap": 2 * GAP}
+    told = told_verset(setting, page, pictures, (), w)
     if heads:
         told["facts"] = [*heads, *told["facts"][:1], *told["facts"][2:]]
     name = f"1-{kind}"
@@ -57,13 +82,11 @@ def sheet_to_write_in(
             "heading": "",
             "note": "",
             "alt": w(f"alt.{kind}"),
-            "keep": fits(drawn, page, 2 * GAP, TITLE),
-            "pages": 1,
-            "systems": laid_out(drawn, page, 1, name, w, gap=2 * GAP, head=TITLE),
+            "systems": laid_out(drawn, 1, name, w),
         }
     ]
-    data = document(setting.verset.title, page, imprint, [told], w("description.student"))
-    return typeset("sheet.typ", data, pictures.files)
+    description = w("description.student")
+    return sheet(setting, page, imprint, told, pictures, measure, description, widest=ROOM_TO_WRITE)
 
 
 def with_empty_staves(mei: str, clefs: Sequence[Clef]) -> str:

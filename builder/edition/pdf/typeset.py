@@ -20,6 +20,7 @@ from typing import Any
 
 import typst
 
+from builder.edition.pdf.metadata import with_metadata
 from builder.language.glyphs import STAND_IN, changed, font_folders, printable
 
 NO_DATE = datetime.datetime(1980, 1, 1, tzinfo=datetime.UTC)
@@ -30,13 +31,17 @@ def typeset(template: str, data: Mapping[str, Any], pictures: Mapping[str, str])
     name. Only fonts that are installed with it are used, so that every machine gives the same bytes; a
     character that none of them has is printed as `STAND_IN`. The PDF meets PDF/A-2a (ISO 19005-2, for
     keeping) and PDF/UA-1 (ISO 14289-1, for reading aloud): the engine refuses to make one that does not.
+    What `data` has under `metadata` goes into the file's own metadata (see `with_metadata`) alone;
+    a file that is not dated has no date in it.
     """
+    known = dict(data.get("metadata", {}))
     with _room(pictures) as room:
-        told = printable(data)
+        told = printable({name: value for name, value in data.items() if name != "metadata"})
         while True:
             (room / "data.json").write_text(json.dumps(told, ensure_ascii=False), encoding="utf-8")
             try:
-                return _compiled(room / template)
+                made = _compiled(room / template)
+                return with_metadata(made, known, dated=release_date() != NO_DATE)
             except typst.TypstError as refused:
                 # A sign may be in a font alone and not together with the letter that it is set to.
                 simpler = _without(told, str(refused))

@@ -9,7 +9,7 @@ import pymupdf
 from course import course_setting
 
 from builder.edition.book.book import Book, bind, chapter
-from builder.edition.book.casting import GAPS, WIDEST, Block, Cast, cast
+from builder.edition.pdf.casting import GAPS, WIDEST, Block, Cast, cast
 
 DEPTH = 257.0
 

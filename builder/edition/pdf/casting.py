@@ -1,4 +1,4 @@
-"""Casting off: which blocks of a book stand on which page, and how far from one another.
+"""Casting off: which blocks of a book or a sheet stand on which page, and how far from one another.
 
 A block is a verset's head, the heading of a version, one system, the notes for the player, or the plan. All
 have a height that is known. Pages are filled so that none is left half empty; a turn inside a version costs
@@ -8,11 +8,12 @@ hardly any cost. What is left over is spread between the blocks, so that the las
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from builder.edition.pdf.paper import GAP
+from builder.edition.pdf.paper import GAP, Paper
 
 GAPS = {"head": 13.0, "heading": 5.0, "first": 3.5, "system": GAP, "notes": 6.0, "plan": 6.0}
 """Millimetres before each kind of block; `first` is a version's first system."""
@@ -52,6 +53,30 @@ class Cast:
     gap: float
 
 
+def layout(versets: Sequence[Mapping[str, Any]], page: Paper, **how: Any) -> list[dict[str, Any]]:
+    """The blocks of all versets in their places, as the templates take them; `how` as of `cast`."""
+    blocks = [block for n, told in enumerate(versets) for block in blocks_of(n, told)]
+    return [
+        {
+            "kind": each.block.kind,
+            "piece": each.block.piece,
+            "version": each.block.version,
+            "system": each.block.system,
+            "height": each.block.height,
+            "turn": each.turn,
+            "gap": each.gap,
+        }
+        for each in cast(blocks, page.depth, openings=page.openings, **how)
+    ]
+
+
+def sheet_layout(told: Mapping[str, Any], page: Paper, *, widest: float = WIDEST) -> list[dict[str, Any]]:
+    """The same for a sheet that has a verset's title and one version, and nothing else to read."""
+    alone = {**told, "notes_first": False, "plan": []}
+    alone["heights"] = {**told["heights"], "head": told["heights"]["sheet"], "notes": 0.0}
+    return layout([alone], page, first=1, even=True, widest=widest)
+
+
 def blocks_of(piece: int, told: Mapping[str, Any]) -> Iterator[Block]:
     """The blocks of one verset as the templates take it, with the heights that were measured of its words."""
     heights = told["heights"]
@@ -62,22 +87,33 @@ def blocks_of(piece: int, told: Mapping[str, Any]) -> Iterator[Block]:
             yield Block("system", piece, n, m, system["height"])
         if n == 0 and told["notes_first"]:
             yield Block("notes", piece, height=heights["notes"])
-    if not told["notes_first"]:
+    if not told["notes_first"] and heights["notes"]:
         yield Block("notes", piece, height=heights["notes"])
     if told["plan"]:
         yield Block("plan", piece, height=heights["plan"])
 
 
-def cast(blocks: Sequence[Block], depth: float, *, openings: bool) -> list[Cast]:
+def cast(
+    blocks: Sequence[Block],
+    depth: float,
+    *,
+    openings: bool,
+    first: int = 0,
+    even: bool = False,
+    tail: float = 0.0,
+    widest: float = WIDEST,
+) -> list[Cast]:
     """The cheapest way to cast off blocks on pages `depth` millimetres deep, the first of which is a left one
-    where the book has `openings`.
+    where the book has `openings` (`first` 1: a right one). `even`: the last page is to be as full as the
+    others; `tail`: so many millimetres of words follow on the last page, which is then not spread. `widest`
+    is how far a gap may grow.
 
     >>> row = [Block("heading", 0, height=10), *(Block("system", 0, 0, n, 30) for n in range(4))]
     >>> [each.turn for each in cast(row, 90, openings=True)]
     [True, False, False, True, False]
     """
     count = len(blocks)
-    best: dict[tuple[int, int], tuple[float, int]] = {(0, 0): (0.0, 0)}
+    best: dict[tuple[int, int], tuple[float, int]] = {(0, first): (0.0, 0)}
     for start in range(count):
         for side in (0, 1):
             if (start, side) not in best:
@@ -85,6 +121,8 @@ def cast(blocks: Sequence[Block], depth: float, *, openings: bool) -> list[Cast]
             so_far = best[start, side][0]
             for stop, high in _pages(blocks, start, depth):
                 cost = so_far + _cost(blocks, start, stop, high / depth, side, openings=openings)
+                if stop == count and (tail or (even and start)):
+                    cost += _EMPTY * (1 - _last(high + tail, depth)) ** 2
                 key = (stop, 1 - side)
                 if key not in best or cost < best[key][0]:
                     best[key] = (cost, start)
@@ -93,7 +131,7 @@ def cast(blocks: Sequence[Block], depth: float, *, openings: bool) -> list[Cast]
     while stop:
         stop, side = best[stop, side][1], 1 - side
         starts.append(stop)
-    return list(_placed(blocks, sorted(starts), depth))
+    return list(_placed(blocks, sorted(starts), depth, widest, follows=tail > 0))
 
 
 def _pages(blocks: Sequence[Block], start: int, depth: float) -> Iterator[tuple[int, float]]:
@@ -121,14 +159,21 @@ def _cost(
     return cost + (_OVER if over_the_fold else _TURN) * inside + _BETWEEN * (after.kind == "heading")
 
 
-def _placed(blocks: Sequence[Block], starts: Sequence[int], depth: float) -> Iterator[Cast]:
+def _last(high: float, depth: float) -> float:
+    """How full the last page is when what is so high runs on over pages."""
+    return high / depth - max(0, math.ceil(high / depth) - 1)
+
+
+def _placed(
+    blocks: Sequence[Block], starts: Sequence[int], depth: float, widest: float, *, follows: bool
+) -> Iterator[Cast]:
     for start, stop in zip(starts, [*starts[1:], len(blocks)]):
         page = blocks[start:stop]
         left = depth - sum(b.height for b in page) - sum(b.gap for b in page[1:])
         wide = [b for b in page[1:] if _may_grow(b)]
         more = max(0.0, left / len(wide)) if wide else 0.0
         # a page that cannot be filled is not pulled apart
-        more = more if more <= WIDEST else 0.0
+        more = 0.0 if more > widest or (follows and stop == len(blocks)) else more
         for n, block in enumerate(page):
             yield Cast(block, n == 0, block.gap + (more if _may_grow(block) else 0.0))
 
