@@ -3,13 +3,14 @@ hung on their notes, bars checked as those of a source are."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 
 from builder.music import VOICES, Clef, FigureSign, Metre, Pitch, Signature, written
 from builder.music.time import LENGTHS
+from builder.source.barring import starts_of
 from builder.source.carried import Carried, joined, read_carried
 from builder.source.errors import Faults, SourceErrors, named, visible
 from builder.source.front import playable
@@ -75,6 +76,8 @@ class Encoded:
     bars: list[list[Event]] = field(default_factory=list)
     stacks: list[list[Stack]] = field(default_factory=list)
     front: Element | None = None
+    upbeat: bool = False
+    """Whether the first bar was filled, so that the last may be short."""
 
     def wrong(self, at: Element, found: str, expected: str, bar: int | None = None) -> None:
         self.faults.add(at.line, at.column, found, expected, None, bar)
@@ -106,7 +109,11 @@ def verset(said: Encoded) -> Verset:
     carried = _carried(said)
     if said.metre is None and not faults.errors:
         said.wrong(said.root, "no metre", "a time signature in the first bar")
-    said.bars = [[part for event in bar for part in _divided(event)] for bar in said.bars]
+    _fill_bars(said)
+    said.bars = [
+        [part for event in _under_figures(bar, stacks) for part in _divided(event)]
+        for bar, stacks in zip(said.bars, said.stacks)
+    ]
     voices = _voices(said)
     bars = [
         [_piece(event, voice) for event, voice in zip(bar, named)] for bar, named in zip(said.bars, voices)
@@ -130,6 +137,53 @@ def verset(said: Encoded) -> Verset:
         tempo=said.tempo or TEMPO,
     )
     return _joined(line, carried, said)
+
+
+def _fill_bars(said: Encoded) -> None:
+    """Make whole bars of short ones: two that a repeat divides become one, and after a pick-up the last
+    bar is filled with rests. What fits in no such way is left, and told with its bar."""
+    lengths = [sum((e.length for e in bar if e.length), Fraction(0)) for bar in said.bars]
+    unsure = any(e.length is None for bar in said.bars for e in bar)
+    if said.metre is None or unsure or all(n == said.metre.bar for n in lengths):
+        return
+    whole = said.metre.bar
+    starts = starts_of(lengths, whole)
+    if isinstance(starts, int) or starts[0]:
+        return
+    bars: list[list[Event]] = []
+    stacks: list[list[Stack]] = []
+    for start, events, over in zip(starts, said.bars, said.stacks):
+        within = start % whole
+        if not within:
+            bars.append([])
+            stacks.append([])
+        bars[-1] += events
+        stacks[-1] += [replace(s, offset=s.offset + within) for s in over]
+    missing = -(starts[-1] + lengths[-1]) % whole
+    if missing and (said.upbeat or len(bars) < len(said.bars)):
+        last = bars[-1][-1]
+        bars[-1].append(Event(last.at, missing, rest=True, clef=last.clef))
+    said.bars, said.stacks = bars, stacks
+
+
+def _under_figures(events: list[Event], stacks: list[Stack]) -> Iterator[Event]:
+    """The notes of a bar; one over which figures begin only later is divided there, and held."""
+    start = Fraction(0)
+    for n, event in enumerate(events):
+        if event.length is None:
+            yield from events[n:]
+            return
+        end = start + event.length
+        here = sorted(s.offset for s in stacks if start <= s.offset < end)
+        if here and here[0] > start and event.pitch is not None:
+            for length in _values(here[0] - start):
+                yield replace(event, length=length, tied=True)
+            rest = _values(end - here[0])
+            for k, length in enumerate(rest, 1):
+                yield replace(event, length=length, tied=event.tied or k < len(rest))
+        else:
+            yield event
+        start = end
 
 
 def _divided(event: Event) -> list[Event]:
@@ -213,10 +267,6 @@ def _groups(
     number: int, stacks: list[Stack], start: Fraction, end: Fraction, said: Encoded
 ) -> tuple[Group, ...]:
     """The stacks over one note: each lasts to the next, the last to the note's end."""
-    if stacks[0].offset > start:
-        expected = "a figure from its beginning too, such as 5"
-        said.wrong(stacks[0].at, "figures that begin inside a note", expected, number)
-        return ()
     groups: list[Group] = []
     for stack, after in zip(stacks, [*(s.offset for s in stacks[1:]), end]):
         if after == stack.offset:

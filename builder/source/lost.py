@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from builder.source.verset import Loss
 from builder.source.xmltree import Element
@@ -29,16 +29,16 @@ _ATTRIBUTES = {"fermata": "fermata", "artic": "articulation", "ornam": "ornament
 _REPEATS = ("rptstart", "rptend", "rptboth")
 
 
-def losses(root: Element) -> tuple[Loss, ...]:
-    """What of a file is not kept, in the order of the table above."""
-    found: dict[str, list[int]] = {}
-    for number, measure in enumerate(root.within("measure"), 1):
-        for kind in _kinds(measure):
-            bars = found.setdefault(kind, [])
-            if number not in bars:
-                bars.append(number)
+def losses(parts: Iterable[Element], numbers: Sequence[int] = ()) -> tuple[Loss, ...]:
+    """What of a file's parts is not kept, in the order of the table above. `numbers`: of our bars, where they
+    are not those of the file."""
+    found: dict[str, set[int]] = {}
+    for part in parts:
+        for n, measure in enumerate(part.within("measure")):
+            for kind in _kinds(measure):
+                found.setdefault(kind, set()).add(numbers[n] if n < len(numbers) else n + 1)
     order = dict.fromkeys(KINDS.values())
-    return tuple(Loss(kind, tuple(found[kind])) for kind in order if kind in found)
+    return tuple(Loss(kind, tuple(sorted(found[kind]))) for kind in order if kind in found)
 
 
 def _kinds(element: Element) -> Iterator[str]:

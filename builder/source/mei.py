@@ -83,7 +83,7 @@ def parse_mei(data: bytes, path: str = "verset.mei") -> Verset:
             _measure(element, state)
         else:
             _definition(element, state)
-    return replace(verset(said), lost=losses(root))
+    return replace(verset(said), lost=losses([root]))
 
 
 def _title(root: Element) -> str:

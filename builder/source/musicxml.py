@@ -1,9 +1,9 @@
-"""Reads MusicXML: one part, one voice, with figured bass.
+"""Reads MusicXML: one part, one voice, with figured bass. Whole scores are read by `musicxml_parts`.
 
 Source: MusicXML 4.0, W3C Music Notation Community Group. What is read:
 
-- one part, whose notes follow one another; changes of clef say which voice has the line, unless
-  words above the notes name the voices (then from one name to the next);
+- one part at sounding pitch, whose notes follow one another; changes of clef say which voice has the line,
+  unless words above the notes name the voices (then from one name to the next);
 - clefs alone: C1 cantus, C3 altus, C4 tenor, F4 bassus; with C2, or with G2 and neither C1 nor F4, the
   high clefs: G2 cantus, C2 altus, C3 tenor, C4 or F3 bassus;
 - `figured-bass` before its note: number, prefix (or suffix) sharp, flat or natural, or a slash, which
@@ -22,8 +22,7 @@ import zlib
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from builder.music import Clef, FigureSign, Metre, Pitch
-from builder.music.pitch import STEPS
+from builder.music import Clef, Metre
 from builder.music.score import split
 from builder.music.time import Bar, dotted
 from builder.source.encoded import (
@@ -41,22 +40,11 @@ from builder.source.errors import Faults, SourceError, SourceErrors, named, quot
 from builder.source.front import BEATS
 from builder.source.limits import LARGEST
 from builder.source.lost import losses
-from builder.source.stacks import NUMBERS
+from builder.source.musicxml_parts import is_whole, whole_of
+from builder.source.musicxml_symbols import number, pitch_of, stack_of, supplied, tied
+from builder.source.strands import verset_of
 from builder.source.verset import Verset
 from builder.source.xmltree import Element, read_xml
-
-SIGNS = {
-    "sharp": "#",
-    "flat": "b",
-    "natural": "n",
-    "slash": "#",
-    "cross": "#",
-    "plus": "#",
-    "double-sharp": "##",
-    "sharp-sharp": "##",
-    "flat-flat": "bb",
-    "double-flat": "bb",
-}
 
 
 @dataclass(slots=True)
@@ -89,14 +77,17 @@ def parse_musicxml(data: bytes, path: str = "verset.musicxml") -> Verset:
     said.title = root.text("work", "work-title") or root.text("movement-title")
     said.front = next((f for f in root.within("miscellaneous-field") if f.get("name") == "verset"), None)
     parts = root.all("part")
-    if len(parts) != 1:
-        at = parts[1] if parts else root
-        said.wrong(at, f"{len(parts)} parts", "one part: the given line with its figures")
+    if not parts:
+        said.wrong(root, "0 parts", "one part: the given line with its figures")
         faults.stop()
+    if is_whole(root):
+        whole = whole_of(root, said)
+        read = verset_of(whole)
+        return replace(read, lost=(*read.lost, *losses(parts, whole.numbers)))
     state = _State(said)
     for measure in parts[0].all("measure"):
         _measure(measure, state)
-    return replace(verset(said), lost=losses(root))
+    return replace(verset(said), lost=losses([root]))
 
 
 class _Unfit(ValueError):
@@ -154,8 +145,8 @@ def _measure(measure: Element, state: _State) -> None:
     for child in measure.children:
         if child.tag in readers:
             readers[child.tag](child, state)
-        elif child.tag in ("backup", "forward"):
-            state.wrong(child, f"<{child.tag}>", "one voice, whose notes and rests follow one another")
+        elif child.tag == "forward":
+            state.wrong(child, "<forward>", "one voice, whose notes and rests follow one another")
     if not state.events:
         state.wrong(measure, "an empty bar", "notes or rests")
         state.events.append(Event(measure, None, rest=True, clef=state.clef))
@@ -174,6 +165,7 @@ def _fill(measure: Element, state: _State) -> None:
         return
     missing = metre.bar - total
     rests = [d for _, d in split(Fraction(0), missing, (Bar(1, Fraction(0), metre.bar),))]
+    state.said.upbeat = True
     clef, named = state.events[0].clef, state.events[0].named
     state.events[:0] = [Event(measure, d, rest=True, clef=clef, named=named) for d in rests]
     state.stacks = [Stack(s.at, s.offset + missing, s.signs, s.dash, s.duration) for s in state.stacks]
@@ -182,13 +174,13 @@ def _fill(measure: Element, state: _State) -> None:
 def _attributes(at: Element, state: _State) -> None:
     said = state.said
     if at.first("divisions"):
-        number = _number(at.text("divisions"))
-        if number is None or number <= 0:
+        found = number(at.text("divisions"))
+        if found is None or found <= 0:
             state.wrong(at, f"divisions of {shorten(at.text('divisions'))}", "how many parts a quarter has")
         else:
-            state.divisions = number
+            state.divisions = found
     for key in at.all("key"):
-        fifths = _number(key.text("fifths"))
+        fifths = number(key.text("fifths"))
         if fifths is None or fifths.denominator != 1 or abs(fifths) > 7:
             state.wrong(key, "a signature that is not in fifths", "up to seven sharps or flats")
         elif said.signature is not None and said.signature != signature_of(int(fifths)):
@@ -197,11 +189,7 @@ def _attributes(at: Element, state: _State) -> None:
             said.signature = signature_of(int(fifths))
     for time in at.all("time"):
         _time(time, state)
-    if at.first("transpose") or (_number(at.text("staves")) or 1) != 1:
-        state.wrong(at, "a transposing part or one of several staves", "one stave at sounding pitch")
     for clef in at.all("clef"):
-        if (_number(clef.text("clef-octave-change")) or 0) != 0:
-            state.wrong(clef, "a clef with an octave sign", "a plain clef")
         state.clef = clef_of(clef.text("sign"), clef.text("line"), clef, said, state.bar)
         state.clef_told = state.clef is None
 
@@ -234,7 +222,6 @@ def _direction(at: Element, state: _State) -> None:
 
 
 _UNWANTED = {
-    "chord": ("a chord", "one note at a time"),
     "grace": ("a grace note", "notes of full value"),
     "cue": ("a cue note", "notes that sound"),
     "unpitched": ("a note without pitch", "a pitch"),
@@ -246,11 +233,11 @@ def _note(at: Element, state: _State) -> None:
     for tag, (found, expected) in _UNWANTED.items():
         if at.first(tag):
             state.wrong(at, found, expected)
-            if tag in ("chord", "grace", "cue"):
+            if tag in ("grace", "cue"):
                 return
             state.events.append(Event(at, None, rest=True, clef=state.clef, named=state.named))
             return
-    ticks = _number(at.text("duration"))
+    ticks = number(at.text("duration"))
     length = ticks / state.divisions if ticks and ticks > 0 else None
     if length is None:
         state.wrong(at, "a note without a duration", "a duration above nought")
@@ -258,7 +245,8 @@ def _note(at: Element, state: _State) -> None:
     if at.first("rest"):
         event.rest = True
     else:
-        _pitched(at, event, state)
+        event.pitch = pitch_of(at, state.wrong)
+        event.tied, event.editorial = tied(at), supplied(at)
         if state.clef is None and not state.clef_told:
             state.wrong(at, "a note before any clef", "a clef in the first bar")
             state.clef_told = True
@@ -267,68 +255,12 @@ def _note(at: Element, state: _State) -> None:
     state.figured = max(state.figured, state.now)
 
 
-def _pitched(at: Element, event: Event, state: _State) -> None:
-    step, octave = at.text("pitch", "step"), at.text("pitch", "octave")
-    alter = _number(at.text("pitch", "alter") or "0")
-    if step not in tuple(STEPS) or not (octave.isascii() and octave.isdigit() and len(octave) == 1):
-        state.wrong(
-            at,
-            f"the pitch {named(step + octave)}" if step or octave else "no pitch",
-            "a step from A to G and an octave from 0 to 9",
-        )
-        return
-    if alter is None or alter.denominator != 1 or abs(alter) > 2:
-        state.wrong(
-            at, f"an alteration of {named(at.text('pitch', 'alter'))}", "whole semitones, at most two"
-        )
-        return
-    event.pitch = Pitch(int(octave) * 7 + STEPS.index(step), int(alter))
-    kinds = {tie.get("type") for tie in (*at.all("tie"), *at.within("tied"))}
-    event.tied = "start" in kinds
-    marked = any(a.get("editorial") == "yes" for a in at.all("accidental"))
-    event.editorial = marked or any(True for _ in at.within("accidental-mark"))
-
-
 def _figured(at: Element, state: _State) -> None:
     """One stack; those before one note follow each other by their durations."""
     offset = max(state.now, state.figured)
-    ticks = _number(at.text("duration"))
+    ticks = number(at.text("duration"))
     duration = ticks / state.divisions if ticks and ticks > 0 else None
-    signs: list[FigureSign] = []
-    dash = False
-    for figure in at.all("figure"):
-        sign = _sign(figure, at, state)
-        dash = dash or (sign is None and figure.first("extend") is not None)
-        if sign is not None:
-            signs.append(sign)
+    signs, dash = stack_of(at, state.wrong)
     state.figured = offset + (duration or 0)
-    if len({s.number for s in signs}) < len(signs):
-        state.wrong(at, "one figure twice in a stack", "each interval once")
-    elif signs or dash:
-        state.stacks.append(Stack(at, offset, tuple(signs), not signs, duration))
-
-
-def _sign(figure: Element, stack: Element, state: _State) -> FigureSign | None:
-    text, marks = figure.text("figure-number"), [figure.text(tag) for tag in ("prefix", "suffix")]
-    level = figure.first("level")
-    editorial = stack.get("parentheses") == "yes" or (level is not None and level.get("parentheses") == "yes")
-    given = [mark for mark in marks if mark]
-    if not text and not given:
-        return None
-    if len(given) > 1 or any(mark not in SIGNS for mark in given):
-        state.wrong(figure, f"a figure with {named(' and '.join(given))}", "sharp, flat, natural or a slash")
-        return None
-    sign = SIGNS[given[0]] if given else ""
-    if not text:
-        return FigureSign(3, sign, lone=True, editorial=editorial)
-    if text not in NUMBERS:
-        state.wrong(figure, f"the figure {named(text)}", "a figure from 2 to 12")
-        return None
-    return FigureSign(int(text), sign, editorial=editorial)
-
-
-def _number(text: str) -> Fraction | None:
-    try:
-        return Fraction(text) if len(text) < 20 and "e" not in text.lower() else None
-    except (ValueError, ZeroDivisionError):
-        return None
+    if signs or dash:
+        state.stacks.append(Stack(at, offset, signs, dash, duration))

@@ -190,8 +190,7 @@ def test_an_upbeat_is_filled_with_rests() -> None:
 C1 = HEAD + CLEF.format("C", 1)
 WRONG = [
     ((C1 + NOTE.format("D", 5, 3), NOTE.format("D", 5, 4)), "a bar of 3 quarters", 4),
-    ((C1 + NOTE.format("D", 5, 4) + "<backup><duration>4</duration></backup>",), "<backup>", 4),
-    ((C1 + NOTE.format("D", 5, 4).replace("<pitch>", "<chord/><pitch>", 1),), "a chord", 4),
+    ((C1 + NOTE.format("D", 5, 4) + "<forward><duration>4</duration></forward>",), "<forward>", 4),
     ((C1 + NOTE.format("D", 5, 4).replace("<pitch>", "<grace/><pitch>", 1),), "a grace note", 4),
     ((HEAD + NOTE.format("D", 5, 4),), "a note before any clef", 4),
     ((CLEF.format("C", 1) + NOTE.format("D", 5, 4),), "no metre", 1),
