@@ -1,4 +1,4 @@
-"""Reads MEI: one stave, one layer, with figured bass.
+"""Reads MEI: one stave, one layer, with figured bass. Whole scores are read by `mei_staves`.
 
 Source: MEI Guidelines 5.1, CMN; attributes of MEI 4 where their names differ. What is read:
 
@@ -20,9 +20,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from builder.music import Clef, FigureSign, Metre, Pitch
-from builder.music.pitch import STEPS
-from builder.music.time import VALUES, dotted
+from builder.music import Clef, Metre
+from builder.music.time import dotted
 from builder.source.encoded import (
     Encoded,
     Event,
@@ -35,20 +34,16 @@ from builder.source.encoded import (
 )
 from builder.source.errors import Faults, named, shorten
 from builder.source.lost import losses
+from builder.source.mei_staves import is_whole, whole_of
+from builder.source.mei_symbols import DURATIONS, InForce, items, pitch_of, stack_of
+from builder.source.strands import verset_of
 from builder.source.verset import Verset
 from builder.source.xmltree import Element, read_xml
-
-ALTER = {"s": 1, "f": -1, "n": 0, "x": 2, "ss": 2, "ff": -2}
-DURATIONS = {**VALUES, "long": VALUES["longa"]}
-PLAIN = str.maketrans({"♯": "#", "♭": "b", "♮": "n", "–": "-", "—": "-", "−": "-"})
-STROKES = "\u0337\u0338"
-"""Combining strokes: a number with one is raised."""
-_WRAPPERS = ("beam", "ligature", "supplied", "unclear", "add", "damage", "corr", "reg", "lem", "rdg")
 
 
 @dataclass(slots=True)
 class _State:
-    """Where the reading has come to. `signs` are the accidentals written in the bar so far."""
+    """Where the reading has come to."""
 
     said: Encoded
     ties: set[str]
@@ -56,8 +51,7 @@ class _State:
     clef_told: bool = False
     named: str = ""
     bar: int = 0
-    held: Event | None = None
-    signs: dict[int, int] = field(default_factory=dict)
+    force: InForce = field(default_factory=InForce)
     events: list[Event] = field(default_factory=list)
 
     def wrong(self, at: Element, found: str, expected: str) -> None:
@@ -76,6 +70,10 @@ def parse_mei(data: bytes, path: str = "verset.mei") -> Verset:
         raise AssertionError("a document without a score has an error")
     said.title = _title(root)
     said.front = next((x for x in root.within("extMeta") if "verset:" in x.raw()), None)
+    if is_whole(score):
+        whole = whole_of(score, said)
+        read = verset_of(whole)
+        return replace(read, lost=(*read.lost, *losses([root], whole.numbers)))
     ties = {tie.get("startid").lstrip("#") for tie in score.within("tie")}
     state = _State(said, ties)
     for element in _flow(score):
@@ -105,9 +103,6 @@ def _flow(score: Element) -> Iterator[Element]:
 def _definition(at: Element, state: _State) -> None:
     """Metre, signature, clef and tempo, as attributes or as elements."""
     staves = [at] if at.tag == "staffDef" else list(at.within("staffDef"))
-    if len({s.get("n") for s in staves}) > 1:
-        state.wrong(staves[1], f"{len(staves)} staves", "one stave: the given line with its figures")
-        return
     for place in (at, *(s for s in staves if s is not at)):
         _metre(place, state)
         _signature(place, state)
@@ -115,8 +110,6 @@ def _definition(at: Element, state: _State) -> None:
             shape, line = ("shape", "line") if clef.tag == "clef" else ("clef.shape", "clef.line")
             if clef.get(shape):
                 _clef(clef, shape, line, state)
-        if place.get("trans.semi") not in ("", "0"):
-            state.wrong(place, "a transposing stave", "one stave at sounding pitch")
         if place.get("midi.bpm") and state.said.tempo is None:
             state.said.tempo = usable_tempo(Fraction(1), place.get("midi.bpm"))
 
@@ -162,13 +155,11 @@ def _clef(at: Element, shape: str, line: str, state: _State) -> None:
 
 def _measure(measure: Element, state: _State) -> None:
     state.bar += 1
-    state.events, state.signs = [], {}
+    state.events, state.force.signs = [], {}
     staves = measure.all("staff")
     layers = [layer for staff in staves for layer in staff.all("layer")]
-    if len(layers) > 1:
-        state.wrong(layers[1], "a second stave or layer", "one stave, one layer: the given line")
     names = _names(measure, state)
-    for item in _items(layers[0]) if layers else ():
+    for item in items(layers[0]) if layers else ():
         _item(item, state, names)
     if not state.events:
         state.wrong(measure, "an empty bar", "notes or rests")
@@ -191,18 +182,6 @@ def _names(measure: Element, state: _State) -> dict[Fraction, str]:
         if voice:
             found[_offset(words, state) or Fraction(0)] = voice
     return found
-
-
-def _items(parent: Element) -> Iterator[Element]:
-    """Notes, rests and clefs in order, out of beams and editorial markup."""
-    for child in parent.children:
-        if child.tag in ("choice", "app"):
-            chosen = [c for tag in ("corr", "reg", "lem") for c in child.all(tag)] or child.children
-            yield from _items(chosen[0]) if chosen else ()
-        elif child.tag in _WRAPPERS:
-            yield from _items(child)
-        else:
-            yield child
 
 
 def _item(item: Element, state: _State, names: dict[Fraction, str]) -> None:
@@ -233,45 +212,15 @@ def _note(at: Element, state: _State) -> None:
         state.wrong(at, f"the value {written}", "breve, 1, 2, 4 … with at most two dots")
     event = Event(at, length, rest=at.tag != "note", clef=state.clef, named=state.named)
     if not event.rest:
-        _pitched(at, event, state)
+        read = pitch_of(at, state.said.signature, state.force, state.wrong)
+        if read is not None:
+            event.pitch, event.editorial = read
+            event.tied = at.get("id") in state.ties or any(mark in at.get("tie") for mark in "im")
         if state.clef is None and not state.clef_told:
             state.wrong(at, "a note before any clef", "a clef in the definition of the stave")
             state.clef_told = True
     state.events.append(event)
-    state.held = event if event.tied else None
-
-
-def _pitched(at: Element, event: Event, state: _State) -> None:
-    step, octave = at.get("pname").upper(), at.get("oct")
-    if step not in tuple(STEPS) or not (octave.isascii() and octave.isdigit() and len(octave) == 1):
-        state.wrong(
-            at,
-            f"the pitch {named(step + octave)}" if step or octave else "no pitch",
-            "a name from a to g and an octave from 0 to 9",
-        )
-        return
-    diatonic = int(octave) * 7 + STEPS.index(step)
-    accidentals = [at, *at.within("accid")]
-    written = next((a.get("accid") for a in accidentals if a.get("accid")), "")
-    sounding = next((a.get("accid.ges") for a in accidentals if a.get("accid.ges")), "")
-    editorial = any(a.get("func") == "edit" for a in accidentals if a.get("accid"))
-    for name in (written, sounding):
-        if name and name not in ALTER:
-            state.wrong(at, f"the accidental {shorten(name)}", "s, f, n, x or ff")
-            return
-    held = state.held
-    unsaid = not (written or sounding)
-    if unsaid and held is not None and held.pitch is not None and held.pitch.diatonic == diatonic:
-        event.pitch, event.editorial = held.pitch, held.editorial
-    else:
-        signature = state.said.signature
-        meant = state.signs.get(diatonic, signature.alter(diatonic % 7) if signature else 0)
-        if sounding or written:
-            meant = ALTER[sounding or written]
-        event.pitch, event.editorial = Pitch(diatonic, meant), editorial
-    if written and not editorial:
-        state.signs[diatonic] = ALTER[written]
-    event.tied = at.get("id") in state.ties or any(mark in at.get("tie") for mark in "im")
+    state.force.held = (event.pitch, event.editorial) if event.tied and event.pitch else None
 
 
 def _offset(at: Element, state: _State) -> Fraction | None:
@@ -296,37 +245,6 @@ def _stacks(measure: Element, state: _State) -> Iterator[Stack]:
         if offset is None:
             state.wrong(harm, "figures without a time", "a tstamp, or the startid of a note in this bar")
             continue
-        rows = list(_rows(stack, False))
-        if [text for _, text, _ in rows] == ["-"]:
-            yield Stack(harm, offset, (), True)
-            continue
-        signs = [sign for row in rows if (sign := _sign(*row, state)) is not None]
-        if len({s.number for s in signs}) < len(signs):
-            state.wrong(harm, "one figure twice in a stack", "each interval once")
-        elif signs:
-            yield Stack(harm, offset, tuple(signs))
-
-
-def _rows(parent: Element, supplied: bool) -> Iterator[tuple[Element, str, bool]]:
-    """The figures of a stack from the top: element, plain text, whether the editor's."""
-    for child in parent.children:
-        if child.tag == "f":
-            text = child.text().translate(PLAIN).replace(" ", "")
-            brackets = re.fullmatch(r"[(\[](.*)[)\]]", text)
-            yield child, brackets[1] if brackets else text, supplied or bool(brackets)
-        else:
-            yield from _rows(child, supplied or child.tag == "supplied")
-
-
-def _sign(at: Element, text: str, editorial: bool, state: _State) -> FigureSign | None:
-    plain = text.strip(STROKES)
-    if plain != text and plain.isdigit():
-        plain = f"#{plain}"
-    match = re.fullmatch(r"(##|bb|[#bn+]?)(1[0-2]|[2-9])|(1[0-2]|[2-9])([#bn+])|(##|bb|[#bn])", plain)
-    if not match:
-        state.wrong(at, f"the figure {shorten(text)}", "2 to 12, with or without ♯ ♭ ♮, or such a sign")
-        return None
-    if match[5]:
-        return FigureSign(3, match[5], lone=True, editorial=editorial)
-    sign = (match[1] or match[4] or "").replace("+", "#")
-    return FigureSign(int(match[2] or match[3]), sign, editorial=editorial)
+        signs, dash = stack_of(stack, state.wrong)
+        if signs or dash:
+            yield Stack(harm, offset, signs, dash)

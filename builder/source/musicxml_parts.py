@@ -12,19 +12,17 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
 
-from builder.music import Clef, Metre, Pitch
+from builder.music import Clef, Metre
 from builder.music.time import dotted
 from builder.source.encoded import SINGLE, Encoded, Stack, signature_of, usable_tempo
 from builder.source.errors import named, shorten
 from builder.source.front import BEATS
 from builder.source.lines import CLEFS
 from builder.source.musicxml_symbols import number, pitch_of, stack_of, supplied, tied
-from builder.source.strands import Sound, Strand, Whole, same_metre, untangled, writable
+from builder.source.strands import Sound, Strand, Whole, same_metre, transposed, untangled, writable
 from builder.source.xmltree import Element
 
 ZERO = Fraction(0)
-LOWEST = 36
-"""C2, the lowest key of the organ: a part that would sound below it is read as written."""
 _LEFT_OUT = ("grace", "cue", "unpitched")
 
 
@@ -205,7 +203,7 @@ def _strands(part: _Part) -> list[Strand]:
             found.append(Strand(part.name, notes, part.clefs.get(staff, [])))
     if found and part.stacks:
         min(found, key=lambda s: s.mean).stacks = part.stacks
-    _sound(part, found)
+    transposed(found, part.steps, part.semitones, part.whole)
     return found
 
 
@@ -228,24 +226,3 @@ def _layers(part: _Part) -> list[tuple[str, list[Sound]]]:
         else:
             layers.append((notes[0][0], [s for _, s in notes]))
     return layers
-
-
-def _sound(part: _Part, strands: list[Strand]) -> None:
-    """Bring a transposing part to its sounding pitch. Down by octaves only so far as the organ's keys go: a
-    bass that another instrument doubles an octave lower is read where it is written."""
-    if not (part.steps or part.semitones):
-        return
-    sounds = [s for strand in strands for s in strand.sounds]
-    lowest = min((s.pitch.midi for s in sounds), default=127)
-    if part.semitones % 12 == 0 and part.semitones < 0 and lowest + part.semitones < LOWEST:
-        for sound in sounds:
-            part.whole.lose("octave", sound.bar)
-        return
-    for sound in sounds:
-        sound.pitch = _moved(sound.pitch, part.steps, part.semitones)
-
-
-def _moved(pitch: Pitch, steps: int, semitones: int) -> Pitch:
-    """A pitch so many steps and semitones on."""
-    natural = Pitch(pitch.diatonic + steps, 0)
-    return Pitch(natural.diatonic, pitch.midi + semitones - natural.midi)

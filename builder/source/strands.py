@@ -14,6 +14,7 @@ from fractions import Fraction
 from itertools import combinations, pairwise
 
 from builder.music import VOICES, Bar, Clef, Metre, Note, Pitch, Version
+from builder.music.keyboard import LOWEST_KEY
 from builder.music.score import split
 from builder.source.barring import starts_of
 from builder.source.encoded import Encoded, Event, Stack, verset, voice_named
@@ -406,3 +407,24 @@ def same_metre(said: Encoded, metre: Metre, at: Element, bar: int | None) -> boo
         return False
     said.metre = said.metre or metre
     return True
+
+
+def transposed(strands: Sequence[Strand], steps: int, semitones: int, whole: Whole) -> None:
+    """Bring a transposing part to its sounding pitch. Down by octaves only so far as the organ's keys go: a
+    bass that another instrument doubles an octave lower is read where it is written."""
+    if not (steps or semitones):
+        return
+    sounds = [s for strand in strands for s in strand.sounds]
+    lowest = min((s.pitch.midi for s in sounds), default=127)
+    if semitones % 12 == 0 and semitones < 0 and lowest + semitones < LOWEST_KEY.midi:
+        for sound in sounds:
+            whole.lose("octave", sound.bar)
+        return
+    for sound in sounds:
+        sound.pitch = _moved(sound.pitch, steps, semitones)
+
+
+def _moved(pitch: Pitch, steps: int, semitones: int) -> Pitch:
+    """A pitch so many steps and semitones on."""
+    natural = Pitch(pitch.diatonic + steps, 0)
+    return Pitch(natural.diatonic, pitch.midi + semitones - natural.midi)

@@ -1,4 +1,4 @@
-"""Whole scores that others wrote, read as a line with pinned voices: those of music21's corpus at odd places of
+"""Whole scores that others wrote, read as a line with pinned voices: music21's corpus, at odd places of
 its list, as that library reads them. VERSET_MANY=1 takes all of them."""
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ from fractions import Fraction
 import pytest
 
 from builder.source import SourceErrors, Verset, parse, read, write
+from builder.source.files import document
+from builder.source.mei import parse_mei
 
 music21 = pytest.importorskip("music21")
 
@@ -105,3 +107,17 @@ def test_nearly_every_chorale_is_read_directly() -> None:
         except SourceErrors as wrong:
             refused.append((path, wrong.errors[0].found))
     assert len(refused) <= len(files) * 0.04, refused
+
+
+@pytest.mark.parametrize("path", CHORALES[:: 1 if MANY else 16], ids=lambda p: p.rpartition("corpus/")[2])
+def test_verovio_s_mei_of_a_whole_score_is_read_as_its_musicxml(path: str) -> None:
+    verovio = pytest.importorskip("verovio")
+    try:
+        verset = read(path)
+    except SourceErrors:
+        pytest.skip("refused as MusicXML, too")
+    toolkit = verovio.toolkit()
+    assert toolkit.loadData(document(path))
+    again = parse_mei(toolkit.getMEI().encode())
+    assert [(g.voice, g.note) for g in again.given] == [(g.voice, g.note) for g in verset.given]
+    assert [(p.voice, p.notes) for p in again.pins] == [(p.voice, p.notes) for p in verset.pins]

@@ -1,0 +1,255 @@
+"""Reads MEI scores of several staves, layers or chords into strands of notes.
+
+Source: MEI Guidelines 5.1, CMN; attributes of MEI 4 where their names differ. What is read: every stave and
+layer, chords as voices, figures of any stave, pick-ups, bars that repeats divide, transposing staves at their
+sounding pitch, clefs with an octave sign. Grace and cue notes are left out and told.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from builder.music import Clef, Metre
+from builder.music.time import dotted
+from builder.source.encoded import SINGLE, Encoded, Stack, signature_of, usable_tempo
+from builder.source.errors import named, shorten
+from builder.source.lines import CLEFS
+from builder.source.mei_symbols import DURATIONS, InForce, items, pitch_of, stack_of
+from builder.source.strands import Sound, Strand, Whole, same_metre, transposed, untangled, writable
+from builder.source.xmltree import Element
+
+ZERO = Fraction(0)
+_SECTIONS = ("section", "ending", "supplied", "expansion")
+_TUPLETS = ("tuplet", "bTrem", "fTrem")
+
+
+@dataclass(slots=True)
+class _Stave:
+    """A stave while it is read; sounds by layer."""
+
+    name: str = ""
+    steps: int = 0
+    semitones: int = 0
+    clefs: list[tuple[int, Fraction, Clef]] = field(default_factory=list)
+    sounds: dict[str, list[Sound]] = field(default_factory=dict)
+    force: dict[str, InForce] = field(default_factory=dict)
+    stacks: list[tuple[int, Stack]] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class _State:
+    whole: Whole
+    ties: set[str]
+    staves: dict[str, _Stave] = field(default_factory=dict)
+    bar: int = 0
+    places: dict[str, Fraction] = field(default_factory=dict)
+    """Where each note of the bar stands, by its id."""
+
+    def wrong(self, at: Element, found: str, expected: str) -> None:
+        self.whole.said.wrong(at, found, expected, self.bar + 1)
+
+    def stave(self, n: str) -> _Stave:
+        return self.staves.setdefault(n or "1", _Stave())
+
+
+def is_whole(score: Element) -> bool:
+    """Whether a score has more than one line of notes at sounding pitch."""
+    if len({s.get("n") for s in score.within("staffDef")}) > 1:
+        return True
+    several = any(len(staff.all("layer")) > 1 for staff in score.within("staff"))
+    shifted = any(s.get("trans.semi") not in ("", "0") or s.get("clef.dis") for s in score.within("staffDef"))
+    return several or shifted or next(score.within("chord"), None) is not None
+
+
+def whole_of(score: Element, said: Encoded) -> Whole:
+    """The strands of a score; what is wrong is noted."""
+    whole = Whole(said)
+    ties = {tie.get("startid").lstrip("#") for tie in score.within("tie")}
+    state = _State(whole, ties)
+    for element in _flow(score):
+        if element.tag == "measure":
+            _measure(element, state)
+            state.bar += 1
+        else:
+            _definition(element, state)
+    for stave in state.staves.values():
+        whole.strands += _strands(stave, whole)
+    return whole
+
+
+def _flow(score: Element) -> Iterator[Element]:
+    for child in score.children:
+        if child.tag in ("scoreDef", "staffDef", "measure"):
+            yield child
+        elif child.tag in _SECTIONS:
+            yield from _flow(child)
+
+
+def _definition(at: Element, state: _State) -> None:
+    staves = [at] if at.tag == "staffDef" else list(at.within("staffDef"))
+    for place in (at, *(s for s in staves if s is not at)):
+        _metre(place, state)
+        _signature(place, state)
+        if place.get("midi.bpm") and state.whole.said.tempo is None:
+            state.whole.said.tempo = usable_tempo(Fraction(1), place.get("midi.bpm"))
+    for place in staves:
+        stave = state.stave(place.get("n"))
+        stave.name = place.text("label") or place.get("label") or stave.name
+        if place.get("trans.semi"):
+            stave.steps, stave.semitones = (_whole(place.get(f"trans.{k}")) for k in ("diat", "semi"))
+        for clef in (place, *place.all("clef")):
+            _clef(clef, "" if clef.tag == "clef" else "clef.", ZERO, stave, state)
+
+
+def _whole(text: str) -> int:
+    return int(text) if re.fullmatch(r"-?[0-9]{1,2}", text) else 0
+
+
+def _metre(at: Element, state: _State) -> None:
+    child = at.first("meterSig")
+    source, prefix = (child, "") if child else (at, "meter.")
+    symbol = {"common": "C", "cut": "C|"}.get(source.get(f"{prefix}sym"), "")
+    count, unit = source.get(f"{prefix}count"), source.get(f"{prefix}unit")
+    if not (symbol or count or unit):
+        return
+    try:
+        metre = Metre.parse(symbol or f"{count}/{unit}")
+    except ValueError:
+        state.wrong(source, f"the metre {named(f'{count}/{unit}')}", "C, C| or a fraction such as 3/2")
+        return
+    if same_metre(state.whole.said, metre, source, state.bar + 1) and state.whole.said.metre != metre:
+        state.whole.lose("metre", state.bar)
+
+
+def _signature(at: Element, state: _State) -> None:
+    """The signature of the score; that of the lowest stave where they differ, and told."""
+    child = at.first("keySig")
+    text = (child.get("sig") if child else "") or at.get("keysig") or at.get("key.sig")
+    match = re.fullmatch(r"0|([1-7])([sf])", text)
+    if not text or _whole(at.get("trans.semi")) % 12:
+        return
+    if not match:
+        state.wrong(child or at, f"the signature {shorten(text)}", "up to seven sharps or flats, such as 1f")
+        return
+    new = signature_of(int(match[1] or 0) * (1 if match[2] == "s" else -1))
+    if state.whole.said.signature not in (None, new):
+        state.whole.lose("signature", state.bar)
+    if not state.bar:
+        state.whole.said.signature = new
+
+
+def _clef(at: Element, prefix: str, now: Fraction, stave: _Stave, state: _State) -> None:
+    name = f"{at.get(f'{prefix}shape')}{at.get(f'{prefix}line')}"
+    if at.get(f"{prefix}dis"):
+        name = {("G2", "below"): "C4", ("F4", "above"): "C3"}.get((name, at.get(f"{prefix}dis.place")), "")
+    if name in CLEFS:
+        stave.clefs.append((state.bar, now, Clef.parse(name)))
+
+
+def _measure(measure: Element, state: _State) -> None:
+    whole, length = state.whole, ZERO
+    state.places = {}
+    for staff in measure.all("staff"):
+        stave = state.stave(staff.get("n"))
+        signs: dict[int, int] = {}
+        for n, layer in enumerate(staff.all("layer")):
+            force = stave.force.setdefault(layer.get("n") or str(n), InForce())
+            force.signs = signs
+            name = layer.get("n") or str(n)
+            length = max(length, _layer(layer, stave, stave.sounds.setdefault(name, []), force, state))
+    metre = whole.said.metre
+    whole.lengths.append(length or (metre.bar if metre else ZERO))
+    whole.bars.append(measure)
+    for harm in measure.all("harm"):
+        _figures(harm, state)
+    for mark in measure.all("tempo"):
+        unit, dots = DURATIONS.get(mark.get("mm.unit")), mark.get("mm.dots")
+        if unit and whole.said.tempo is None:
+            beat = dotted(unit, int(dots) if dots in ("1", "2") else 0)
+            whole.said.tempo = usable_tempo(beat, mark.get("mm"))
+
+
+def _layer(layer: Element, stave: _Stave, sounds: list[Sound], force: InForce, state: _State) -> Fraction:
+    """Read one layer of a bar; how long it is. What rests for a whole bar has no length of its own."""
+    now = ZERO
+    for item in items(layer):
+        if item.tag == "clef":
+            _clef(item, "", now, stave, state)
+        elif item.tag in _TUPLETS:
+            state.wrong(item, "a tuplet", SINGLE)
+        elif item.tag in ("note", "chord", "rest", "space") and not item.get("grace"):
+            length = _length(item, state)
+            if item.tag in ("note", "chord") and length:
+                _sounds(item, now, length, sounds, force, state)
+            state.places[item.get("id")] = now
+            now += length
+            if item.tag in ("rest", "space"):
+                force.held = None
+        elif item.get("grace") or item.tag == "graceGrp":
+            state.whole.lose("grace", state.bar)
+    return now
+
+
+def _length(at: Element, state: _State) -> Fraction:
+    value, dots = DURATIONS.get(at.get("dur")), at.get("dots") or str(len(at.all("dot")))
+    if value is None or dots not in ("0", "1", "2"):
+        written = f"{named(at.get('dur'))} with {named(dots)} dots" if at.get("dur") else "none"
+        state.wrong(at, f"the value {written}", "breve, 1, 2, 4 … with at most two dots")
+        return ZERO
+    return dotted(value, int(dots))
+
+
+def _sounds(
+    item: Element, now: Fraction, length: Fraction, sounds: list[Sound], force: InForce, state: _State
+) -> None:
+    notes = [item] if item.tag == "note" else list(item.within("note"))
+    if not (writable(length) and (not now or writable(now))):
+        state.wrong(item, "a tuplet", SINGLE)
+        return
+    for note in notes:
+        read = pitch_of(note, state.whole.said.signature, force, state.wrong)
+        if read is None:
+            continue
+        marks = note.get("tie") or item.get("tie")
+        tied = note.get("id") in state.ties or any(mark in marks for mark in "im")
+        sounds.append(Sound(note, state.bar, now, length, read[0], tied, read[1]))
+        state.places[note.get("id")] = now
+        force.held = read if tied and len(notes) == 1 else None
+
+
+def _figures(harm: Element, state: _State) -> None:
+    stack = next(harm.within("fb"), None)
+    if stack is None:
+        return
+    offset = _offset(harm, state)
+    if offset is None:
+        state.wrong(harm, "figures without a time", "a tstamp, or the startid of a note in this bar")
+        return
+    signs, dash = stack_of(stack, state.wrong)
+    if signs or dash:
+        stave = state.stave(harm.get("staff") or max(state.staves, key=lambda n: (len(n), n)))
+        stave.stacks.append((state.bar, Stack(harm, offset, signs, dash)))
+
+
+def _offset(at: Element, state: _State) -> Fraction | None:
+    """The time of something in its bar: by time stamp, or by the note it names."""
+    stamp, metre = at.get("tstamp"), state.whole.said.metre
+    if re.fullmatch(r"[0-9]{1,3}(\.[0-9]{1,9})?", stamp):
+        return (Fraction(stamp).limit_denominator(64) - 1) * (metre.beat if metre else 1)
+    return state.places.get(at.get("startid").lstrip("#"))
+
+
+def _strands(stave: _Stave, whole: Whole) -> list[Strand]:
+    """The strands of a stave, its figures over the lowest of them."""
+    found = [
+        Strand(stave.name, notes, stave.clefs)
+        for sounds in stave.sounds.values()
+        for notes in untangled(sounds)
+    ]
+    if found and stave.stacks:
+        min(found, key=lambda s: s.mean).stacks = sorted(stave.stacks, key=lambda s: (s[0], s[1].offset))
+    transposed(found, stave.steps, stave.semitones, whole)
+    return found

@@ -1,0 +1,113 @@
+"""Single symbols of MEI: what stands in a layer, pitches, figures."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+
+from builder.music import FigureSign, Pitch, Signature
+from builder.music.pitch import STEPS
+from builder.music.time import VALUES
+from builder.source.errors import named, shorten
+from builder.source.xmltree import Element
+
+Wrong = Callable[[Element, str, str], None]
+"""Notes an error: where, what was found, what was expected."""
+ALTER = {"s": 1, "f": -1, "n": 0, "x": 2, "ss": 2, "ff": -2}
+DURATIONS = {**VALUES, "long": VALUES["longa"]}
+PLAIN = str.maketrans({"♯": "#", "♭": "b", "♮": "n", "–": "-", "—": "-", "−": "-"})
+STROKES = "\u0337\u0338"
+"""Combining strokes: a number with one is raised."""
+_WRAPPERS = ("beam", "ligature", "supplied", "unclear", "add", "damage", "corr", "reg", "lem", "rdg")
+
+
+@dataclass(slots=True)
+class InForce:
+    """The accidentals of a stave: those written in the bar so far; the note that is held into the next."""
+
+    signs: dict[int, int] = field(default_factory=dict)
+    held: tuple[Pitch, bool] | None = None
+
+
+def items(parent: Element) -> Iterator[Element]:
+    """Notes, rests and clefs in order, out of beams and editorial markup."""
+    for child in parent.children:
+        if child.tag in ("choice", "app"):
+            chosen = [c for tag in ("corr", "reg", "lem") for c in child.all(tag)] or child.children
+            yield from items(chosen[0]) if chosen else ()
+        elif child.tag in _WRAPPERS:
+            yield from items(child)
+        else:
+            yield child
+
+
+def pitch_of(
+    at: Element, signature: Signature | None, force: InForce, wrong: Wrong
+) -> tuple[Pitch, bool] | None:
+    """The pitch of a note, and whether its accidental is the editor's; None (and an error) where it is none.
+    A written accidental holds for its bar, then the signature."""
+    step, octave = at.get("pname").upper(), at.get("oct")
+    if step not in tuple(STEPS) or not (octave.isascii() and octave.isdigit() and len(octave) == 1):
+        wrong(
+            at,
+            f"the pitch {named(step + octave)}" if step or octave else "no pitch",
+            "a name from a to g and an octave from 0 to 9",
+        )
+        return None
+    diatonic = int(octave) * 7 + STEPS.index(step)
+    accidentals = [at, *at.within("accid")]
+    written = next((a.get("accid") for a in accidentals if a.get("accid")), "")
+    sounding = next((a.get("accid.ges") for a in accidentals if a.get("accid.ges")), "")
+    editorial = any(a.get("func") == "edit" for a in accidentals if a.get("accid"))
+    for name in (written, sounding):
+        if name and name not in ALTER:
+            wrong(at, f"the accidental {shorten(name)}", "s, f, n, x or ff")
+            return None
+    unsaid = not (written or sounding)
+    if unsaid and force.held is not None and force.held[0].diatonic == diatonic:
+        return force.held
+    meant = force.signs.get(diatonic, signature.alter(diatonic % 7) if signature else 0)
+    if not unsaid:
+        meant = ALTER[sounding or written]
+    if written and not editorial:
+        force.signs[diatonic] = ALTER[written]
+    return Pitch(diatonic, meant), editorial
+
+
+def stack_of(at: Element, wrong: Wrong) -> tuple[tuple[FigureSign, ...], bool]:
+    """The figures of one stack (an element `fb`), and whether it is a dash alone."""
+    found = list(rows(at, False))
+    if [text for _, text, _ in found] == ["-"]:
+        return (), True
+    signs = [sign for row in found if (sign := figure_sign(*row, wrong)) is not None]
+    if len({s.number for s in signs}) < len(signs):
+        wrong(at, "one figure twice in a stack", "each interval once")
+        return (), False
+    return tuple(signs), False
+
+
+def rows(parent: Element, supplied: bool) -> Iterator[tuple[Element, str, bool]]:
+    """The figures of a stack from the top: element, plain text, whether the editor's."""
+    for child in parent.children:
+        if child.tag == "f":
+            text = child.text().translate(PLAIN).replace(" ", "")
+            brackets = re.fullmatch(r"[(\[](.*)[)\]]", text)
+            yield child, brackets[1] if brackets else text, supplied or bool(brackets)
+        else:
+            yield from rows(child, supplied or child.tag == "supplied")
+
+
+def figure_sign(at: Element, text: str, editorial: bool, wrong: Wrong) -> FigureSign | None:
+    """One figure, or None (and an error)."""
+    plain = text.strip(STROKES)
+    if plain != text and plain.isdigit():
+        plain = f"#{plain}"
+    match = re.fullmatch(r"(##|bb|[#bn+]?)(1[0-2]|[2-9])|(1[0-2]|[2-9])([#bn+])|(##|bb|[#bn])", plain)
+    if not match:
+        wrong(at, f"the figure {shorten(text)}", "2 to 12, with or without ♯ ♭ ♮, or such a sign")
+        return None
+    if match[5]:
+        return FigureSign(3, match[5], lone=True, editorial=editorial)
+    sign = (match[1] or match[4] or "").replace("+", "#")
+    return FigureSign(int(match[2] or match[3]), sign, editorial=editorial)
