@@ -83,7 +83,7 @@ def parse_musicxml(data: bytes, path: str = "verset.musicxml") -> Verset:
     if is_whole(root):
         whole = whole_of(root, said)
         read = verset_of(whole)
-        return replace(read, lost=(*read.lost, *losses(parts, whole.numbers)))
+        return replace(read, lost=(*read.lost, *losses(parts, () if whole.free else whole.numbers)))
     state = _State(said)
     for measure in parts[0].all("measure"):
         _measure(measure, state)

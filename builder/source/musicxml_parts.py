@@ -19,7 +19,7 @@ from builder.source.errors import named, shorten
 from builder.source.front import BEATS
 from builder.source.lines import CLEFS
 from builder.source.musicxml_symbols import number, pitch_of, stack_of, supplied, tied
-from builder.source.strands import Sound, Strand, Whole, same_metre, transposed, untangled, writable
+from builder.source.strands import Sound, Strand, Whole, align, same_metre, transposed, untangled, writable
 from builder.source.xmltree import Element
 
 ZERO = Fraction(0)
@@ -43,6 +43,8 @@ class _Part:
     sounds: dict[tuple[str, str], list[Sound]] = field(default_factory=dict)
     clefs: dict[str, list[tuple[int, Fraction, Clef]]] = field(default_factory=dict)
     stacks: list[tuple[int, Stack]] = field(default_factory=list)
+    lengths: list[Fraction] = field(default_factory=list)
+    """Of its own bars."""
 
     def wrong(self, at: Element, found: str, expected: str) -> None:
         self.whole.said.wrong(at, found, expected, self.bar + 1)
@@ -61,17 +63,20 @@ def is_whole(root: Element) -> bool:
 def whole_of(root: Element, said: Encoded) -> Whole:
     """The strands of a document; what is wrong is noted."""
     whole = Whole(said)
+    parts = []
     names = {p.get("id"): p.text("part-name") for p in root.within("score-part")}
     for at in root.all("part"):
         part = _Part(whole, names.get(at.get("id"), ""))
         for n, measure in enumerate(at.all("measure")):
             part.bar = n
             _measure(measure, part)
-        whole.strands += _strands(part)
+        parts.append((_strands(part), part.lengths))
+    align(whole, parts)
     return whole
 
 
 def _measure(measure: Element, part: _Part) -> None:
+    part.lengths.append(ZERO)
     part.now = part.reached = part.figured = part.before = ZERO
     readers = {"attributes": _attributes, "note": _note, "figured-bass": _figured, "direction": _direction}
     for child in measure.children:
@@ -82,6 +87,7 @@ def _measure(measure: Element, part: _Part) -> None:
             part.now = max(ZERO, part.now + (ticks if child.tag == "forward" else -ticks))
             part.figured = part.now
             part.reached = max(part.reached, part.now)
+    part.lengths[-1] = part.reached
     whole = part.whole
     if part.bar == len(whole.lengths):
         whole.lengths.append(ZERO)

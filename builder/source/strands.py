@@ -77,6 +77,8 @@ class Whole:
     strands: list[Strand] = field(default_factory=list)
     lost: dict[str, set[int]] = field(default_factory=dict)
 
+    free: bool = False
+    """Whether its parts had bar lines that do not meet, so that it has other bars than the file."""
     numbers: list[int] = field(default_factory=list)
     """The number of our bar (from 1) in which each bar of the file begins, once they are laid out."""
 
@@ -141,6 +143,50 @@ def verset_of(whole: Whole) -> Verset:
         said.wrong(said.root, "no notes", "a given line")
         said.faults.stop()
     return _Setting(whole, starts, bars, kept, named).verset()
+
+
+def align(whole: Whole, parts: Sequence[tuple[Sequence[Strand], Sequence[Fraction]]]) -> None:
+    """Take the strands of all parts into a score, each part with the lengths of its own bars. Parts whose bar
+    lines do not meet, but which last equally long, as in scores of mensural music, get the bars of the metre; a
+    part with a bar longer than the metre that the others do not have is refused."""
+    said = whole.said
+    bar = said.metre.bar if said.metre else Fraction(4)
+    lengths = [{own[n] for _, own in parts if n < len(own) and own[n]} for n in range(len(whole.bars))]
+    met = all(len(here) < 2 for here in lengths)
+    same = len({sum(own, ZERO) for _, own in parts}) == 1
+    if not met and same and parts:
+        total = sum(parts[0][1], ZERO)
+        upbeat = min(own[0] for _, own in parts)
+        first = bar - upbeat if upbeat < bar else ZERO
+        for strands, own in parts:
+            _rebarred(strands, own, bar, first)
+        count = int(-(-(total + first) // bar))
+        whole.lengths, whole.bars = [bar] * count, (whole.bars * count)[:count]
+        whole.free = True
+    elif not met and said.metre:
+        odd = next((n for n, here in enumerate(lengths) if len(here) > 1 and max(here) > bar), None)
+        if odd is not None:
+            expected = f"{quarters(bar)}, as the metre {said.metre.symbol} has"
+            said.wrong(whole.bars[odd], f"a bar of {quarters(max(lengths[odd]))}", expected, odd + 1)
+    whole.strands = [strand for strands, _ in parts for strand in strands]
+
+
+def _rebarred(strands: Sequence[Strand], own: Sequence[Fraction], bar: Fraction, first: Fraction) -> None:
+    """Give notes, clefs and figures of a part their places in bars of one length."""
+    starts = [first]
+    for length in own:
+        starts.append(starts[-1] + length)
+
+    def placed(at: int, offset: Fraction) -> tuple[int, Fraction]:
+        time = starts[at] + offset
+        return int(time // bar), time % bar
+
+    for strand in strands:
+        for sound in strand.sounds:
+            sound.bar, sound.offset = placed(sound.bar, sound.offset)
+        strand.clefs = [(*placed(at, offset), clef) for at, offset, clef in strand.clefs]
+        moved = ((placed(at, stack.offset), stack) for at, stack in strand.stacks)
+        strand.stacks = [(at, replace(stack, offset=offset)) for (at, offset), stack in moved]
 
 
 def _starts(whole: Whole, metre: Metre) -> list[Fraction]:

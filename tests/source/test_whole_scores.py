@@ -211,6 +211,27 @@ def test_what_no_verset_holds_is_refused_with_its_reason(bars: list[str], found:
     assert found in [e.found for e in wrong.value.errors]
 
 
+def test_parts_whose_bar_lines_do_not_meet_get_the_bars_of_the_metre() -> None:
+    """A breve that one part writes as a bar of its own."""
+    verset = parse_musicxml(
+        score(
+            ("Canto", [head("C1") + notes("D5/1"), notes("C5/1"), notes("B4/1 D5/1")]),
+            ("Basso", [head("F4") + notes("D3/1 A3/1"), notes("G3/1"), notes("D3/1")]),
+        )
+    )
+    assert line(verset) == ["b:D3/4", "b:A3/4", "b:G3/4", "b:D3/4"]
+    assert pinned(verset, "cantus") == ["D5/4", "C5/4", "B4/4", "D5/4"]
+
+
+def test_parts_that_do_not_last_equally_long_and_whose_bars_differ_are_refused() -> None:
+    data = score(
+        ("Canto", [head("C1") + notes("D5/1"), notes("C5/1")]),
+        ("Basso", [head("F4") + notes("D3/1 A3/1"), notes("G3/1")]),
+    )
+    with pytest.raises(SourceErrors, match="a bar of 8 quarters"):
+        parse_musicxml(data)
+
+
 def test_losses_have_the_numbers_of_our_bars() -> None:
     fermata = "<notations><fermata/></notations></note>"
     upper = [head("G2") + notes("A4/4"), notes("D5/1"), notes("D5/2").replace("</note>", fermata)]
