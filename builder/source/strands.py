@@ -147,7 +147,7 @@ def verset_of(whole: Whole) -> Verset:
 
 def align(whole: Whole, parts: Sequence[tuple[Sequence[Strand], Sequence[Fraction]]]) -> None:
     """Take the strands of all parts into a score, each part with the lengths of its own bars. Parts whose bar
-    lines do not meet, but which last equally long, as in scores of mensural music, get the bars of the metre; a
+    lines do not meet, but which last equally long, as in mensural music, get the bars of the metre; a
     part with a bar longer than the metre that the others do not have is refused."""
     said = whole.said
     bar = said.metre.bar if said.metre else Fraction(4)

@@ -27,7 +27,7 @@ CHORALES = [f for f in FILES if "/bach/" in f]
 TAKEN = FILES if MANY else FILES[::16]
 REASONS = (
     "a tuplet|a change of metre|a bar of .*|.* bars|.* notes|.* under the clef .*|.*, which no keyboard has|"
-    "a packed file .*|more than .*|the metre .*|a note without a duration|a change of signature|no notes"
+    "a packed file .*|more than .*|the metre .*|a note without a duration|no notes|.* more errors"
 )
 
 Timed = list[tuple[Fraction, Fraction, int]]
@@ -98,7 +98,7 @@ def test_a_whole_score_is_read_as_music21_reads_it_or_refused_with_its_reason(pa
 
 
 def test_nearly_every_chorale_is_read_directly() -> None:
-    """Odd places: 192 of 194 when this was written."""
+    """All odd places: 196 of 203 when this was written; the others change their metre or have short bars."""
     files = CHORALES if MANY else CHORALES[::8]
     refused = []
     for path in files:
@@ -106,7 +106,7 @@ def test_nearly_every_chorale_is_read_directly() -> None:
             read(path)
         except SourceErrors as wrong:
             refused.append((path, wrong.errors[0].found))
-    assert len(refused) <= len(files) * 0.04, refused
+    assert len(refused) <= len(files) * 0.08, refused
 
 
 @pytest.mark.parametrize("path", CHORALES[:: 1 if MANY else 16], ids=lambda p: p.rpartition("corpus/")[2])
