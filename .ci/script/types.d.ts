@@ -86,7 +86,7 @@ type TryWord =
 
 type TakeWord =
   | ("title" | "lead" | "toLine" | "free" | "stop" | "playing" | "waiting" | "nothing" | "verdict")
-  | ("outOfTime" | "hear" | "see" | "send");
+  | ("outOfTime" | "hear" | "see" | "send" | "barRight" | "barFaults");
 
 /** The texts of the page's language. */
 type Words = Record<ReaderWord, string> & {
@@ -187,6 +187,41 @@ interface PlayedKey {
   key: number;
   on: number;
   off: number;
+}
+
+/** Keys that begin together: how many came before, and up to its last; its middle, its last, what it costs. */
+interface Stroke {
+  from: number;
+  end: number;
+  at: number;
+  last: number;
+  cost: number;
+}
+
+/** The best way to a stroke at a sonority: what it costs, and the sonority and stroke before. */
+interface LaidStroke {
+  cost: number;
+  from: [e: number, stroke: number] | null;
+}
+
+/** Keys that may be meant at a sonority, those of them that are struck, and what speaks against it. */
+interface HeardKeys {
+  keys: PlayedKey[];
+  struck: PlayedKey[];
+  cost: number;
+}
+
+interface CostlyWork {
+  work: Work;
+  cost: number;
+}
+
+/** What a sonority was read from, and the best settings up to it. */
+interface ReadSonority {
+  laying: Laying;
+  stroke: Stroke | null;
+  time: number | null;
+  settings: CostlyWork[];
 }
 
 /** A take: when it was made, whether to the line or in free time, what was played, and the setting in it. */

@@ -54,6 +54,7 @@ OWN_ORDER = (
     "pen",
     "told",
     "hands",
+    "laying",
     "take",
     "midifile",
     "taking",

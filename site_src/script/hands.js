@@ -1,11 +1,25 @@
 // From the keys of a hand to the notes of the voices. Knows nothing of the page.
 
 /**
- * A key as a note: as the figure spells it, else as the signature does, else with the fewest signs.
+ * All notes that a key may be, with one sign at the most.
+ * @param {number} key MIDI number
+ * @returns {Pitch[]}
+ */
+function namesOf(key) {
+  const near = Math.floor(((key - 12) * 7) / 12);
+  return [near - 1, near, near + 1, near + 2].flatMap((step) => {
+    const alter = key - midiOf([step, 0]);
+    return step >= 0 && Math.abs(alter) < 2 ? [/** @type {Pitch} */ ([step, alter])] : [];
+  });
+}
+
+/**
+ * A key as a note: as the figure spells it, else as the signature does, else with the fewest signs; a note that
+ * the tuning has, and the voices reach, before any other.
  * @param {Exercise} exercise
  * @param {number} n
  * @param {number} key MIDI number
- * @returns {Pitch | null}
+ * @returns {Pitch}
  */
 function spelledKey(exercise, n, key) {
   const { bass, variants } = exercise.events[n];
@@ -20,11 +34,8 @@ function spelledKey(exercise, n, key) {
     if (named.has(`${letter},${alter}`)) return 0;
     return alter === exercise.signature[letter] ? 1 : 2 + Math.abs(alter);
   };
-  const found = Object.keys(exercise.hertz)
-    .map((text) => /** @type {Pitch} */ (text.split(",").map(Number)))
-    .filter((pitch) => midiOf(pitch) === key)
-    .sort((a, b) => cost(a) - cost(b));
-  return found[0] ?? null;
+  const found = namesOf(key).sort((a, b) => cost(a) - cost(b));
+  return found.find((pitch) => pitch.join() in exercise.hertz) ?? found[0];
 }
 
 /**

@@ -177,6 +177,16 @@ class Pen {
     this.changed();
   }
 
+  /**
+   * Show a work that is still being made: it is kept only once it replaces this one.
+   * @param {Work} work
+   */
+  show(work) {
+    this.work = work;
+    this.second = false;
+    this.moved();
+  }
+
   undo() {
     this.travel(this.changes.undo());
   }

@@ -1,208 +1,199 @@
-// From keys that were played in time to a setting: chords are gathered, laid over the line, and shared out among
-// the voices. Late, early, rolled and held notes are understood; what passes inside a sonority is an ornament of it.
-// Knows nothing of the page.
+// From keys that were played in time to a setting: what `laying.js` has found at each sonority is shared out among
+// the voices. Of readings that are equally good in time the one is taken that the rules mind least; late, early,
+// rolled and held notes are understood. Costs are negative logarithms of chances. Knows nothing of the page.
 
-const ROLL = 0.27; // seconds: from the first to the last note of a chord, at the most
-const GAP = 0.18; // between two notes of a rolled chord
-const SHORT = 0.4; // of a sonority: nor by more than that
-const BRIEF = 0.03;
-const SHARE = 0.45; // of the shortest sonority: neither may be more
-const OVERLAP = 0.17; // by which a note may outlast the chord that follows it
-const SKIPPED = 3; // the most sonorities, or chords, that are passed over at once
-const TIMED = 4; // how much a step out of time counts
-const HELD_ON = 0.45; // what it costs that nothing is struck at a sonority
-const ANCHOR = 0.8; // what it costs that the first chord is a second off its time
-const INSIDE = 0.55; // what it costs that a chord stands inside a sonority
-const MOST_OF_LINE = 0.6; // share of chords in which the line must be the lowest key
-const STRANGE = 0.8; // what it costs that all keys of a chord are foreign to a figure
-
-/**
- * Chords: notes that begin together, or are rolled.
- * @param {PlayedKey[]} notes in order of their beginning
- * @param {number} shortest seconds of the shortest sonority
- */
-function chordsOf(notes, shortest) {
-  const gap = Math.min(GAP, SHARE * shortest);
-  /** @type {PlayedKey[][]} */
-  const found = [];
-  for (const note of notes) {
-    const chord = found.at(-1);
-    const last = chord?.at(-1);
-    if (chord && last && note.on - chord[0].on <= ROLL && note.on - last.on <= gap) chord.push(note);
-    else found.push([note]);
-  }
-  return found;
-}
+const SURE = 6; // a key that is so likely down, or up, is not asked about
+const DOUBTS = 4; // the most keys at once that may be down or not
+const SOFT = 0.025; // seconds: how sharply a key that goes on is told from one that is let go late
+const SOFT_HELD = 0.05; // the same where nothing is struck
+const MOST_BEFORE = 24; // keys before a stroke that may still be down
+const TOO_EARLY = 2.5; // what it costs that the last key of a stroke is an early one of the next
+const SLIP = 4; // what it costs that a key was struck and not meant
+const FAULT = 2; // what an error costs, and how many are counted at a sonority
+const MOST_FAULTS = 3;
+const BLEMISH = 0.15; // what a warning costs
+const STEP = 0.03; // what it costs that a voice moves by a step
+const WAYS = 8; // settings that are carried on from one sonority to the next
 
 /**
- * Keys that are down at a time, and go on from there.
- * @param {PlayedKey[]} notes
- * @param {number} time
- * @param {number} least seconds for which a note that began before still sounds
+ * Minus the logarithm of a chance, by how much speaks for it.
+ * @param {number} lean
  */
-function keysDown(notes, time, least) {
-  return notes.filter(
-    ({ on, off }) => on <= time + 1e-6 && (off > time + least || (on > time - ROLL && off > time)),
-  );
+function doubt(lean) {
+  return lean > 30 ? 0 : lean < -30 ? -lean : Math.log1p(Math.exp(-lean));
 }
 
-/** Lays chords over the sonorities of an exercise. */
-class Laying {
+/** A take that is read while it goes on. */
+class TakeReading {
   /**
    * @param {Exercise} exercise
-   * @param {PlayedKey[]} notes in order of their beginning
+   * @param {(work: Work, n: number) => number} faults 100 for an error, 1 for a warning
+   * @param {number} rate seconds of the verset to one of the hands: times of a take are those of the verset
    */
-  constructor(exercise, notes) {
+  constructor(exercise, faults, rate = 1) {
     this.exercise = exercise;
-    this.notes = notes;
-    this.asked = exercise.events.flatMap((event, n) => (event.upper.length ? [n] : []));
-    const shortest = Math.min(...this.asked.map((n) => exercise.events[n].end - exercise.events[n].start));
-    this.chords = chordsOf(notes, shortest).map((chord) => {
-      const last = chord[chord.length - 1].on;
-      return {
-        at: chord.reduce((sum, { on }) => sum + on, 0) / chord.length,
-        last,
-        down: keysDown(notes, last, OVERLAP),
-      };
-    });
-    this.named = this.asked.map((n) => this.classesOf(exercise.events[n]));
+    this.faults = faults;
+    this.rate = rate;
+    /** @type {PlayedKey[]} */
+    this.notes = [];
+    this.heard = -Infinity;
+    this.layings = [new Laying(exercise, false, rate), new Laying(exercise, true, rate)];
+    /** @type {ReadSonority[]} */
+    this.read = [];
+    this.work = emptyWork(exercise);
+    /** @type {(number | null)[]} */
+    this.late = exercise.events.map(() => null);
+    this.reached = -1; // the last sonority that has been played
   }
 
   /**
-   * The classes of keys that a sonority may have.
-   * @param {Sonority} event
+   * Hear what was played until now.
+   * @param {PlayedKey[]} played in order of their beginning: those of the last time, and new ones
+   * @param {number} now
    */
-  classesOf({ bass, variants }) {
-    const found = variants.flatMap(({ members }) =>
-      members.map(([number, alter]) => modulo(midiOf([bass[0] + number - 1, alter]), 12)),
+  hear(played, now) {
+    const { rate } = this;
+    const time = now / rate;
+    this.notes = played.map(({ key, on, off }) => ({ key, on: on / rate, off: off / rate }));
+    const ways = this.layings.map((laying) => laying.hear(this.notes, time).way());
+    const line = ways[1].cost < ways[0].cost ? 1 : 0;
+    this.share(this.layings[line], ways[line].strokes);
+    this.heard = time;
+    return this;
+  }
+
+  /**
+   * Share out what was played, from the first sonority that may now be another.
+   * @param {Laying} laying
+   * @param {(Stroke | null)[]} strokes
+   */
+  share(laying, strokes) {
+    const times = laying.times(strokes);
+    const fresh = this.read.findIndex(
+      (each, e) =>
+        each.laying !== laying ||
+        each.stroke !== strokes[e] ||
+        each.time !== times[e] ||
+        (each.time ?? Infinity) > this.heard - SETTLED,
     );
-    return new Set([...found, modulo(midiOf(bass), 12)]);
-  }
-
-  /**
-   * What speaks against a chord at a sonority: the share of its keys that are foreign there, and of the voices
-   * that lack a note.
-   * @param {number} e
-   * @param {PlayedKey[]} down
-   */
-  strange(e, down) {
-    if (!down.length) return 1;
-    const foreign = down.filter(({ key }) => !this.named[e].has(modulo(key, 12))).length;
-    return foreign / down.length;
-  }
-
-  /**
-   * For each sonority that asks for voices the place of its chord (-1: nothing is struck there).
-   * @returns {number[]}
-   */
-  places() {
-    const { asked, chords, exercise } = this;
-    const starts = asked.map((n) => exercise.events[n].start);
-    /** @type {{ cost: number, from: [number, number] | null }[][]} */
-    const best = asked.map(() => chords.map(() => ({ cost: Infinity, from: null })));
-    asked.forEach((_, e) => {
-      chords.forEach((chord, c) => {
-        const here = STRANGE * this.strange(e, chord.down);
-        const cell = best[e][c];
-        if (e < SKIPPED && c < SKIPPED) {
-          const off = ANCHOR * Math.abs(chord.at - starts[e]);
-          cell.cost = here + off + e * 2 * HELD_ON + c * INSIDE;
-        }
-        for (let e0 = Math.max(0, e - 1 - SKIPPED); e0 < e; e0++) {
-          for (let c0 = Math.max(0, c - 1 - SKIPPED); c0 < c; c0++) {
-            const before = best[e0][c0].cost;
-            if (before >= cell.cost) continue;
-            const cost = before + here + this.between(starts, e0, e, c0, c);
-            if (cost < cell.cost) Object.assign(cell, { cost, from: [e0, c0] });
-          }
-        }
-      });
+    if (fresh >= 0) this.read.length = fresh;
+    let settings = this.read.at(-1)?.settings ?? [{ work: emptyWork(this.exercise), cost: 0 }];
+    for (let e = this.read.length; e < strokes.length; e++) {
+      const time = times[e];
+      if (time !== null) settings = this.goOn(settings, laying, e, strokes, time);
+      this.read.push({ laying, stroke: strokes[e], time, settings });
+    }
+    this.work = settings[0].work;
+    this.late.fill(null);
+    strokes.forEach((stroke, e) => {
+      const { n, start } = laying.places[e];
+      if (stroke) this.late[n] = stroke.at - start;
     });
-    return this.traced(best);
+    const last = times.findLastIndex((each) => each !== null);
+    this.reached = last < 0 ? -1 : laying.places[last].n;
   }
 
   /**
-   * What it costs that a chord is held on through some sonorities.
-   * @param {number} from
-   * @param {number} to
-   * @param {number} c
-   */
-  held(from, to, c) {
-    let cost = 0;
-    for (let e = from; e < to; e++) cost += HELD_ON + STRANGE * this.strange(e, this.chords[c].down);
-    return cost;
-  }
-
-  /**
-   * What it costs to go from one chord at a sonority to another at a later one.
-   * @param {number[]} starts
-   * @param {number} e0
+   * The best settings up to a sonority, from those up to the one before.
+   * @param {CostlyWork[]} settings
+   * @param {Laying} laying
    * @param {number} e
-   * @param {number} c0
-   * @param {number} c
+   * @param {(Stroke | null)[]} strokes
+   * @param {number} time
    */
-  between(starts, e0, e, c0, c) {
-    const asked = Math.max(0.05, starts[e] - starts[e0]);
-    const played = Math.max(0.05, this.chords[c].at - this.chords[c0].at);
-    return TIMED * Math.log(played / asked) ** 2 + (c - c0 - 1) * INSIDE + this.held(e0 + 1, e, c0);
+  goOn(settings, laying, e, strokes, time) {
+    const { exercise } = this;
+    const { n } = laying.places[e];
+    const sounding = this.sounding(laying, e, strokes, time);
+    const heard = sounding.flatMap(({ keys, struck, cost }) =>
+      voiceKeys(exercise, n, keys, laying.line, struck).map((each) => ({
+        pitches: spelledKeys(exercise, n, each.keys),
+        cost: cost + each.cost,
+      })),
+    );
+    const tried = settings.flatMap((before) =>
+      heard.flatMap(({ pitches, cost }) =>
+        sharedOut(exercise, before.work, n, pitches).map((work) => ({
+          work,
+          cost: before.cost + cost + STEP * wayOf(exercise, work, n),
+        })),
+      ),
+    );
+    return tried.length ? this.leastMinded(tried, n) : settings;
   }
 
   /**
-   * @param {{ cost: number, from: [number, number] | null }[][]} best
-   * @returns {number[]}
+   * The few settings that the rules, too, mind least. They are asked only of those that may be among them.
+   * @param {CostlyWork[]} tried
+   * @param {number} n
    */
-  traced(best) {
-    const { asked, chords } = this;
-    const found = asked.map(() => -1);
-    let [end, e, c] = [Infinity, -1, -1];
-    best.forEach((row, e0) =>
-      row.forEach(({ cost }, c0) => {
-        const whole = cost + this.held(e0 + 1, asked.length, c0) + (chords.length - 1 - c0) * INSIDE;
-        if (whole < end) [end, e, c] = [whole, e0, c0];
-      }),
-    );
-    while (e >= 0) {
-      found[e] = c;
-      const { from } = best[e][c];
-      [e, c] = from ?? [-1, -1];
+  leastMinded(tried, n) {
+    /** @type {CostlyWork[]} */
+    const found = [];
+    for (const { work, cost } of tried.sort((a, b) => a.cost - b.cost)) {
+      if (found.length === WAYS && cost >= found[WAYS - 1].cost) break;
+      const faults = this.faults(work, n);
+      const errors = Math.min(MOST_FAULTS, Math.floor(faults / 100));
+      const whole = cost + FAULT * errors + BLEMISH * (faults % 100);
+      const place = found.findIndex((each) => each.cost > whole);
+      found.splice(place < 0 ? found.length : place, 0, { work, cost: whole });
+      found.length = Math.min(found.length, WAYS);
     }
     return found;
   }
 
   /**
-   * The keys that are down at a sonority, with those that a slow roll still brings.
+   * Which keys may be meant at a sonority: what is struck, and what began before and goes on long enough. The last
+   * key of a stroke may be an early one of the next.
+   * @param {Laying} laying
    * @param {number} e
-   * @param {number[]} places
-   * @param {number[]} times
-   * @param {number} share of the sonority for which a note that began before must go on
+   * @param {(Stroke | null)[]} strokes
+   * @param {number} time
+   * @returns {HeardKeys[]}
    */
-  downAt(e, places, times, share) {
-    const { start, end } = this.exercise.events[this.asked[e]];
-    const least = Math.min(OVERLAP, share * (end - start));
-    const c = places[e];
-    if (c < 0) return keysDown(this.notes, times[e], Math.min(0.05, least));
-    const later = this.chords[c + 1];
-    const rolls = later && !places.includes(c + 1) && later.last - this.chords[c].at <= ROLL;
-    return keysDown(this.notes, rolls ? later.last : this.chords[c].last, least);
+  sounding(laying, e, strokes, time) {
+    const stroke = strokes[e];
+    if (!stroke) {
+      const began = this.notes.findIndex(({ on }) => on > time);
+      return this.goingOn(laying, e, [], began < 0 ? this.notes.length : began, time);
+    }
+    const { from, end } = stroke;
+    const all = this.goingOn(laying, e, this.notes.slice(from, end), from, time);
+    const last = this.notes[end - 1];
+    const next = strokes[e + 1];
+    const early = next?.from === end && next.last - last.on < ROLL && last.off > next.last;
+    if (!early || end - from < 2) return all;
+    const without = this.goingOn(laying, e, this.notes.slice(from, end - 1), from, this.notes[end - 2].on);
+    return [...all, ...without.map(({ keys, cost, struck }) => ({ keys, struck, cost: cost + TOO_EARLY }))];
   }
 
   /**
-   * When each sonority was played: at its chord, or between its neighbours where nothing was struck.
-   * @param {number[]} places
+   * Some keys that are struck, with those that began before and may be meant to go on.
+   * @param {Laying} laying
+   * @param {number} e
+   * @param {PlayedKey[]} struck
+   * @param {number} from how many keys came before
+   * @param {number} time
+   * @returns {HeardKeys[]}
    */
-  times(places) {
-    const { asked, chords, exercise } = this;
-    const start = (/** @type {number} */ e) => exercise.events[asked[e]].start;
-    return places.map((c, e) => {
-      if (c >= 0) return chords[c].last;
-      const before = places.findLastIndex((each, k) => k < e && each >= 0);
-      const after = places.findIndex((each, k) => k > e && each >= 0);
-      if (before < 0) return -1;
-      const from = chords[places[before]].at;
-      if (after < 0) return from + start(e) - start(before);
-      const share = (start(e) - start(before)) / (start(after) - start(before));
-      return from + share * (chords[places[after]].at - from);
-    });
+  goingOn(laying, e, struck, from, time) {
+    const { overlap } = laying.places[e];
+    const soft = struck.length ? SOFT : SOFT_HELD;
+    const before = this.notes.slice(Math.max(0, from - MOST_BEFORE), from).reverse();
+    let found = [{ keys: struck, struck, cost: 0 }];
+    let doubts = 0;
+    for (const note of before) {
+      if (struck.some(({ key }) => key === note.key)) continue;
+      const lean = (note.off - time - overlap) / soft;
+      if (lean < -SURE) continue;
+      const open = lean < SURE && doubts++ < DOUBTS;
+      if (!open && lean < 0) continue;
+      found = found.flatMap(({ keys, cost }) => [
+        { keys: [...keys, note], struck, cost: cost + (open ? doubt(lean) : 0) },
+        ...(open ? [{ keys, struck, cost: cost + doubt(-lean) }] : []),
+      ]);
+    }
+    return found;
   }
 }
 
@@ -212,91 +203,81 @@ class Laying {
  * @param {Exercise} exercise
  * @param {PlayedKey[]} played
  * @param {(work: Work, n: number) => number} faults
+ * @param {number} rate as in `TakeReading`
  * @returns {{ work: Work, late: (number | null)[] }}
  */
-function settingOf(exercise, played, faults) {
+function settingOf(exercise, played, faults, rate = 1) {
   const notes = [...played].sort((a, b) => a.on - b.on);
-  let work = emptyWork(exercise);
-  const laying = new Laying(exercise, notes);
-  const places = laying.places();
-  const times = laying.times(places);
-  const line = isLinePlayed(laying, places);
-  /** @type {(number | null)[]} */
-  const late = exercise.events.map(() => null);
-  /** @type {Map<number, Pitch[][]>} */
-  const choices = new Map();
-  laying.asked.forEach((n, e) => {
-    if (times[e] < 0) return;
-    const keys = voiceKeys(exercise, n, laying.downAt(e, places, times, SHORT), line);
-    // Where a key is lacking, one that was let go early may have been meant.
-    if (keys.every((each) => each.length < exercise.events[n].upper.length)) {
-      keys.push(...voiceKeys(exercise, n, laying.downAt(e, places, times, BRIEF), line));
-    }
-    choices.set(
-      n,
-      keys.map((each) => spelledKeys(exercise, n, each)),
-    );
-    work = shared(exercise, work, n, choices.get(n) ?? [], (each) => faults(each, n));
-    if (places[e] >= 0) late[n] = laying.chords[places[e]].at - exercise.events[n].start;
-  });
-  // Where voices share a note, what follows tells which of them.
-  for (const [n, pitches] of choices) {
-    if (pitches.every((each) => each.length === exercise.events[n].upper.length)) continue;
-    const next = Math.min(n + 1, exercise.events.length - 1);
-    work = shared(exercise, work, n, pitches, (each) => faults(each, n) + faults(each, next));
-  }
+  const { work, late } = new TakeReading(exercise, faults, rate).hear(notes, Infinity);
   return { work, late };
 }
 
 /**
- * The best of the ways in which some notes, or others, are shared out.
+ * All ways in which some notes fill the voices of a sonority.
  * @param {Exercise} exercise
  * @param {Work} work
  * @param {number} n
- * @param {Pitch[][]} choices
- * @param {(work: Work) => number} faults
- * @returns {Work}
+ * @param {Pitch[]} pitches
+ * @returns {Work[]}
  */
-function shared(exercise, work, n, choices, faults) {
-  /** @param {Work} each */
-  const price = (each) => faults(each) * 100 + wayOf(exercise, each, n);
-  const found = choices.map((pitches) => shareOut(exercise, work, n, pitches, price));
-  const whole = found.filter((each) => each !== null).sort((a, b) => price(a) - price(b));
-  return whole[0] ?? fewer(exercise, work, n, choices[0] ?? []);
+function sharedOut(exercise, work, n, pitches) {
+  const { upper } = exercise.events[n];
+  const high = [...pitches].sort((a, b) => midiOf(b) - midiOf(a));
+  return waysToShare(high.length, upper.length).map((way) => {
+    /** @type {Work} */
+    const next = { ...work };
+    upper.forEach((voice, k) => {
+      next[voice] = work[voice].map((each, at) => (at === n ? high[way[k]] : each));
+    });
+    return next;
+  });
 }
 
 /**
- * The keys of the voices above the line: where there are too many, those that go on longest. Where the line is
- * played as well and a key is lacking, a voice may stand on the line's own: both are given.
+ * The keys that the voices above the line may have, with what speaks against each way. Where the line is played as
+ * well, a voice may stand on the line's own key; where there are too many, any may be a slip.
  * @param {Exercise} exercise
  * @param {number} n
  * @param {PlayedKey[]} down
  * @param {boolean} line whether the line was played as well
+ * @param {PlayedKey[]} struck those that were struck here
+ * @returns {{ keys: number[], cost: number }[]} the longest keys first
  */
-function voiceKeys(exercise, n, down, line = false) {
+function voiceKeys(exercise, n, down, line = false, struck = down) {
   const { bass, upper } = exercise.events[n];
   const own = midiOf(bass);
-  const longest = [...new Map(down.map((note) => [note.key, note])).values()].sort((a, b) => b.off - a.off);
+  const longest = [...new Map(down.map((note) => [note.key, note])).values()].sort(
+    (a, b) => b.off - a.off || 0,
+  );
   const all = longest.map(({ key }) => key);
   const above = all.filter((key) => key !== own);
-  if (!line) return [(all.length <= upper.length ? all : above).slice(0, upper.length)];
-  const ways = [above.slice(0, upper.length)];
-  if (above.length < upper.length && all.length > above.length) ways.push(all);
-  return ways.filter((keys) => keys.length);
+  const slips = new Set(struck.map(({ key }) => key));
+  /** @param {number[]} keys */
+  const taken = (keys) =>
+    chosen(keys, upper.length).map((each) => {
+      const left = keys.filter((key) => !each.includes(key));
+      const spare = left.reduce((sum, key) => sum + (slips.has(key) ? SLIP : SPARE), 0);
+      return { keys: each, cost: spare + LACKING * Math.max(0, upper.length - each.length) };
+    });
+  if (!line) return taken(all.length <= upper.length ? all : above);
+  const ways = taken(above);
+  if (above.length < upper.length && all.length > above.length) {
+    ways.push(...taken(all).map(({ keys, cost }) => ({ keys, cost: cost + ON_LINE })));
+  }
+  return ways.filter(({ keys }) => keys.length);
 }
 
 /**
- * Whether the line was played as well: its own key is the lowest in most chords.
- * @param {Laying} laying
- * @param {number[]} places
+ * All ways to take so many of some things, in their order.
+ * @param {number[]} things
+ * @param {number} count
+ * @returns {number[][]}
  */
-function isLinePlayed({ asked, chords, exercise }, places) {
-  const struck = asked.filter((_, e) => places[e] >= 0);
-  const own = struck.filter((n) => {
-    const down = chords[places[asked.indexOf(n)]].down.map(({ key }) => key);
-    return Math.min(...down) === midiOf(exercise.events[n].bass);
-  });
-  return own.length > struck.length * MOST_OF_LINE;
+function chosen(things, count) {
+  if (things.length <= count) return [things];
+  if (!count) return [[]];
+  const [first, ...rest] = things;
+  return [...chosen(rest, count - 1).map((each) => [first, ...each]), ...chosen(rest, count)];
 }
 
 /**
@@ -310,21 +291,4 @@ function wayOf(exercise, work, n) {
     const [from, to] = [n > 0 ? work[voice][n - 1] : null, work[voice][n]];
     return sum + (from && to ? Math.abs(to[0] - from[0]) : 0);
   }, 0);
-}
-
-/**
- * Too few notes for the voices: what there is, from the highest down.
- * @param {Exercise} exercise
- * @param {Work} work
- * @param {number} n
- * @param {Pitch[]} pitches
- */
-function fewer(exercise, work, n, pitches) {
-  const high = [...pitches].sort((a, b) => midiOf(b) - midiOf(a));
-  /** @type {Work} */
-  const next = { ...work };
-  exercise.events[n].upper.forEach((voice, k) => {
-    next[voice] = work[voice].map((each, at) => (at === n ? (high[k] ?? null) : each));
-  });
-  return next;
 }

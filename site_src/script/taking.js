@@ -3,6 +3,8 @@
 
 const KEPT_TAKES = 8;
 const MOST_NOTES = 3000;
+const LISTENS = 4; // milliseconds after a key, in which others of its chord come along
+const REHEARSED = 8; // sonorities that are read before a take, so that the first bars are read as fast as the rest
 const SETTLES = 110; // milliseconds without a new key, after which a chord is whole
 
 /**
@@ -48,6 +50,9 @@ class Taking {
     this.started = false;
     /** @type {ReturnType<typeof setTimeout> | undefined} */
     this.timer = undefined;
+    /** @type {TakeReading | null} */
+    this.reading = null; // of a take to the line, as it goes on
+    this.told = 0; // the last bar of which it was said how it stands
     /** @type {Take[]} */
     this.takes = this.kept();
     this.said = el("p", { class: "verset-hint", "aria-live": "polite" });
@@ -99,10 +104,35 @@ class Taking {
       return;
     }
     this.said.textContent = this.words.playing;
+    const { rate } = player.transport.settings;
+    this.rehearse();
+    this.reading = this.newReading(rate);
+    this.told = 0;
     player.setVersion("given");
     player.setRepeat(null);
     player.again();
     if (!player.transport.going) player.toggle();
+  }
+
+  /** @param {number} rate */
+  newReading(rate) {
+    return new TakeReading(this.exercise, (work, n) => this.attempt.faults(work, n), rate);
+  }
+
+  /** Read the beginning of our own setting, as if it were played. */
+  rehearse() {
+    const { events, ours } = this.exercise;
+    const reading = this.newReading(1);
+    /** @type {PlayedKey[]} */
+    const notes = [];
+    for (const [n, { start, end, upper }] of events.entries()) {
+      if (notes.length > 3 * REHEARSED) return;
+      for (const voice of upper) {
+        const pitch = ours[voice][n];
+        if (pitch) notes.push({ key: midiOf(pitch), on: start, off: end + ROLL / 4 });
+      }
+      if (notes.length) reading.hear(notes, start);
+    }
   }
 
   /** The line has come to its end, or was stopped. */
@@ -152,21 +182,65 @@ class Taking {
     if (this.mode === "line") this.release(key);
   }
 
-  /** In free time: once no key has come for a moment, look whether the sonority is whole. */
+  /**
+   * To the line: read what has been played, soon. In free time: once no key has come for a moment, look whether the
+   * sonority is whole.
+   */
   look() {
-    if (this.mode !== "free") return;
+    if (this.mode === "line") {
+      this.timer ??= setTimeout(() => this.follow(), LISTENS);
+      return;
+    }
     clearTimeout(this.timer);
     this.timer = setTimeout(() => this.settle(), SETTLES);
+  }
+
+  /** The take so far on the paper, with how each sonority stands, and of each bar that is over in words. */
+  follow() {
+    this.timer = undefined;
+    const { reading, attempt, exercise } = this;
+    if (this.mode !== "line" || !reading) return;
+    const { work, reached } = reading.hear(this.notes, this.now);
+    if (reached < 0) return;
+    attempt.pen.n = reached;
+    attempt.pen.show(work);
+    const bar = exercise.events[reached].bar;
+    const over = exercise.bars.findLast(([number]) => number < bar)?.[0] ?? 0;
+    if (over > this.told) this.said.textContent = this.barSaid(over, work);
+    this.told = over;
+  }
+
+  /**
+   * How a bar stands, in words.
+   * @param {number} bar
+   * @param {Work} work
+   */
+  barSaid(bar, work) {
+    const { exercise, attempt, words } = this;
+    const faults = exercise.events.flatMap((event, n) =>
+      event.bar === bar && event.upper.length
+        ? judge(attempt.tables, exercise, work, n).filter(({ severity }) => severity === "error")
+        : [],
+    );
+    const rules = [...new Set(faults.map(({ rule }) => attempt.told[rule][0]))].join(", ");
+    return say(rules ? words.barFaults : words.barRight, { bar, rules });
   }
 
   settle() {
     const { exercise, attempt } = this;
     const event = exercise.events[this.at];
     if (this.mode !== "free" || !event || !this.fresh) return;
-    const [keys] = voiceKeys(exercise, this.at, [...this.down.values()]);
-    if (keys.length < event.upper.length) return;
-    const pitches = spelledKeys(exercise, this.at, keys);
-    const work = shareOut(exercise, attempt.work, this.at, pitches, (each, n) => attempt.faults(each, n));
+    const { upper } = event;
+    const ways = voiceKeys(exercise, this.at, [...this.down.values()]).filter(
+      ({ keys }) => keys.length === upper.length,
+    );
+    const works = ways.map(({ keys }) => {
+      const pitches = spelledKeys(exercise, this.at, keys);
+      return shareOut(exercise, attempt.work, this.at, pitches, (each, n) => attempt.faults(each, n));
+    });
+    const [work] = works
+      .filter((each) => each !== null)
+      .sort((a, b) => attempt.faults(a, this.at) - attempt.faults(b, this.at));
     if (!work) return;
     attempt.pen.replace(work);
     for (const key of this.touching) this.release(key);
@@ -199,6 +273,7 @@ class Taking {
     const { mode, player, exercise, attempt } = this;
     if (!mode) return;
     clearTimeout(this.timer);
+    this.timer = undefined;
     for (const key of this.down.keys()) this.release(key);
     this.mode = "";
     this.stop.hidden = true;
@@ -222,7 +297,8 @@ class Taking {
    * @param {PlayedKey[]} notes
    */
   read(notes) {
-    return settingOf(this.exercise, notes, (work, n) => this.attempt.faults(work, n));
+    const rate = this.reading?.rate ?? 1;
+    return settingOf(this.exercise, notes, (work, n) => this.attempt.faults(work, n), rate);
   }
 
   /**

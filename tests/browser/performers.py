@@ -73,6 +73,42 @@ ERRORS = """
 }
 """
 
+LIVE = """
+async (notes) => {
+  const own = document.querySelector('.verset-player').verset.own, { taking } = own;
+  const { transport } = own.player, { position } = transport, waits = [];
+  own.player.toggle = () => {}; // nothing sounds: the clock of the take is set by hand
+  taking.begin('line');
+  const pause = (time) => new Promise((done) => setTimeout(done, time));
+  const drawn = () => new Promise((done) => {
+    const watch = new MutationObserver(() => { watch.disconnect(); done(performance.now()); });
+    setTimeout(() => done(NaN), 3000);
+    watch.observe(own.paper.element, { childList: true });
+  });
+  const acts = notes.flatMap(({ key, on, off }) => [[on, key, true], [off, key, false]])
+    .sort((a, b) => a[0] - b[0]);
+  let before = acts[0][0];
+  for (const [k, [time, key, down]] of acts.entries()) {
+    await pause(Math.min(60, (time - before) * 1000));
+    before = time;
+    transport.position = () => time;
+    if (!down) { taking.release(key); continue; }
+    const shown = drawn(), began = performance.now();
+    taking.press(key, false);
+    const next = acts.slice(k + 1).find((act) => act[2]);
+    if (next && next[0] - time < 0.1) continue;
+    waits.push(await shown - began);
+  }
+  const work = own.work;
+  taking.end();
+  transport.position = position;
+  delete own.player.toggle;
+  return { waits, work: own.work, live: work };
+}
+"""
+"""Plays a take to the line, with gaps between keys cut to 60 ms; for each stroke the milliseconds from its
+last key until the paper shows it with its verdicts."""
+
 Work = dict[str, list[Any]]
 
 
@@ -125,7 +161,8 @@ def performance(
 
 
 def one_finger_a_key(notes: list[dict[str, float]]) -> list[dict[str, float]]:
-    """A key can be down once: what is struck again was let go before; two voices on one key are one note."""
+    """A key can be down once: what is struck again was let go before; two voices on one key are one note, and
+    the key stays down as long as either of them needs it."""
     last: dict[float, dict[str, float]] = {}
     found = []
     for note in notes:
@@ -134,6 +171,7 @@ def one_finger_a_key(notes: list[dict[str, float]]) -> list[dict[str, float]]:
             before["off"] = max(before["off"], note["off"])
             continue
         if before and before["off"] > note["on"] - 0.02:
+            note["off"] = max(note["off"], before["off"])
             before["off"] = max(before["on"] + 0.03, note["on"] - 0.02)
         found.append(note)
         last[note["key"]] = note
@@ -159,3 +197,10 @@ def agreement(exercise: Mapping[str, Any], work: Work, found: Work) -> tuple[int
         for n, v in places
     )
     return same, len(places)
+
+
+def keys_at(exercise: Mapping[str, Any], work: Work) -> list[set[int]]:
+    """The keys of each sonority, whichever voices have them."""
+    return [
+        {midi(work[v][n]) for v in event["upper"] if work[v][n]} for n, event in enumerate(exercise["events"])
+    ]

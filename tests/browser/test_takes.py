@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from performers import DRAW, ERRORS, READ, agreement, midi, performance, planted
+from performers import DRAW, ERRORS, LIVE, READ, agreement, midi, performance, planted
 from playwright.sync_api import Page
 from test_keys_on_screen import key as screen_key
 from waiting import until
@@ -65,6 +65,73 @@ def test_a_wrong_note_is_found_where_it_was_played(visit: Any, site: Path) -> No
             faults += bool(rules)
             assert met or not rules, (n, rules, met)
     assert faults > 5
+
+
+@pytest.mark.parametrize("name", ["altus", "cadence"])
+def test_a_take_is_read_as_it_goes_on_and_at_its_end_as_if_it_were_read_at_once(
+    visit: Any, site: Path, name: str
+) -> None:
+    page = step(visit, site, name)
+    exercise = page.evaluate(f"{OWN}.exercise")
+    for n in (3, 4):
+        dice = random.Random(f"live {n}")
+        work, _ = planted(exercise, page.evaluate(DRAW, n + 1), dice)
+        played = performance(exercise, work, dice, line=n == 3)
+        took = page.evaluate(LIVE, played)
+        assert (
+            len(took["waits"]) > 5 and None not in took["waits"]
+        )  # each stroke is on the paper while it goes on
+        assert took["work"] == page.evaluate(READ, played)["work"]
+        assert agreement(exercise, work, took["live"])[0] >= agreement(exercise, work, took["work"])[0] - 1
+
+
+def test_each_bar_is_judged_in_words_as_it_ends(visit: Any, site: Path) -> None:
+    page = step(visit, site)
+    exercise = page.evaluate(f"{OWN}.exercise")
+    work = {**exercise["ours"]}
+    first = next(n for n, event in enumerate(exercise["events"]) if event["upper"])
+    bar = exercise["events"][first]["bar"]
+    last = max(n for n, event in enumerate(exercise["events"]) if event["bar"] <= bar + 1)
+    voice = exercise["events"][first]["upper"][0]
+    wrong = first + 1
+    assert exercise["events"][wrong]["bar"] == bar
+    row = [*work[voice]]
+    row[wrong] = [row[wrong][0] + 1, exercise["signature"][(row[wrong][0] + 1) % 7]]
+    rules = {
+        rule for found in page.evaluate(ERRORS, {**work, voice: row})[first : wrong + 1] for rule in found
+    }
+    assert rules
+    events = [
+        {**event, "upper": event["upper"] if n <= last else []} for n, event in enumerate(exercise["events"])
+    ]
+    played = performance(
+        {**exercise, "events": events}, {**work, voice: row}, random.Random("bars"), jitter=0.01
+    )
+    page.evaluate(
+        f"""() => {{
+          const {{ said }} = {OWN}.taking;
+          window.told = [];
+          new MutationObserver(() => told.push(said.textContent)).observe(said, {{ childList: true }});
+        }}"""
+    )
+    page.evaluate(LIVE, played)
+    titles = page.evaluate("(rules) => rules.map((rule) => window.versetRules[rule][0])", sorted(rules))
+    told = [text for text in page.evaluate("told") if text.startswith(f"Bar {bar}:")]
+    assert told and all(title in told[0] for title in titles), (told, titles)
+
+
+def test_a_key_beyond_every_voice_is_written_and_found_fault_with(visit: Any, site: Path) -> None:
+    page = step(visit, site)
+    exercise = page.evaluate(f"{OWN}.exercise")
+    n = max(n for n, event in enumerate(exercise["events"]) if event["upper"])
+    voice = exercise["events"][n]["upper"][0]
+    row = [*exercise["ours"][voice]]
+    row[n] = [42, 0]
+    assert "42,0" not in exercise["hertz"]
+    played = performance(exercise, {**exercise["ours"], voice: row}, random.Random("high"))
+    found = page.evaluate(READ, played)["work"]
+    assert found[voice][n] == [42, 0]
+    assert "compass" in page.evaluate(ERRORS, found)[n]
 
 
 def play_in_free_time(page: Page, work: dict[str, Any] | None = None) -> None:
