@@ -8,6 +8,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from diminution.by_hand import notes, score, tones, woven
 
 from builder.counterpoint.rules.treatment import bears_a_suspension, lighter, steps_through
 from builder.diminution.closes import is_groppo
@@ -20,30 +21,8 @@ from builder.diminution.rhythm import places, silent
 from builder.diminution.stillness import Still, held, leading
 from builder.diminution.texture import SILENT, lay_out
 from builder.diminution.weave import Change, Tone, Weave, changed, given_voices
-from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version
+from builder.music import Note, Pitch, Version
 from builder.source import parse
-
-
-def notes(text: str, at: str = "0") -> tuple[Note, ...]:
-    """`D5:2 R:1 E5:1/2`: notes and rests with their quarters, one after another."""
-    now, found = Fraction(at), []
-    for word in text.split():
-        name, _, length = word.partition(":")
-        if name != "R":
-            found.append(Note(now, Fraction(length), Pitch.parse(name)))
-        now += Fraction(length)
-    return tuple(found)
-
-
-def score(
-    *parts: tuple[str, str], metre: str = "C", bars: int = 2, first: str = "0", flat: bool = False
-) -> Score:
-    beat = Metre.parse(metre)
-    at = Fraction(first)
-    row = tuple(Bar(n + 1, at + n * beat.bar, beat.bar) for n in range(bars))
-    voices = tuple(Part(voice, notes(text, first)) for voice, text in parts)
-    return Score("S", Version.PLAIN, beat, Signature.parse("Bb" if flat else "none"), row, voices)
-
 
 TWO = (("cantus", "D5:2 C5:1 R:1 B4:2 A4:2"), ("bassus", "D3:4 G3:1/2 F3:3/2 D3:2"))
 
@@ -159,10 +138,6 @@ def test_a_texture_has_lines_and_stems() -> None:
 # --- what is heard
 
 
-def woven(*parts: tuple[str, str], **more: Any) -> Weave:
-    return Weave(score(*parts, **more))
-
-
 def test_figures_are_four_joined_notes_that_move() -> None:
     row = woven(("cantus", "D5:1 E5:1/2 F5:1/2 E5:1 E5:1 E5:1 R:1 E5:1 F5:1")).tones[0]
     found = dict(figures(row))
@@ -220,18 +195,6 @@ def test_what_is_treated_as_dissonance_is_said_once() -> None:
 
 
 # --- florid lines
-
-
-def tones(steps: str, each: int = 2, at: int = 0) -> list[Tone]:
-    found = []
-    for word in steps.split():
-        step, _, length = word.partition(":")
-        size = int(length or each)
-        if step != "R":
-            d = int(step)
-            found.append(Tone(at, at + size, d, natural(d)))
-        at += size
-    return found
 
 
 @pytest.mark.parametrize(
