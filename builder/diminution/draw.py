@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from builder.diminution.habits import NO_MOVE, Costs, played, sung
 from builder.diminution.harmony import NEAR, natural
-from builder.diminution.spots import Beside, Spot, Spots, Table, tone_at
+from builder.diminution.spots import Spot, Spots, Table, tone_at
 from builder.diminution.weave import Tone, Weave
 
 BEAM = 6
@@ -127,7 +127,7 @@ class _Onset(NamedTuple):
     table: Table
     want: int | None
     liked: tuple[int, float] | None
-    struck: list[tuple[Beside, Beside]]
+    struck: list[tuple[Tone, Tone]]
     length: float
     size: float
     costs: Costs
@@ -374,23 +374,17 @@ def _costs(style: Style, length: float) -> Costs:
     return sung("small" if length <= 0.5 else "quarter" if length <= 1 else "long")
 
 
-def _struck(spots: Spots, tick: int) -> list[tuple[Beside, Beside]]:
+def _struck(spots: Spots, tick: int) -> list[tuple[Tone, Tone]]:
     """Other voices' notes that are struck at a tick, each with what the voice sounded just before."""
     weave, found = spots.weave, []
-    if tick <= 0 or tick >= weave.size:
-        return []
-    for v in range(len(weave.voices)):
-        if v == spots.voice or weave.on[v][tick] != tick:
-            continue
+    for v in range(len(weave.voices)) if 0 < tick < weave.size else ():
         last = tone_at(weave, v, tick - 1)
-        if last is None:
-            continue
-        now = Beside(weave.d[v][tick], weave.m[v][tick], True, False, False, v < spots.voice, False)
-        found.append((Beside(last.d, last.m, False, False, False, v < spots.voice, False), now))
+        if v != spots.voice and weave.on[v][tick] == tick and last is not None:
+            found.append((last, weave.tones[v][weave.place(v, tick)]))
     return found
 
 
-def _parallel(way: _Way, move: int, m: int, struck: list[tuple[Beside, Beside]]) -> bool:
+def _parallel(way: _Way, move: int, m: int, struck: list[tuple[Tone, Tone]]) -> bool:
     """Whether two perfect consonances of a kind follow one another, in whatever direction, or a perfect one
     is reached by leap in the same direction."""
     if not move:

@@ -16,7 +16,7 @@ from builder.diminution import draw as room
 from builder.diminution.draw import LEGAL, Frame, Style, draw, frame, shifts
 from builder.diminution.habits import NO_MOVE, played, sung
 from builder.diminution.harmony import natural
-from builder.diminution.spots import Beside, Spots
+from builder.diminution.spots import Spots
 from builder.diminution.weave import Tone, Weave
 
 CALM = Style(heat=0.0)
@@ -239,14 +239,8 @@ def test_a_suspension_falls_by_step() -> None:
 # --- other voices
 
 
-def moves(*pairs: tuple[int, int]) -> list[tuple[Beside, Beside]]:
-    return [
-        (
-            Beside(a, natural(a), False, False, False, False, False),
-            Beside(b, natural(b), True, False, False, False, False),
-        )
-        for a, b in pairs
-    ]
+def moves(*pairs: tuple[int, int]) -> list[tuple[Tone, Tone]]:
+    return [(tone(0, 4, a), tone(4, 8, b)) for a, b in pairs]
 
 
 @pytest.mark.parametrize(
@@ -280,15 +274,15 @@ def test_perfect_consonances_of_a_kind_do_not_follow_one_another(
 def test_other_voices_strokes_are_known_with_what_they_had_before() -> None:
     weave = woven(("cantus", "G4:8"), ("altus", "C4:1 D4:1 R:1 E4:1 E4:4"), ("bassus", "C3:2 D3:6"))
     spots = Spots(weave, free(weave), 0, [-1] * 32)
-    at = room._struck(spots, 4)
-    assert [(a.d, a.m, b.d, b.m) for a, b in at] == [(28, 60, 29, 62)]
-    assert at[0][1].struck and not at[0][0].struck and not at[0][1].above
+    assert room._struck(spots, 4) == [(tone(0, 4, 28), tone(4, 8, 29))]
     assert [b.d for _, b in room._struck(spots, 8)] == [22]
     assert room._struck(spots, 12) == []  # after a rest
     assert [b.d for _, b in room._struck(spots, 16)] == [30]
     assert room._struck(spots, 0) == [] == room._struck(spots, 32) and room._struck(spots, 5) == []
     low = Spots(weave, free(weave), 2, [-1] * 32)
-    assert room._struck(low, 4)[0][1].above
+    assert room._struck(low, 4) == room._struck(spots, 4) and room._struck(low, 8) == []
+    first = woven(("cantus", "G4:8"), ("altus", "C4:1/4 D4:31/4"))
+    assert room._struck(Spots(first, free(first), 0, [-1] * 32), 1) == [(tone(0, 1, 28), tone(1, 32, 29))]
 
 
 def test_parallels_with_a_moving_voice_are_not_drawn() -> None:
