@@ -5,6 +5,7 @@ Source: MEI Guidelines 5.1, CMN customization.
 
 from __future__ import annotations
 
+import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterable
 from fractions import Fraction
@@ -20,6 +21,7 @@ XML_ID = "{http://www.w3.org/XML/1998/namespace}id"
 SIGNS = {1: "s", -1: "f", 0: "n", 2: "x", -2: "ff"}
 """MEI's names of the accidentals by alteration in semitones."""
 
+_NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _VALUES = {"longa": "long"}
 _SYMBOLS = {"C": "common", "C|": "cut"}
 
@@ -35,10 +37,19 @@ def element(
     made = ET.Element(tag, {XML_ID: id} if id else {})
     for name, value in attributes.items():
         if value:
-            made.set(name.rstrip("_").replace("_", "."), value)
-    made.text = text or None
+            made.set(name.rstrip("_").replace("_", "."), xml_text(value))
+    made.text = xml_text(text) or None
     made.extend([child for child in children if child is not None])
     return made
+
+
+def xml_text(text: str) -> str:
+    """A text without the characters that XML has no way to write (XML 1.0, production 2).
+
+    >>> xml_text("A\x07 & B")
+    'A & B'
+    """
+    return _NOT_XML.sub("", text)
 
 
 @cache

@@ -51,7 +51,7 @@ _EXPECTED = {
     "ismn": "979-0 and nine digits, such as 979-0-2600-0043-8",
     "doi": f"a name such as {identifiers.SHOWN_DOI}",
 }
-_SIGLUM = re.compile(r"[A-Za-z0-9][A-Za-z0-9._*'-]{0,15}")
+SIGLUM = re.compile(r"[A-Za-z0-9][A-Za-z0-9._*'-]{0,15}")
 Keys = Mapping[str, Item]
 
 
@@ -189,7 +189,7 @@ def _witnesses(item: Item) -> tuple[Witness, ...]:
 
 def _witness(entry: Item, keys: Keys) -> Witness:
     siglum = _words(keys, "siglum")
-    if siglum and (not _SIGLUM.fullmatch(siglum) or siglum in (*VOICES, *CLEFS)):
+    if siglum and (not SIGLUM.fullmatch(siglum) or siglum in (*VOICES, *CLEFS)):
         keys["siglum"].wrong(_EXPECTED["siglum"], f"the siglum {shorten(siglum)}")
     link = _words(keys, "link")
     if link and not re.fullmatch(r"https?://[^\s<>\"]+", link):

@@ -9,7 +9,8 @@ Source: MEI Guidelines 5.1, CMN; attributes of MEI 4 where their names differ. W
   the next or to the end of its note;
 - an accidental that is written holds for its bar, then the signature; one with `func="edit"` is
   the editor's and holds for its note;
-- of `choice` and `app` the first of `corr`, `reg`, `lem` (else the first reading);
+- of `choice` and `app` the first of `corr`, `reg`, `lem` (else the first reading); what witnesses have, from
+  every `app` (`mei_readings`); witnesses, people and pictures from header and facsimile (`mei_provenance`);
 - `extMeta` may hold a source (what the music does not say), or its front matter.
 """
 
@@ -34,6 +35,8 @@ from builder.source.encoded import (
 )
 from builder.source.errors import Faults, named, shorten
 from builder.source.lost import losses
+from builder.source.mei_provenance import provenance_of
+from builder.source.mei_readings import apparatus_of
 from builder.source.mei_staves import is_whole, whole_of
 from builder.source.mei_symbols import DURATIONS, InForce, items, pitch_of, stack_of
 from builder.source.strands import verset_of
@@ -81,7 +84,18 @@ def parse_mei(data: bytes, path: str = "verset.mei") -> Verset:
             _measure(element, state)
         else:
             _definition(element, state)
-    return replace(verset(said), lost=losses([root]))
+    read = verset(said)
+    found = apparatus_of(root, read, said)
+    faults.stop()
+    if said.front is None:
+        read = replace(read, provenance=provenance_of(root))
+    return replace(
+        read,
+        # a file that has lost its apparatus keeps what it carries
+        variants=tuple(found.variants) or read.variants,
+        readings=tuple(found.readings) or read.readings,
+        lost=(*losses([root]), *found.lost),
+    )
 
 
 def _title(root: Element) -> str:

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
+from fractions import Fraction
 
 from builder.edition.exchange.mei_header import EDITOR, sources
 from builder.engraving.figures import DASH, sign_text
-from builder.engraving.tree import SIGNS, duration, element, pitch
-from builder.music import Figure, Note, Score
+from builder.engraving.tree import SIGNS, beats, duration, element, pitch
+from builder.music import Figure, Note, Score, Signature
 from builder.source import Reading, Verset
 from builder.source.variants import kinds
 from builder.source.verset import GivenNote, Variant
@@ -26,9 +27,9 @@ def add_apparatus(root: ET.Element, verset: Verset, score: Score) -> None:
         bar = str(verset.place(variant.start).bar)
         if bar in measures:
             measures[bar].append(_variant(n, variant, verset, score))
-    for reading in verset.readings:
+    for n, reading in enumerate(verset.readings, 1):
         if str(reading.bar) in measures:
-            measures[str(reading.bar)].append(_in_words(reading, verset, score))
+            measures[str(reading.bar)].append(_in_words(n, reading, verset, score))
 
 
 def _variant(n: int, variant: Variant, verset: Verset, score: Score) -> ET.Element:
@@ -38,16 +39,28 @@ def _variant(n: int, variant: Variant, verset: Verset, score: Score) -> ET.Eleme
     others = tuple(siglum for siglum in said.sigla if siglum not in variant.sigla)
     here = " ".join(f"#{note.id}" for note in _lemma_notes(variant, score))
     differs = kinds(verset, variant)
-    lemma = element("lem", element("annot", plist=here), source=sources(others))
+    from_to = _from_to(variant, verset)
+    lemma = element("lem", element("annot", plist=here, **from_to), source=sources(others))
     if emended:
         lemma.set("resp", EDITOR)
     notes = list(_notes(n, variant, verset))
-    remark = element("annot", element("p", text=variant.remark), plist=here) if variant.remark else None
+    remark = element("annot", element("p", text=variant.remark)) if variant.remark else None
     reading = element("rdg", *notes, remark, source=sources(variant.sigla))
     if not variant.notes:
         reading.set("cause", "missing")
     kind = " ".join(("emendation" if emended else "variant", *differs))
     return element("app", lemma, reading, id=f"app-{n}", type=kind)
+
+
+def _from_to(variant: Variant, verset: Verset) -> dict[str, str]:
+    """From when to when a reading is meant, as time stamps: a lemma may be a rest, or a note that is held."""
+    first, last = (verset.place(time).bar - 1 for time in (variant.start, variant.end - Fraction(1, 64)))
+    until = beats(verset.metre, verset.bars[last], variant.end)
+    bars = f"{last - first}m+" if last > first else "0m+"
+    return {
+        "tstamp": beats(verset.metre, verset.bars[first], variant.start),
+        "tstamp2": f"{bars}{until}",
+    }
 
 
 def _lemma_notes(variant: Variant, score: Score) -> list[Note]:
@@ -61,13 +74,13 @@ def _notes(n: int, variant: Variant, verset: Verset) -> Iterator[ET.Element]:
         clef = variant.notes[0].clef
         yield element("clef", shape=clef.letter, line=str(clef.line))
     for m, given in enumerate(variant.notes, 1):
-        yield _note(f"app-{n}-{m}", given)
+        yield _note(f"app-{n}-{m}", given, verset.signature)
     for m, given in enumerate(variant.notes, 1):
         for figure in given.figures:
             yield _figure(f"app-{n}-{m}", figure, given)
 
 
-def _note(id: str, given: GivenNote) -> ET.Element:
+def _note(id: str, given: GivenNote, signature: Signature) -> ET.Element:
     note = given.note
     if note.pitch is None:
         return element("rest", id=id, **duration(note.duration))
@@ -77,8 +90,10 @@ def _note(id: str, given: GivenNote) -> ET.Element:
     )
     if note.editorial:
         made.append(element("accid", accid=SIGNS[alter], func="edit"))
-    elif alter:
+    elif alter != signature.alter(note.pitch.step):
         made.set("accid", SIGNS[alter])
+    elif alter:
+        made.set("accid.ges", SIGNS[alter])
     return made
 
 
@@ -93,7 +108,7 @@ def _figure(id: str, figure: Figure, given: GivenNote) -> ET.Element:
     )
 
 
-def _in_words(reading: Reading, verset: Verset, score: Score) -> ET.Element:
+def _in_words(n: int, reading: Reading, verset: Verset, score: Score) -> ET.Element:
     """A critical note in words: what is adopted and what the source has, both pointing to the notes of its
     voice in its bar."""
     here = " ".join(
@@ -112,4 +127,6 @@ def _in_words(reading: Reading, verset: Verset, score: Score) -> ET.Element:
         element("lem", told(reading.adopted), resp=EDITOR),
         element("rdg", told(reading.source), source=sources((witness.siglum,)) if witness else ""),
         type="reading",
+        label=reading.voice,
+        n=str(n),
     )

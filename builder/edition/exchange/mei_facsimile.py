@@ -37,6 +37,7 @@ def _surface(n: int, witness: Witness, picture: Facsimile, seen: dict[int, list[
         zones.append(element("zone", id=id, n=label, type="bars", **{k: str(v) for k, v in corners.items()}))
         for bar in range(zone.first, zone.last + 1):
             seen.setdefault(bar, []).append(id)
-    told = element("figDesc", text=picture.terms)
+    terms = [("credit", picture.credit), ("licence", picture.licence)]
+    told = element("figDesc", *(element("seg", text=text, type=kind) for kind, text in terms if text))
     shown = element("graphic", target=picture.file)
     return element("surface", told, shown, *zones, id=f"surface-{n}", corresp=f"#{source_id(witness.siglum)}")

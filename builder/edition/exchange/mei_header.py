@@ -12,7 +12,8 @@ from builder.edition.imprint import Imprint
 from builder.engraving.tree import element
 from builder.music import Score, Version
 from builder.source import Verset, carried_text
-from builder.source.provenance import Composer, Editor, Publication, Witness
+from builder.source.mei_provenance import NOT_NAMED
+from builder.source.provenance import NOTHING_SAID, Composer, Editor, Publication, Witness
 
 EDITOR = "#editor"
 _DECLARED = (
@@ -79,15 +80,16 @@ def _composer(composer: Composer) -> ET.Element:
 
 def _people(editors: tuple[Editor, ...], by: Imprint) -> Iterator[ET.Element]:
     """Who answers, a statement for each role; what the editor adds points to the first."""
-    known = editors or tuple(Editor(name) for name in by.authors) or (Editor("The editor"),)
+    named = editors or by.people(NOTHING_SAID)
+    known = named or (Editor("The editor"),)
     numbered = [("editor" if not n else "", editor) for n, editor in enumerate(known)]
     for role in dict.fromkeys(editor.role for editor in known):
-        names = [_person(id, editor) for id, editor in numbered if editor.role == role]
+        names = [_person(id, editor, named=bool(named)) for id, editor in numbered if editor.role == role]
         yield element("respStmt", element("resp", text=role), *names)
 
 
-def _person(id: str, editor: Editor) -> ET.Element:
-    made = element("name", text=editor.name, id=id, codedval=editor.orcid)
+def _person(id: str, editor: Editor, *, named: bool) -> ET.Element:
+    made = element("name", text=editor.name, id=id, codedval=editor.orcid, type="" if named else NOT_NAMED)
     if editor.orcid:
         made.set("auth", "ORCID")
         made.set("auth.uri", "https://orcid.org/")
@@ -135,9 +137,9 @@ def _source(witness: Witness, *, copy_text: bool) -> ET.Element:
 
 
 def _declared(score: Score, method: str) -> Iterator[ET.Element]:
-    told = [*([method] if method else []), *_DECLARED]
-    told += [_REALISED] if score.version != Version.GIVEN else []
-    yield element("interpretation", *(element("p", text=text) for text in told))
+    told = [*_DECLARED, *([_REALISED] if score.version != Version.GIVEN else [])]
+    own = [element("p", text=method, label="method")] if method else []
+    yield element("interpretation", *own, *(element("p", text=text) for text in told))
 
 
 def _work(verset: Verset, score: Score, tone: int | None) -> ET.Element:

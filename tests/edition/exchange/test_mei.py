@@ -176,7 +176,7 @@ def test_pictures_have_surfaces_with_zones_and_measures_point_to_them() -> None:
     root = apparatus()
     (surface,) = root.iter("surface")
     graphic = surface.find("graphic")
-    assert graphic is not None and (graphic.get("target"), surface.findtext("figDesc")) == (
+    assert graphic is not None and (graphic.get("target"), surface.findtext("figDesc/seg")) == (
         "b/3.png",
         "CC0-1.0",
     )
