@@ -12,6 +12,7 @@ from builder.cli import commands
 from builder.cli.language import language_of
 from builder.cli.telling import tell
 from builder.edition.pdf.homework import Blank
+from builder.invention.order import ANSWERS, CHARACTERS, CLOSES, Order
 from builder.language.texts import ENGLISH, languages
 from builder.music import VOICES, Clef, Version
 from builder.pages.trouble import asked_for, log_of, of_the_system, unforeseen
@@ -87,6 +88,8 @@ def _course_calls(calls: _Calls[argparse.ArgumentParser]) -> None:
     new.add_argument("folder", type=Path, metavar="FOLDER")
     new.set_defaults(run=lambda a: commands.new(a.folder))
 
+    _add_invent(calls)
+
     warm = calls.add_parser("warm", help="make a share of a course's versets ahead, on this machine")
     warm.add_argument(
         "course", nargs="?", type=Path, default=Path("mkdocs.yml"), metavar="COURSE", help="its mkdocs.yml"
@@ -115,6 +118,45 @@ def _course_calls(calls: _Calls[argparse.ArgumentParser]) -> None:
         "--since", type=Path, metavar="ARCHIVE", help="the last release, for the list of changes"
     )
     release.set_defaults(run=_release)
+
+
+def _add_invent(calls: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """The call that writes a new verset."""
+    new = calls.add_parser("invent", help="write a new verset from a tone, voices, a length and a seed")
+    new.add_argument("--tone", type=int, required=True, metavar="N", help="1 to 8")
+    new.add_argument(
+        "--voices", default=" ".join(VOICES), metavar="VOICES",
+        help='in the order of their entries, the lowest last, as in "cantus tenor"',
+    )  # fmt: skip
+    new.add_argument("--bars", type=int, default=14, metavar="N", help="about how long it is")
+    new.add_argument("--character", default=CHARACTERS[0], metavar="WORD", help=", ".join(CHARACTERS))
+    new.add_argument("--metre", default="", metavar="METRE", help="without, the first of the character")
+    new.add_argument("--answers", default=ANSWERS[0], metavar="WORD", help=", ".join(ANSWERS))
+    new.add_argument("--theme", default="", metavar="NOTES", help='as in "D5/2 A4/4. B4/8 C5/4 B4/4 A4/2"')
+    new.add_argument("--cadences", default="", metavar="LETTERS", help='closes inside, as in "F A"')
+    new.add_argument("--close", default="", metavar="KIND", help=", ".join(CLOSES[1:]))
+    new.add_argument("--seed", type=int, default=0, metavar="N", help="another number, another verset")
+    new.add_argument("--to", type=Path, metavar="FILE", help="a new file; without, the terminal")
+    new.add_argument("--language", choices=languages(), help="of its words; without, that of the course")
+    new.set_defaults(run=_invent)
+
+
+def _invent(asked: argparse.Namespace) -> int:
+    from builder.cli.inventing import invent_source
+
+    order = Order(
+        asked.tone,
+        tuple(asked.voices.split()),
+        asked.bars,
+        asked.character,
+        asked.metre,
+        asked.answers,
+        asked.theme,
+        tuple(asked.cadences.split()),
+        asked.close,
+        asked.seed,
+    )
+    return invent_source(order, asked.to, asked.language or "")
 
 
 def _interval(text: str) -> str:

@@ -15,8 +15,8 @@ import builder
 
 ROOT = Path(__file__).resolve().parents[2]
 ROOMS = (
-    "music", "language", "source", "analysis", "counterpoint", "plan", "diminution", "engraving",
-    "sound", "setting", "edition", "pages", "plugin", "cli",
+    "music", "language", "source", "analysis", "counterpoint", "invention", "plan", "diminution",
+    "engraving", "sound", "setting", "edition", "pages", "plugin", "cli",
 )  # fmt: skip
 SUB_ROOMS = {
     "counterpoint": ("figured_bass", "rules", "check", "search"),

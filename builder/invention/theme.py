@@ -1,0 +1,215 @@
+"""The theme of a new verset, and its answers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise, repeat
+from random import Random
+
+from builder.analysis.imitation import HEAD, same_intervals
+from builder.invention.melody import Frame, Row, draw, outlines_tritone, singable
+from builder.invention.order import Order, OrderError
+from builder.language.texts import Phrase
+from builder.music import VOICES, WRITTEN, Pitch, Signature
+from builder.source.symbols import read_symbol
+
+ENDS = {0: 3.0, 4: 3.0, 2: 1.0}
+"""Steps above the final on which a drawn theme ends, with how often each does beside the others."""
+LEAST_NOTES = 4
+"""Notes of a theme: fewer are not known again."""
+DRAWS = 60
+"""Themes drawn for one rhythm before another one is tried."""
+_FIFTH_DOWN, _FOURTH_DOWN = -4, -3
+
+
+@dataclass(frozen=True, slots=True)
+class Theme:
+    """Lengths in quarter notes, how many notes the first bar has (`head`), and each voice's form of it."""
+
+    lengths: tuple[Fraction, ...]
+    head: int
+    entries: dict[str, tuple[Pitch, ...]]
+
+    @property
+    def duration(self) -> Fraction:
+        return sum(self.lengths, Fraction(0))
+
+
+def themes(order: Order, dice: Random) -> Iterator[Theme]:
+    """Themes with their answers, drawn without end, each with a profile and lawful answers; a given theme
+    alone where there is one."""
+    signature = Signature.parse(order.form.signature)
+    if order.theme:
+        yield from repeat(_given(order, signature))
+    rhythms = [r for r in order.rhythms.themes if order.least(len(r)) <= order.bars]
+    while True:
+        rhythm = dice.choice(rhythms)
+        lengths = tuple(length for bar in rhythm for length in bar)
+        for _ in range(DRAWS):
+            steps = _drawn(order, signature, lengths, dice)
+            if steps is None or not has_profile([signature.pitch(s) for s in steps], lengths):
+                continue
+            entries = answered(order, signature, tuple(signature.pitch(s) for s in steps))
+            if entries is not None:
+                yield Theme(lengths, len(rhythm[0]), entries)
+                break
+
+
+def _given(order: Order, signature: Signature) -> Theme:
+    """The theme that is asked for, with its answers; `OrderError` where it cannot be read or answered."""
+    symbols = [read_symbol(text, 1) for text in order.theme.replace("|", " ").split()]
+    for symbol in symbols:
+        if symbol.faults or symbol.pitch is None or symbol.duration is None or symbol.tied or symbol.groups:
+            raise OrderError((Phrase.of("theme.note", note=symbol.text),))
+    lengths = tuple(s.duration for s in symbols if s.duration is not None)
+    pitches = tuple(s.pitch for s in symbols if s.pitch is not None)
+    bar, time, head = order.time.bar, Fraction(0), 0
+    for length in lengths:
+        if time // bar != (time + length) // bar and (time + length) % bar:
+            raise OrderError((Phrase.of("theme.bar", number=int(time // bar) + 1),))
+        head += time < bar
+        time += length
+    if order.time.weight(time) < 2 or len(pitches) < LEAST_NOTES:
+        raise OrderError((Phrase.of("theme.length", least=LEAST_NOTES),))
+    least = order.least(int(-(-time // bar)))
+    if order.bars < least:
+        raise OrderError((Phrase.of("short", least=least),))
+    entries = answered(order, signature, pitches)
+    if entries is None:
+        raise OrderError((Phrase.of("theme.answer"),))
+    return Theme(lengths, head, entries)
+
+
+def _drawn(
+    order: Order, signature: Signature, lengths: Sequence[Fraction], dice: Random
+) -> tuple[int, ...] | None:
+    """Staff steps of a theme in the first voice: from the final or its fifth to one of `ENDS`."""
+    first = order.voices[0]
+    low, high = (p.diatonic for p in WRITTEN[first])
+    final = Pitch.parse(f"{order.form.final}4").step
+    frame = Frame(signature, low, high)
+    starts = [s for s in frame.steps if s % 7 in (final, (final + 4) % 7) and low + 2 <= s <= high - 1]
+    start = dice.choice(starts)
+    ends = {s: ENDS[(s - final) % 7] for s in frame.steps if (s - final) % 7 in ENDS}
+    return draw(frame, Row.of(lengths, "themes", lambda note, step: 1.0), start, ends, dice)
+
+
+def has_profile(pitches: Sequence[Pitch], lengths: Sequence[Fraction]) -> bool:
+    """Whether a theme can be known again (common practice, no source): it spans a fourth to an octave, has
+    one high point, a leap or a note said twice among its first moves, no note more than twice in a row, few
+    leaps, no shuttle, no tritone from turn to turn, and comes to its end by step.
+
+    >>> p = [Pitch.parse(name) for name in "D5 A4 B4 C5 B4 A4".split()]
+    >>> half = [Fraction(1)] * 6
+    >>> has_profile(p, half), has_profile(p[:1] + p[2:] + p[3:5], half)
+    (True, False)
+    """
+    steps = [p.diatonic for p in pitches]
+    moves = [b - a for a, b in pairwise(steps)]
+    if not 3 <= max(steps) - min(steps) <= 7:
+        return False
+    tops = [n for n, step in enumerate(steps) if step == max(steps)]
+    if len(tops) > 1 and tops != list(range(tops[0], tops[0] + 2)):
+        return False
+    if not any(abs(m) != 1 for m in moves[:3]) or abs(moves[-1]) != 1:
+        return False
+    if any(a == b == 0 for a, b in pairwise(moves)) or sum(m == 0 for m in moves) > 2:
+        return False
+    if sum(abs(m) > 2 for m in moves) > 2 or any(
+        a * b > 0 and abs(a) > 1 and abs(b) > 1 for a, b in pairwise(moves)
+    ):
+        return False
+    if any(abs(a) > 2 and a * b > 0 for a, b in pairwise(moves)):
+        return False
+    if any(length < 1 and abs(moves[n - 1]) > 1 for n, length in enumerate(lengths) if n):
+        return False
+    shuttles = any(
+        steps[n] == steps[n + 2] and steps[n + 1] == steps[n + 3] and steps[n] != steps[n + 1]
+        for n in range(len(steps) - 3)
+    )
+    turns = sum(a * b < 0 for a, b in pairwise([m for m in moves if m]))
+    quick = any(length < 1 and abs(move) > 1 for length, move in zip(lengths, moves))
+    return not shuttles and turns <= max(2, len(moves) // 2) and not quick and not outlines_tritone(pitches)
+
+
+def answered(
+    order: Order, signature: Signature, pitches: Sequence[Pitch]
+) -> dict[str, tuple[Pitch, ...]] | None:
+    """Each voice's form of the theme: final and fifth in turn, an octave or more lower with each pair of
+    voices. None where a voice could not sing it, or the answer is not of the kind that is asked for."""
+    steps = tuple(p.diatonic for p in pitches)
+    bends = [p.alter - signature.alter(p.step) for p in pitches]
+    real, *bent = _replies(steps, Pitch.parse(f"{order.form.final}4").step)
+    for reply in {"exact": [real], "tonal": bent}.get(order.answers, [*bent, real]):
+        entries = _placed(order, signature, steps, reply, bends)
+        if entries is None:
+            continue
+        theme, answer = (entries[voice] for voice in order.voices[:2])
+        if order.answers != "exact" or same_intervals(theme, answer) is None:
+            return entries
+    return None
+
+
+def _replies(steps: Sequence[int], final: int) -> list[tuple[int, ...]]:
+    """The theme at the other place, first by the same steps, then with final and fifth exchanged in its head
+    where that changes it."""
+    level = _FOURTH_DOWN if steps[0] % 7 == final else _FIFTH_DOWN
+    exchange = {0: _FOURTH_DOWN, 4: _FIFTH_DOWN}
+    real = tuple(s + level for s in steps)
+    bent = [
+        tuple(
+            s + (exchange.get((s - final) % 7, rest) if n < HEAD - 1 else rest) for n, s in enumerate(steps)
+        )
+        for rest in (_FIFTH_DOWN, _FOURTH_DOWN)
+    ]
+    best = min(bent, key=lambda reply: _bends(steps, reply))
+    return [real] if best == real or _bends(steps, best) > 2 else [real, best]
+
+
+def _bends(theme: Sequence[int], reply: Sequence[int]) -> int:
+    """How many moves of the answer are not the theme's."""
+    return sum(b - a != d - c for (a, b), (c, d) in zip(pairwise(theme), pairwise(reply)))
+
+
+def _placed(
+    order: Order,
+    signature: Signature,
+    steps: Sequence[int],
+    reply: Sequence[int],
+    bends: Sequence[int],
+) -> dict[str, tuple[Pitch, ...]] | None:
+    """Theme and answer in turn, each in the octave that suits its voice; None where one does not fit.
+    `bends`: by how many semitones each note stands off the signature."""
+    found: dict[str, tuple[Pitch, ...]] = {}
+    for place, voice in enumerate(order.voices):
+        row = steps if place % 2 == 0 else reply
+        low, high = (p.diatonic for p in WRITTEN[voice])
+        octaves = [
+            7 * n
+            for n in range(-4, 3)
+            if low <= min(row) + 7 * n and max(row) + 7 * n <= high and (place or not n)
+        ]
+        if not octaves:
+            return None
+        middle = (low + high) / 2
+        octave = min(octaves, key=lambda o: abs((min(row) + max(row)) / 2 + o - middle))
+        pitches = tuple(_bent(signature.pitch(s + octave), bend) for s, bend in zip(row, bends))
+        if not all(singable(a, b) for a, b in pairwise(pitches)) or outlines_tritone(pitches):
+            return None
+        found[voice] = pitches
+    return found if _descend(order, found) else None
+
+
+def _bent(pitch: Pitch, semitones: int) -> Pitch:
+    return Pitch(pitch.diatonic, pitch.alter + semitones)
+
+
+def _descend(order: Order, entries: dict[str, tuple[Pitch, ...]]) -> bool:
+    """Whether each voice begins no higher than the last note of the voices above it that have entered."""
+    for n, voice in enumerate(order.voices[1:], 1):
+        above = [v for v in order.voices[:n] if VOICES.index(v) < VOICES.index(voice)]
+        if any(entries[v][-1].diatonic < entries[voice][0].diatonic for v in above):
+            return False
+    return True
