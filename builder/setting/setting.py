@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from builder.analysis import Analysis, analyse
 from builder.counterpoint import Finding, Phrase, Realisation, realise, said
 from builder.diminution import Diminution, Pattern, diminutions, patterns
-from builder.language.texts import EditionTexts
-from builder.music import Score, Version, notated
+from builder.language.texts import EditionTexts, edition_texts
+from builder.music import Score, Version, bar_at, notated
 from builder.setting.report import Json, report, told_once
 from builder.setting.source_warnings import source_warnings
 from builder.setting.text_warnings import text_warnings
@@ -78,6 +78,8 @@ class Setting:
     """The patterns of diminution it was graced from."""
     small: bool = True
     """Whether notes that are not the source's are printed small."""
+    otherwise: tuple[int, ...] = ()
+    """The bars that a moved verset has set otherwise than at its written pitch."""
 
     @property
     def findings(self) -> tuple[tuple[Version, Finding], ...]:
@@ -97,7 +99,10 @@ class Setting:
             for f in self.pitch
             if f.rule != "untuned-note"
         )
-        told = (said(phrase, language) for phrase in (*hard, *asked))
+        told = tuple(said(phrase, language) for phrase in (*hard, *asked))
+        if self.otherwise:
+            bars = edition_texts(language).listing([str(bar) for bar in self.otherwise])
+            told = (*told, edition_texts(language)("source.moved-otherwise", bars=bars))
         met = (f for d in self.diminutions.values() for f in (*self.realisation.findings, *d.findings))
         source = source_warnings(self.verset, self.analysis, met, language)
         return (*self.analysis.warnings, *source, *told, *text_warnings(self.verset, language))
@@ -153,6 +158,25 @@ class Setting:
 def is_error(finding: Finding) -> bool:
     """Whether a finding stops a strict build: an error without a licence."""
     return finding.severity == "error" and not finding.allowed
+
+
+def set_otherwise(verset: Verset, plain: Score) -> tuple[int, ...]:
+    """The bars of a moved verset whose plain setting is not that of the written pitch moved with it."""
+    written = verset.unmoved
+    if written is None:
+        return ()
+    before = realise(written, analyse(written), tuning=verset.settings.tuned).score
+    higher = verset.semitones_moved
+    bars: set[int] = set()
+    for part in plain.parts:
+        now = {(n.onset, n.duration, n.pitch.midi) for n in part.sounding() if n.pitch}
+        then = {
+            (n.onset, n.duration, n.pitch.midi + higher)
+            for n in before.part(part.voice).sounding()
+            if n.pitch
+        }
+        bars |= {bar_at(verset.bars, onset).number for onset, *_ in now ^ then}
+    return tuple(sorted(bars))
 
 
 def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
@@ -212,4 +236,5 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
         original,
         tables,
         defaults.small,
+        set_otherwise(verset, realisation.score),
     )

@@ -105,10 +105,10 @@ def transpose(verset: Verset, interval: Interval) -> Verset:
 def moved(verset: Verset) -> Verset:
     """The verset at the pitch that its setting `move` asks for. Its tone is judged at its written
     pitch, where the finals of the tones are known. `ValueError` as of `read_interval` and `transpose`."""
-    known = replace(
-        verset, tone=verset.tone or analyse(verset).tone, settings=replace(verset.settings, move="")
-    )
-    return transpose(known, read_interval(verset.settings.move or "none"))
+    unmoved = replace(verset, settings=replace(verset.settings, move=""))
+    known = replace(unmoved, tone=verset.tone or analyse(verset).tone)
+    interval = read_interval(verset.settings.move or "none")
+    return known if interval == Interval(0, 0) else replace(transpose(known, interval), unmoved=unmoved)
 
 
 def check_pitch(verset: Verset, *, tuning: Tuning = QUARTER_COMMA) -> tuple[Finding, ...]:

@@ -178,10 +178,20 @@ class Verset:
     """Where each heading of `words` stands."""
     lost: tuple[Loss, ...] = ()
     """What a MusicXML or MEI file has beyond this."""
+    unmoved: Verset | None = field(default=None, compare=False, repr=False)
+    """The verset at its written pitch, where this one is at another."""
 
     @property
     def end(self) -> Fraction:
         return self.bars[-1].end
+
+    @property
+    def semitones_moved(self) -> int:
+        """How far it stands above its written pitch."""
+        if self.unmoved is None:
+            return 0
+        first, written = (next(g.note.pitch for g in v.given if g.note.pitch) for v in (self, self.unmoved))
+        return first.midi - written.midi
 
     def place(self, onset: Fraction) -> Place:
         return place(self.bars, self.metre, onset)

@@ -212,8 +212,11 @@ KEPT = -40.0
 """What keeping a sonority is worth."""
 
 
-def like(lattice: Lattice, other: Lattice, path: Path) -> tuple[Array | None, ...]:
-    """A gain for every voicing that a path of another lattice of the same music has at the same time."""
+def like(
+    lattice: Lattice, other: Lattice, path: Path, *, semitones: int | None = None
+) -> tuple[Array | None, ...]:
+    """A gain for every voicing that a path of another lattice of the same music has at the same time. With
+    `semitones`, of the same music so much higher, voice by voice: where one cannot follow, the others do."""
     there = {
         event.onset: (layer.shape.upper, layer.m[other.row(i, state)])
         for i, (event, layer, state) in enumerate(zip(other.events, other.layers, path))
@@ -222,7 +225,12 @@ def like(lattice: Lattice, other: Lattice, path: Path) -> tuple[Array | None, ..
     for event, layer in zip(lattice.events, lattice.layers):
         upper, notes = there.get(event.onset, ((), None))
         same = notes is not None and upper == layer.shape.upper and len(layer) > 1
-        found.append(np.where((layer.m == notes).all(axis=1), KEPT, 0.0) if same else None)
+        if not same or notes is None:
+            found.append(None)
+        elif semitones is None:
+            found.append(np.where((layer.m == notes).all(axis=1), KEPT, 0.0))
+        else:
+            found.append((layer.m == notes + semitones).mean(axis=1) * KEPT)
     return tuple(found)
 
 

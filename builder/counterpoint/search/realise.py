@@ -231,8 +231,10 @@ def drawn_for(verset: Verset, analysis: Analysis, tuning: Tuning) -> Drawn:
             return drawn
     lattice = lattice_of(verset, analysis, tuning=tuning, countersubject=False)
     judge = Judge(verset, analysis, tuning=tuning, cut=lattice.events)
-    drawn = _as_without_pins(verset, lattice, judge, tuning) or _drawn(
-        verset, analysis, with_countersubjects(lattice, verset, analysis), judge
+    drawn = (
+        _as_written(verset, lattice, judge, tuning)
+        or _as_without_pins(verset, lattice, judge, tuning)
+        or _drawn(verset, analysis, with_countersubjects(lattice, verset, analysis), judge)
     )
     _RECENT.append((verset, analysis, tuning, drawn))
     return drawn
@@ -250,6 +252,25 @@ def _drawn(verset: Verset, analysis: Analysis, lattices: Iterable[Lattice], judg
             break
     assert least is not None, "the last lattice is the verset's own"
     return least
+
+
+def _as_written(verset: Verset, lattice: Lattice, judge: Judge, tuning: Tuning) -> Drawn | None:
+    """The setting of a verset that was moved, as at its written pitch, note for note where compass and keys
+    allow it; None where the verset stands at its written pitch."""
+    if verset.unmoved is None:
+        return None
+    before = drawn_for(verset.unmoved, analyse(verset.unmoved), tuning)
+    path = best_path(
+        gaining(
+            lattice, {"kept": like(lattice, before.lattice, before.path, semitones=verset.semitones_moved)}
+        )
+    )
+    return Drawn(
+        lattice,
+        judge,
+        path,
+        priced(judged(_written(verset, lattice, path), lattice, judge), verset, lattice, path),
+    )
 
 
 def _as_without_pins(verset: Verset, lattice: Lattice, judge: Judge, tuning: Tuning) -> Drawn | None:

@@ -1,0 +1,75 @@
+"""A verset moved for the choir is the same setting moved: note for note wherever compass and keys hold it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from builder.analysis import analyse
+from builder.counterpoint import realise
+from builder.music import Score
+from builder.music.voice import KEYBOARD
+from builder.setting.reading import read_verset
+from builder.setting.setting import Defaults, as_played, set_otherwise, set_verset, with_defaults
+from builder.setting.transpose import SUITABLE
+from builder.source import Verset
+
+VERSETS = sorted((Path(__file__).parents[2] / "content" / "versets").glob("*.md"))
+MOVES = [f"a {name} {way}" for name in SUITABLE for way in ("lower", "higher")]
+
+
+@cache
+def written(path: Path) -> tuple[Verset, Score]:
+    verset = with_defaults(read_verset(path), Defaults())
+    verset = replace(verset, settings=replace(verset.settings, move=""))
+    return verset, realise(verset, analyse(verset), tuning=verset.settings.tuned).score
+
+
+def at(verset: Verset, move: str) -> Verset | None:
+    """The verset so moved, where it can be written there."""
+    try:
+        return as_played(replace(verset, settings=replace(verset.settings, move=move)), Defaults())
+    except ValueError:
+        return None
+
+
+def higher(score: Score, semitones: int) -> Iterator[tuple[object, ...]]:
+    for part in score.parts:
+        for n in part.sounding():
+            assert n.pitch
+            yield part.voice, n.onset, n.duration, n.pitch.midi + semitones
+
+
+@pytest.mark.parametrize("path", VERSETS, ids=lambda p: p.stem)
+def test_a_moved_verset_is_the_same_setting_wherever_its_compass_allows_it(path: Path) -> None:
+    verset, plain = written(path)
+    same = 0
+    for move in MOVES:
+        there = at(verset, move)
+        if there is None:
+            continue
+        analysis = analyse(there)
+        assert analysis.tone == analyse(verset).tone
+        score = realise(there, analysis, tuning=there.settings.tuned).score
+        due = list(higher(plain, there.semitones_moved))
+        fits = all(KEYBOARD[v][0].midi <= midi <= KEYBOARD[v][1].midi for v, _, _, midi in due)
+        if fits:
+            assert list(higher(score, 0)) == due, move
+            assert set_otherwise(there, score) == ()
+        else:
+            assert bool(set_otherwise(there, score)) == (list(higher(score, 0)) != due), move
+        same += list(higher(score, 0)) == due
+    assert same >= 5, f"{same} of {len(MOVES)} moves"
+
+
+def test_bars_that_compass_forces_to_be_otherwise_are_told_in_every_language() -> None:
+    verset, _ = written(VERSETS[1])
+    setting = set_verset(replace(verset, settings=replace(verset.settings, move="a fifth higher")))
+    assert setting.otherwise
+    for language, word in (("en", "bars"), ("it", "battute"), ("de", "Takten")):
+        told = [text for text in setting.warnings(language) if f"{word} {setting.otherwise[0]}" in text]
+        assert told, setting.warnings(language)
