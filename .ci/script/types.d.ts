@@ -88,6 +88,16 @@ type TakeWord =
   | ("title" | "lead" | "toLine" | "free" | "stop" | "playing" | "waiting" | "nothing" | "verdict")
   | ("outOfTime" | "hear" | "see" | "send" | "barRight" | "barFaults");
 
+/** How it stands with keyboards: asked for, heard, none plugged in, no leave, unknown to the browser. */
+type MidiState = "asked" | "heard" | "none" | "refused" | "unknown";
+
+/** Who listens to keyboards: to keys by their MIDI numbers, and to how it stands, with the names of those heard. */
+interface MidiEar {
+  down(key: number): void;
+  up(key: number): void;
+  told(state: MidiState, names: string): void;
+}
+
 /** The texts of the page's language. */
 type Words = Record<ReaderWord, string> & {
   versionNames: Record<string, string>;
@@ -95,6 +105,7 @@ type Words = Record<ReaderWord, string> & {
   /** Note names without octave, by letter and sign: "C", "F#", "Bb". */
   short: Record<string, string>;
   take: Record<TakeWord, string>;
+  midi: Record<MidiState, string>;
   try: Record<TryWord, string> & { [figure: `figure.${string}`]: string | undefined };
 };
 
@@ -580,6 +591,7 @@ interface Own {
   modulo: typeof modulo;
   spelledKey: typeof spelledKey;
   shareOut: typeof shareOut;
+  listenToMidi: typeof listenToMidi;
   noteName: typeof noteName;
   defineGlyphs: typeof defineGlyphs;
   glyph: typeof glyph;
@@ -632,7 +644,7 @@ interface DrillTask {
   rule?: number[];
 }
 
-type DrillWords = Record<string, string> & Pick<Words, "voiceNames" | "short" | "try">;
+type DrillWords = Record<string, string> & Pick<Words, "voiceNames" | "short" | "try" | "midi">;
 
 /** What all drills of a course share. */
 interface DrillCommon {

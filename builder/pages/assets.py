@@ -57,6 +57,7 @@ OWN_ORDER = (
     "laying",
     "take",
     "midifile",
+    "midi",
     "taking",
     "trying",
     "answers",

@@ -92,6 +92,7 @@ def player(
             "voiceNames": words.section("voices"),
             "short": words.section("short"),
             "try": words.section("try"),
+            "midi": words.section("midi"),
             "take": words.section("take"),
         },
     }

@@ -16,6 +16,7 @@ window.versetOwn = {
   glyph,
   drawNote,
   offer,
+  listenToMidi,
   SPACE,
   HALF,
   CLEFS,

@@ -86,7 +86,7 @@ class Session {
   }
 
   begin() {
-    this.stage.listen((state) => (this.midi.textContent = this.words[`midi.${state}`]));
+    this.stage.listen((state, names) => (this.midi.textContent = say(this.words.midi[state], { names })));
     let wide = this.music.clientWidth;
     this.watch = new ResizeObserver(() => {
       if (Math.abs(this.music.clientWidth - wide) < 8) return;

@@ -26,8 +26,6 @@ class Stage {
     element.setAttribute("aria-label", common.words.keyboardLabel);
     /** @type {Map<number, Sound>} */
     this.held = new Map(); // by key of a MIDI keyboard
-    /** @type {"asked" | "heard" | "none" | "refused"} */
-    this.midi = "asked";
   }
 
   /** @returns {KeysOwner} */
@@ -83,36 +81,10 @@ class Stage {
 
   /**
    * Listen to MIDI keyboards, where the browser has leave.
-   * @param {(state: Stage["midi"]) => void} told
+   * @param {MidiEar["told"]} told
    */
   listen(told) {
-    const state = (/** @type {Stage["midi"]} */ midi) => {
-      this.midi = midi;
-      told(midi);
-    };
-    if (!navigator.requestMIDIAccess) {
-      state("none");
-      return;
-    }
-    navigator.requestMIDIAccess().then(
-      (access) => {
-        const wire = () => {
-          access.inputs.forEach((input) => (input.onmidimessage = ({ data }) => this.message(data)));
-          state(access.inputs.size ? "heard" : "none");
-        };
-        access.addEventListener("statechange", wire);
-        wire();
-      },
-      () => state("refused"),
-    );
-  }
-
-  /** @param {Uint8Array | null} data */
-  message(data) {
-    const [status, key, strength] = data ?? [0, 0, 0];
-    const kind = status & 0xf0;
-    if (kind === 0x90 && strength) this.down(key);
-    else if (kind === 0x80 || kind === 0x90) this.up(key);
+    listenToMidi({ down: (key) => this.down(key), up: (key) => this.up(key), told });
   }
 
   /** @param {number} key */

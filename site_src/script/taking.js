@@ -56,6 +56,7 @@ class Taking {
     /** @type {Take[]} */
     this.takes = this.kept();
     this.said = el("p", { class: "verset-hint", "aria-live": "polite" });
+    this.midi = el("p", { class: "verset-hint", "aria-live": "polite" });
     this.list = el("ul", { class: "verset-takes" });
     this.toLine = button(this.words.toLine, () => this.begin("line"));
     this.free = button(this.words.free, () => this.begin("free"));
@@ -66,6 +67,7 @@ class Taking {
       el("h3", { id: "verset-take" }, this.words.title),
       el("p", { class: "verset-hint" }, this.words.lead),
       row(this.toLine, this.free, this.stop),
+      this.midi,
       this.said,
       this.list,
     );

@@ -311,17 +311,14 @@ class Attempt {
   listenToInstruments() {
     if (this.listening) return;
     this.listening = true;
-    /** @param {MIDIMessageEvent} message */
-    const played = ({ data }) => {
-      const [status, key, strength] = data ?? [0, 0, 0];
-      const kind = status & 0xf0;
-      if (kind === 0x90 && strength) this.played(key);
-      else if (kind === 0x90 || kind === 0x80) this.unplayed(key);
-    };
-    navigator.requestMIDIAccess?.().then(
-      (access) => access.inputs.forEach((input) => (input.onmidimessage = played)),
-      () => {},
-    );
+    listenToMidi({
+      down: (key) => this.played(key),
+      up: (key) => this.unplayed(key),
+      told: (state, names) => {
+        if (state === "refused") this.listening = false; // leave may still be given
+        this.taking.midi.textContent = say(this.player.words.midi[state], { names });
+      },
+    });
   }
 
   /**

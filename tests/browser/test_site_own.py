@@ -122,7 +122,7 @@ def test_a_midi_keyboard_puts_notes_in(visit: Any, site: Path) -> None:
         """const keys = {}; window.keys = keys;
            navigator.requestMIDIAccess = async () => {
              window.asked = true;
-             return {inputs: new Map([['one', keys]])};
+             return Object.assign(new EventTarget(), {inputs: new Map([['one', keys]])});
            };"""
     )
     page.reload()

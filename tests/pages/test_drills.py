@@ -144,7 +144,21 @@ def test_a_pattern_goes_up_and_down_by_degrees_and_none_of_its_leaps_is_forbidde
         starts = [n for n, each in enumerate(task["shown"]) if each[4] > 1]
         firsts = [task["shown"][n][1] for n in starts]
         if task["step"] < 4:
-            assert {b - a for a, b in pairwise(firsts)} == {1 if task["ask"]["way"] == "up" else -1}
+            up = 1 if task["ask"]["way"] == "up" else -1
+            ways = [up * (b - a) for a, b in pairwise(firsts)]
+            assert (
+                set(ways) <= {1, 2, 3} and ways.count(1) >= 3
+            )  # a degree that cannot bear it is passed over
+            assert sum(ways) <= 6 and len(firsts) >= 5
+
+
+def test_a_pattern_that_no_leap_forbids_goes_through_the_whole_octave() -> None:
+    whole = 0
+    for task in diminution(FIRST, 3, WORDS):
+        model = task["shown"][0][1]
+        last = task["shown"][-2][1]  # the plain note of the last bar, before the one it goes to
+        whole += abs(last - model) == 7
+    assert whole > 20
 
 
 def test_entries_and_closes_are_those_that_were_put_in() -> None:
@@ -168,6 +182,17 @@ def test_a_cadence_stands_on_every_usual_degree_in_two_to_four_voices() -> None:
         assert set(task["exercise"]["ours"]) == {"cantus", "altus", "tenor"} - (
             {"tenor"} if task["ask"]["voices"] < 4 else set()
         ) - ({"cantus"} if task["ask"]["voices"] < 3 else set())
+
+
+def test_transposed_tones_have_their_cadences_with_one_sharp_to_two_flats() -> None:
+    first = CourseMusic(tones=(1, 7))
+    asked = {
+        (t["exercise"]["fifths"], t["ask"]["degree"]) for t in cadences(first, 5, WORDS) if t["step"] == 5
+    }
+    # The first tone a fourth up (one flat: G, D, B flat) and a tone down (two: C, G, E flat); the seventh
+    # on E with one sharp. From memory of the general literature, as the table of tones.
+    assert {(-1, "G"), (-1, "Bb"), (-2, "C"), (-2, "G"), (-2, "Eb"), (1, "E"), (1, "B"), (1, "G")} <= asked
+    assert not asked & {(0, "D"), (0, "A"), (0, "F")}, "those are at the usual pitch already"
 
 
 def test_a_figure_is_asked_over_every_letter_of_the_bass() -> None:

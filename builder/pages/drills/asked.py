@@ -14,7 +14,7 @@ STEPS: Mapping[str, int] = MappingProxyType(
         "syllables": 3,
         "figures": 4,
         "bass": 3,
-        "cadences": 4,
+        "cadences": 5,
         "answers": 3,
         "diminution": 4,
         "entries": 3,

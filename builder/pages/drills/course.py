@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from builder.analysis import Analysis, analyse
-from builder.analysis.tone_table import TONES
+from builder.analysis.tone_table import TONES, moved
 from builder.music import Pitch
 from builder.setting.setting import Defaults
 from builder.source import Verset
@@ -85,6 +85,31 @@ def finals(music: CourseMusic) -> list[tuple[str, str]]:
         for letter in form.cadences:
             found[form.signature, letter] = None
     return list(found)
+
+
+UNTRANSPOSED = ("none", "Bb")
+"""Signatures of the tones at the organ."""
+SIGNATURES = ("F#", *UNTRANSPOSED, "Bb Eb")
+"""The same with those of transposed tones: from one sharp down to two flats."""
+
+
+def transposed(music: CourseMusic) -> list[tuple[str, str]]:
+    """Signature and degree of the usual cadences of the tones where they stand otherwise: in their other
+    forms, and moved a fifth or a tone down (one flat more, two), as organs do to suit a choir (common
+    practice). Those of `finals` are not among them.
+
+    >>> transposed(CourseMusic(tones=(1, 7)))[:5]
+    [('Bb', 'G'), ('Bb', 'Bb'), ('Bb Eb', 'C'), ('Bb Eb', 'G'), ('Bb Eb', 'Eb')]
+    """
+    found: dict[tuple[str, str], None] = {}
+    for number in music.tones:
+        first, *others = TONES[number - 1].forms
+        for flats in (1, 2):
+            place = SIGNATURES.index(first.signature) + flats
+            if place < len(SIGNATURES):
+                found |= {(SIGNATURES[place], moved(letter, -flats)): None for letter in first.cadences}
+        found |= {(form.signature, letter): None for form in others for letter in form.cadences}
+    return [each for each in found if each not in finals(music)]
 
 
 def bass_of(letter: str, low: str = "F2") -> Pitch:

@@ -11,12 +11,12 @@ from builder.language.texts import Texts
 from builder.music import read_tuning
 from builder.pages.assets import HOME, own_uris
 from builder.pages.drills.asked import Wish
-from builder.pages.drills.course import CourseMusic
+from builder.pages.drills.course import SIGNATURES, CourseMusic
 from builder.pages.drills.entries import entries
 from builder.pages.drills.names import clefs, hexachord_table, syllables
 from builder.pages.drills.shown import Task
 from builder.pages.drills.snippet import shared
-from builder.pages.drills.sonorities import SIGNATURES, bass, cadences, figures, lines
+from builder.pages.drills.sonorities import bass, cadences, figures, lines
 from builder.pages.drills.tunes import answers, diminution
 from builder.pages.lesson import ROOT
 from builder.sound import Registration, keyboard_frequencies, rank_data
@@ -55,6 +55,7 @@ def common_data(music: CourseMusic, words: Texts) -> str:
                 "voiceNames": words.section("voices"),
                 "short": words.section("short"),
                 "try": words.section("try"),
+                "midi": words.section("midi"),
                 "keyboardLabel": words("reader.keyboardLabel"),
             },
             "play": {

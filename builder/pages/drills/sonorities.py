@@ -12,12 +12,10 @@ from typing import Any
 from builder.analysis.tone_table import TONES
 from builder.language.texts import Texts
 from builder.music import Signature
-from builder.pages.drills.course import CourseMusic, bass_of, finals
+from builder.pages.drills.course import UNTRANSPOSED, CourseMusic, bass_of, finals, transposed
 from builder.pages.drills.snippet import Snippet, exercise_of, framed, readings_of
 
 Task = dict[str, Any]
-SIGNATURES = ("none", "Bb")
-"""Signatures of the tones at the organ, untransposed."""
 VOICES = (2, 3, 4)
 
 _SIMPLE = ("", "6")
@@ -42,7 +40,7 @@ def figures(music: CourseMusic, steps: int, words: Texts) -> Iterator[Task]:
     turn = count()
     for step, named in enumerate(_graded(music.figures)[:steps], 1):
         for figure in named:
-            for signature in SIGNATURES:
+            for signature in UNTRANSPOSED:
                 for letter in range(7):
                     key = f"figures:{figure or '-'}:{signature}:{letter}"
                     snippet = _around(figure, signature, letter)
@@ -134,7 +132,7 @@ def bass(music: CourseMusic, steps: int, words: Texts) -> Iterator[Task]:
     for step, name, way, size, first, second in RULES_OF_THE_BASS:
         if step > steps:
             continue
-        for signature in SIGNATURES:
+        for signature in UNTRANSPOSED:
             own = Signature.parse(signature)
             for low in range(17, 24):
                 start = low + (7 if way < -1 and low < 20 else 0)
@@ -164,17 +162,17 @@ def _unfigured(task: Task, snippet: Snippet, music: CourseMusic) -> Task:
     return {**task, "rule": own}
 
 
+CADENCES = ((1, "semplice"), (1, "half"), (2, "composta"), (3, "mi"), (3, "stepwise"), (4, "doppia"))
+"""Kinds of cadences, each with its step."""
+TRANSPOSED = 5
+"""The step of the cadences of transposed tones."""
+
+
 def cadences(music: CourseMusic, steps: int, words: Texts) -> Iterator[Task]:
     """Every kind of cadence on every usual degree of the tones, in two to four voices. Steps: simple and
-    half; with the suspended fourth; by step of the bass; double."""
-    for step, kind in (
-        (1, "semplice"),
-        (1, "half"),
-        (2, "composta"),
-        (3, "mi"),
-        (3, "stepwise"),
-        (4, "doppia"),
-    ):
+    half; with the suspended fourth; by step of the bass; double; all kinds in the transposed tones, there in
+    two, three or four voices by turns."""
+    for step, kind in CADENCES:
         if step > steps:
             continue
         for signature, letter in finals(music):
@@ -185,6 +183,20 @@ def cadences(music: CourseMusic, steps: int, words: Texts) -> Iterator[Task]:
                     yield from _task(
                         key, step, snippet, music, words, kind=kind, degree=letter, voices=voices
                     )
+    if steps >= TRANSPOSED:
+        yield from _transposed(music, words)
+
+
+def _transposed(music: CourseMusic, words: Texts) -> Iterator[Task]:
+    turn = count()
+    for signature, letter in transposed(music):
+        for _, kind in CADENCES:
+            for bars in _close(kind, signature, letter):
+                key = f"cadences:{kind}:{signature}:{letter}"
+                snippet = Snippet(bars, signature, 2)
+                found = _first(next(turn), key, TRANSPOSED, snippet, music, words, kind=kind, degree=letter)
+                if found:
+                    yield found[1]
 
 
 def _close(kind: str, signature: str, letter: str) -> Iterator[tuple[str, ...]]:

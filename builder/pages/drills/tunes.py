@@ -12,7 +12,7 @@ from builder.counterpoint.rules.page_tables import tables
 from builder.diminution import Pattern, patterns
 from builder.language.texts import Texts
 from builder.music import Pitch, Signature
-from builder.pages.drills.course import CourseMusic, Theme
+from builder.pages.drills.course import UNTRANSPOSED, CourseMusic, Theme
 from builder.pages.drills.shown import Task, right, shown, tune
 
 RHYTHMS = ((2, 1, 1, 2, 2), (2, 2, 1, 1, 2), (3, 1, 2, 2), (2, 1, 1, 1, 1, 2), (2, 2, 2, 2))
@@ -125,9 +125,12 @@ def _exchanges(theme: Sequence[Pitch], offsets: Sequence[int], pair: dict[int, i
 
 # Patterns of diminution
 
-SIGNATURES = ("none", "Bb")
-LADDER = 3
-"""Degrees on which a pattern is asked for after the one that shows it."""
+LADDER = 7
+"""Degrees on which a pattern is asked for after the one that shows it: all of an octave."""
+_FEWEST = 5
+"""Of these, how many must bear it: where a leap of it would be forbidden, a degree is passed over."""
+_HIGHEST = 40
+"""Staff step above which a pattern is written an octave lower (A5)."""
 
 
 def diminution(music: CourseMusic, steps: int, words: Texts) -> Iterator[Task]:
@@ -140,7 +143,7 @@ def diminution(music: CourseMusic, steps: int, words: Texts) -> Iterator[Task]:
         for pattern in _some(every, full=step > 2):
             for way in ((1,), (-1,), (1, -1), (1,))[step - 1]:
                 n = next(turn)
-                signature = Signature.parse(SIGNATURES[n % 2])
+                signature = Signature.parse(UNTRANSPOSED[n % 2])
                 degree, clef = 28 + n % 7, ("C1", "G2", "C3")[n % 3]
                 plain = _phrase(pattern, signature, n) if step == 4 else _ladder(pattern, degree, way)
                 yield from _broken(pattern, plain, signature, clef, step, way, melody, words)
@@ -158,7 +161,9 @@ def _some(every: Sequence[Pattern], full: bool) -> Iterator[Pattern]:
 
 def _ladder(pattern: Pattern, degree: int, way: int) -> list[tuple[int, int]]:
     """Plain notes with the way to the next: the pattern's own interval on one degree after another."""
-    return [(degree + way * k + (3 if way < 0 else 0), pattern.interval or 0) for k in range(LADDER + 1)]
+    top = degree + LADDER + max(0, *pattern.steps, pattern.interval or 0)
+    first = degree + (LADDER if way < 0 else 0) - (7 if top > _HIGHEST else 0)
+    return [(first + way * k, pattern.interval or 0) for k in range(LADDER + 1)]
 
 
 def _phrase(pattern: Pattern, signature: Signature, n: int) -> list[tuple[int, int]]:
@@ -183,21 +188,27 @@ def _broken(
 ) -> Iterator[Task]:
     """A task where no rule on melody speaks against the pattern in its places: first the pattern with the
     note it goes to, then the plain notes it is asked for."""
-    model, *ladder = plain
     phrase = step == 4
+
+    def bears(place: tuple[int, int]) -> bool:
+        degree, goes = place
+        notes = pattern.steps if goes == pattern.interval else (0,)
+        line = [signature.pitch(degree + s) for s in (*notes, goes)]
+        return not any(_refused(melody, a, b) for a, b in pairwise(line))
+
+    fit = [place for place in plain if bears(place)]
+    if len(fit) < (len(plain) if phrase else 1 + _FEWEST) or not bears(plain[0]):
+        return
+    model, *ladder = fit
     drawn = [
         *(shown(p, v, "" if n else clef) for n, (p, v) in enumerate(_model(pattern, model[0], signature))),
         shown(signature.pitch(model[0] + model[1]), 2),
     ]
     asked: list[Pitch] = []
-    for k, (degree, goes) in enumerate(plain if phrase else ladder):
+    for k, (degree, goes) in enumerate(fit if phrase else ladder):
         first, target = signature.pitch(degree), signature.pitch(degree + goes)
-        fits = goes == pattern.interval
-        notes = [signature.pitch(degree + s) for s in (pattern.steps if fits else (0,))]
-        if any(_refused(melody, a, b) for a, b in pairwise((*notes, target))):
-            return
         drawn.append(shown(first, 2, "", 0 if phrase and k else k + 2))
-        asked += notes
+        asked += [signature.pitch(degree + s) for s in (pattern.steps if goes == pattern.interval else (0,))]
         if not phrase:
             drawn.append(shown(target, 2))
             asked.append(target)
