@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cache
 from pathlib import Path
@@ -15,7 +16,7 @@ from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf.sheet import pdf, single
 from builder.edition.pdf.student import student_sheet
 from builder.engraving import clefs_of
-from builder.language.texts import edition_texts
+from builder.language.texts import edition_texts, opened
 from builder.music import Score, Version
 from builder.setting.report import report_json
 from builder.setting.setting import Setting
@@ -101,14 +102,22 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
 def _sound(setting: Setting, score: Score, paths: list[Path], imprint: Imprint) -> None:
     """One version as sound, rendered once for all formats."""
     w = edition_texts(imprint.lang)
+    said, own = setting.verset.provenance, setting.verset.settings
+    people = imprint.people(said)
+    tuned = ", ".join((opened(w.as_tuning(own.tuning)), w("practice.a4", hertz=f"{own.pitch or 440.0:g}")))
+    version = w("label.edition", version=imprint.version) if imprint.version else ""
+    told = (f"{tuned}.", f"{version}." if version else "", w("caution.ears"), imprint.terms)
+    year = said.published.date if re.fullmatch(r"[0-9]{4}", said.published.date) else ""
+    holder = said.published.publisher or imprint.publisher or "; ".join(e.name for e in people)
     tags = {
         "title": f"{setting.verset.title} ({w.version(score.version)})",
         "genre": "Organ",
         # The licence in words too: few players show its own field.
-        "comment": f"{w('caution.ears')} {imprint.terms}",
-        "artist": imprint.editors,
-        "album": imprint.title,
-        "copyright": imprint.rights,
+        "comment": " ".join(text for text in told if text),
+        "artist": ", ".join(e.name for e in people),
+        "album": ", ".join(text for text in (imprint.title, version) if text),
+        "copyright": f"{year} {holder}. {imprint.rights}" if year and holder else imprint.rights,
+        "date": year,
         "license": imprint.licence_url or imprint.licence,
     }
     tags = {key: text for key, text in tags.items() if text}

@@ -85,6 +85,8 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         config.extra_css = [*(a.uri for a in assets.styles()), *config.extra_css]
         config.extra_javascript = [*(a.uri for a in assets.scripts()), *config.extra_javascript]
         config.extra.setdefault("polyfills", []).extend(a.uri for a in assets.shims())
+        if "footnotes" not in config.markdown_extensions:
+            config.markdown_extensions.append("footnotes")  # as print has them
         if not config.site_url:
             # Only a server shows this page, and its links need to know where on the server the site stands.
             config.theme.static_templates.discard("404.html")

@@ -1,4 +1,5 @@
-"""Audio files: brought to a stated loudness, peaks held down, silence trimmed, tags written.
+"""Audio files: brought to a stated loudness, peaks held down, silence
+trimmed to a breath before the first note, tags written.
 
 Loudness after EBU R 128 (programme loudness −23 LUFS), measured as ITU-R BS.1770-4 says; true peak by
 four-fold oversampling as its annex 2 says. Everything is done in blocks: a long piece needs no more
@@ -27,6 +28,8 @@ CEILING = -1.0
 """Decibels that the true peak stays below."""
 QUIET = -60.0
 """Decibels below the loudest sample at which a beginning or an end counts as silence."""
+BREATH = 0.4
+"""Seconds of silence before the first note: a player that fades in, or starts late, cuts nothing off."""
 MP3_COMPRESSION = 0.1
 """From 0 (largest file) to 1: about 128 kilobits a second."""
 BLOCK = 1 << 16
@@ -35,8 +38,9 @@ _FORMATS = {".flac": ("FLAC", "PCM_16"), ".mp3": ("MP3", "MPEG_LAYER_III"), ".wa
 
 @dataclass(frozen=True, slots=True)
 class Encoded:
-    """A file written: its length in seconds, its loudness (LUFS) and true peak (dB), and the second of
-    the performance at which it begins (above 0 when silence was trimmed)."""
+    """A file written: its length in seconds, its loudness (LUFS) and true peak (dB), and the second of the
+    performance at which it begins: the breath before the first note counted, below 0 where nothing was
+    trimmed."""
 
     path: Path
     seconds: float
@@ -81,11 +85,13 @@ def encode(
         peak = true_peak(_pieces(spool, first, last, BLOCK))
         gain = min(loudness - found, CEILING - 0.2 - peak)
         for path in wanted:
-            _write(path, _faded(_pieces(spool, first, last, BLOCK), last - first, gain), tags or {})
-    length, offset = (last - first) / RATE, first / RATE
+            sounding = _faded(_pieces(spool, first, last, BLOCK), last - first, gain)
+            _write(path, chain([np.zeros((_SILENT, 2), np.float32)], sounding), tags or {})
+    length, offset = (_SILENT + last - first) / RATE, (first - _SILENT) / RATE
     return tuple(Encoded(p, length, found + gain, peak + gain, offset) for p in wanted)
 
 
+_SILENT = round(BREATH * RATE)
 _TAGS = ("title", "artist", "album", "comment", "copyright", "date", "genre", "license", "tracknumber")
 
 

@@ -5,6 +5,7 @@ Written here, since the encoder puts UTF-8 where its tag says Latin-1 and has no
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from urllib.parse import quote
 
@@ -23,8 +24,8 @@ _OF_AN_ADDRESS = ":/?#[]@!$&'()*+,;=%"
 def id3(tags: Mapping[str, str]) -> bytes:
     """The tag that stands before the sound; nothing where it would be empty.
 
-    Of a `date` it tells the year. A `license` is told when it is an address (frame WCOP); the frame for
-    `copyright` wants a year and a holder, so that there is none.
+    Of a `date` it tells the year. A `license` is told when it is an address (frame WCOP), a `copyright` when
+    it begins with a year, as its frame wants it (TCOP).
 
     >>> id3({"title": "Amen"})
     b'ID3\\x03\\x00\\x00\\x00\\x00\\x00\\x0fTIT2\\x00\\x00\\x00\\x05\\x00\\x00\\x00Amen'
@@ -43,6 +44,8 @@ def _all(tags: Mapping[str, str]) -> Iterator[tuple[str, bytes]]:
             yield name, _strings(tags[key][:4] if key == "date" else tags[key])
     if "comment" in tags:
         yield "COMM", _strings("", tags["comment"], before=b"XXX")  # no language stated, no heading
+    if re.match(r"[0-9]{4} .", tags.get("copyright", "")):
+        yield "TCOP", _strings(tags["copyright"])
     if tags.get("license", "").startswith(("http://", "https://")):
         yield "WCOP", quote(tags["license"], safe=_OF_AN_ADDRESS).encode("ascii")
 

@@ -42,3 +42,8 @@ def test_the_year_is_told_and_a_licence_that_is_an_address() -> None:
 
 def test_a_long_tag_tells_its_size_in_sevens_of_bits() -> None:
     assert frames(id3({"comment": "x" * 40_000}))["COMM"].endswith(b"x" * 40_000)
+
+
+def test_a_copyright_is_told_when_it_begins_with_a_year() -> None:
+    """ID3v2.3.0, 4.2.1: TCOP must begin with a year and a space."""
+    assert frames(id3({"copyright": "2026 A press. MIT"})) == {"TCOP": b"\x002026 A press. MIT"}

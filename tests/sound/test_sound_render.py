@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated
 from builder.sound import CHURCH, TempoMap, blocks, encode, perform, render
+from builder.sound.encode import BREATH
 from builder.sound.pipes import key_sound
 from builder.sound.render import Wind
 from builder.sound.room import Room, response
@@ -146,14 +147,16 @@ def test_files_are_the_same_bytes_every_time_and_carry_their_tags(tmp_path: Path
         assert file.frames / file.samplerate == pytest.approx(made.seconds, abs=0.06)
 
 
-def test_silence_is_trimmed_and_said(tmp_path: Path) -> None:
+def test_silence_is_trimmed_to_a_breath_and_said(tmp_path: Path) -> None:
     quiet = np.zeros((RATE, 2), np.float32)
     tone = 0.1 * np.sin(2 * np.pi * 440 * np.arange(2 * RATE) / RATE).astype(np.float32)
     (made,) = encode([quiet, np.stack([tone, tone], 1), quiet], tmp_path / "a.flac")
-    assert made.offset == pytest.approx(1.0, abs=0.01)
-    assert made.seconds == pytest.approx(2.0, abs=0.02)
+    assert made.offset == pytest.approx(1.0 - BREATH, abs=0.01)
+    assert made.seconds == pytest.approx(2.0 + BREATH, abs=0.02)
     audio, _ = soundfile.read(made.path)
-    assert np.abs(audio[:400]).max() > 0.01 < np.abs(audio[-4000:]).max()
+    start = round(BREATH * RATE)
+    assert not audio[:start].any()
+    assert np.abs(audio[start : start + 400]).max() > 0.01 < np.abs(audio[-4000:]).max()
 
 
 def test_what_cannot_be_written_is_refused(tmp_path: Path) -> None:

@@ -252,7 +252,8 @@ def _intro(setting: Setting, w: EditionTexts) -> list[Any]:
     """The commentary before the first heading; over that of a moved verset it says which pitch is meant."""
     intro = setting.verset.intro
     warning = pdf_data.written_pitch(setting, w) if intro else ""
-    return told_words(f"*{warning}*\n\n{intro}" if warning else intro)
+    # what stands over the music is cast off with it, so that its notes stay beside it
+    return told_words(f"*{warning}*\n\n{intro}" if warning else intro, foot=False)
 
 
 def _version(
