@@ -45,11 +45,11 @@ def words(text: str, *, foot: bool = True) -> list[Any]:
 
 
 def _with_notes(nodes: list[Any], notes: dict[str, list[Any]], *, foot: bool) -> list[Any]:
-    """The nodes with each note where it is first called, or with its number there and the notes at the end."""
+    """The nodes with each note where it is first called, or its number there and the notes at the end."""
     order: list[str] = []
 
     def filled(row: list[Any]) -> list[Any]:
-        made = []
+        made: list[Any] = []
         for node in row:
             if isinstance(node, str):
                 made.append(node)

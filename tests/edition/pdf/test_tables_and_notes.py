@@ -27,7 +27,7 @@ PREFACE = """Tones and finals[^fin], as they were taught[^2] and *sung*[^fin].
 
 def test_a_table_has_rows_of_cells_with_their_sides() -> None:
     (table,) = [n for n in words(PREFACE) if n["t"] == "table"]
-    rows = [[cell for cell in row["c"]] for row in _rows(table)]
+    rows = [list(row["c"]) for row in _rows(table)]
     assert [[_text(cell) for cell in row] for row in rows] == [
         ["Tone", "Final", "Reciting note"],
         ["first", "D", "A"],
