@@ -13,6 +13,7 @@ from builder.edition.exchange.mei import mei
 from builder.edition.exchange.midi import midi
 from builder.edition.exchange.musicxml import given_musicxml, musicxml
 from builder.edition.imprint import UNSIGNED, Imprint
+from builder.edition.pdf.parts import part_book
 from builder.edition.pdf.sheet import pdf, single
 from builder.edition.pdf.student import student_sheet
 from builder.engraving import clefs_of
@@ -75,6 +76,8 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
         yield f"{name}-student.pdf", lambda: student_sheet(setting, imprint=imprint)
         for version in setting.scores:
             yield f"{name}-{version}.pdf", lambda v=version: single(setting, v, imprint=imprint)  # type: ignore[misc]
+        for voice in verset.voices if verset.provenance.printing.parts else ():
+            yield f"{name}-part-{voice}.pdf", lambda v=voice: part_book(setting, v, imprint=imprint)  # type: ignore[misc]
     for version, score in setting.scores.items():
 
         def as_musicxml(score: Score = score, version: Version = version) -> bytes:

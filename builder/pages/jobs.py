@@ -13,7 +13,6 @@ from typing import Any, Protocol, TypeVar
 from builder.edition.book.book import Book, Chapter, bind, chapter, service_sheet
 from builder.edition.files import write_recordings
 from builder.edition.imprint import Imprint
-from builder.edition.pdf.paper import PAPERS
 from builder.edition.pdf.sheet import single
 from builder.edition.pdf.student import student_sheet
 from builder.edition.service.plan import Service
@@ -86,7 +85,7 @@ class LessonJob:
 
     def read(self, entry: Entry) -> Lesson:
         lesson = lesson_kept(entry, self.making.uri)
-        return replace(lesson, chapters=_chapters(entry)) if self.bound else lesson
+        return replace(lesson, chapters=_chapters(entry, self.bound.papers)) if self.bound else lesson
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +120,7 @@ class SheetsJob:
         recordings = {
             each.removeprefix(f"{name}-"): entry.file(each) for each in texts(entry.value, "recordings")
         }
-        return Sheets(name, sheets, recordings, _chapters(entry))
+        return Sheets(name, sheets, recordings, _chapters(entry, self.bound.papers))
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,7 +220,7 @@ class BookJob:
 
     def make(self, work: Path) -> Json:
         made = []
-        for paper in PAPERS:
+        for paper in self.front.papers:
             chapters = [read_chapter(each[paper]) for each in self.chapters]
             path = work / f"book-{paper}.pdf"
             path.write_bytes(bind(chapters, self.front, services=self.services, paper_name=paper))
@@ -256,7 +255,7 @@ class ServiceJob:
 
 def write_chapters(setting: Setting, front: Book, work: Path) -> None:
     """A verset's chapter of the book on each paper."""
-    for paper in PAPERS:
+    for paper in front.papers:
         data = json.dumps(asdict(chapter(setting, front, paper_name=paper)), ensure_ascii=False)
         (work / f"chapter-{paper}.json").write_text(data, "utf-8", newline="")
 
@@ -288,8 +287,8 @@ def _pictures(told: Any) -> Iterator[bool]:
             yield from _pictures(each)
 
 
-def _chapters(entry: Entry) -> dict[str, Path]:
-    return {paper: entry.file(f"chapter-{paper}.json") for paper in PAPERS}
+def _chapters(entry: Entry, papers: Sequence[str]) -> dict[str, Path]:
+    return {paper: entry.file(f"chapter-{paper}.json") for paper in papers}
 
 
 def sheets_of(made: Sequence[Sheets]) -> dict[str, Path]:

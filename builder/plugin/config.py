@@ -13,6 +13,7 @@ from mkdocs.exceptions import PluginError
 
 from builder.diminution import load_tables, patterns
 from builder.edition.book.book import Book
+from builder.edition.pdf.paper import paper
 from builder.language.texts import ENGLISH, languages
 from builder.music import read_tuning
 from builder.pages.course import Options
@@ -75,9 +76,9 @@ class VersetConfig(Config):
 
     book = opt.Type(dict, default={})
     """Words of the book that a page offers with `<!-- verset:book -->`: `title`, `subtitle`, `authors` (a
-    list), `version`, `preface`, `performance`, `imprint` (a list), `publisher`, `open_score`; and what a
-    release asks for: `name` (short, for file names), `licence` (an SPDX identifier), `licence_file` (beside
-    `mkdocs.yml`)."""
+    list), `version`, `preface`, `performance`, `imprint` (a list), `publisher`, `open_score`, `papers` (a
+    list); and what a release asks for: `name` (short, for file names), `licence` (an SPDX identifier),
+    `licence_file` (beside `mkdocs.yml`)."""
 
     edition = opt.Type(dict, default={})
     """What is said of sources and edition for versets that do not say it themselves: `composer`, `place`,
@@ -178,6 +179,8 @@ def _book(asked: dict[str, Any], title: str, language: str) -> Book:
             told[key] = value
         else:
             told[key] = _text(f"book: {key}", value)
+    for name in told.get("papers", ()):
+        paper(name)
     return Book(**told, lang=language)
 
 

@@ -16,6 +16,8 @@ from builder.source.errors import Faults, SourceErrors, listing, nearest, shorte
 from builder.source.items import Item
 from builder.source.lines import CLEFS
 from builder.source.page import lines_of
+from builder.source.printing import CLEFS as CHOSEN_CLEFS
+from builder.source.printing import FIGURES, PAPERS, SCORES, STAVES, VALUES, Printing
 from builder.source.provenance import (
     ROLES,
     Composer,
@@ -32,12 +34,15 @@ PICTURES = (".png", ".jpg", ".jpeg")
 WITNESS_KEYS = (
     *("siglum", "library", "shelfmark", "folio", "date", "description", "link", "copy-text", "pictures"),
 )
+PRINT_KEYS = ("paper", "stave", "clefs", "values", "figures", "score", "parts")
 PUBLISHED_KEYS = ("publisher", "place", "date", "series", "isbn", "ismn", "doi")
 _EXPECTED = {
     "composer": "anonymous, a name, or {name: …, attributed: true}",
     "witnesses": "a list of witnesses, each {siglum: …} and what is known of it",
     "editors": "a list of names, each alone or {name: …, role: …, orcid: …}",
     "published": f"keys with values: {listing(PUBLISHED_KEYS)}",
+    "print": f"keys with values: {listing(PRINT_KEYS)}",
+    "stave": f"the height of a stave in millimetres, {STAVES[0]:g} to {STAVES[1]:g}",
     "pictures": "a list of pictures, each {file: …, licence: …}, with zones: … where bars are marked",
     "zones": "a list of zones, each {bars: 1-4, box: [left, top, width, height]}",
     "box": "left, top, width and height in pixels, such as [40, 120, 900, 210]",
@@ -55,11 +60,14 @@ SIGLUM = re.compile(r"[A-Za-z0-9][A-Za-z0-9._*'-]{0,15}")
 Keys = Mapping[str, Item]
 
 
+_FIELDS = {"print": "printing"}
+
+
 def read_key(key: str, item: Item, said: dict[str, Any]) -> None:
     """Read one of `KEYS` into the fields of a `Provenance`."""
     value = KEYS[key](item)
     if value:
-        said[key] = value
+        said[_FIELDS.get(key, key)] = value
 
 
 def said_of(values: Keys) -> Provenance:
@@ -172,6 +180,36 @@ def _published(item: Item) -> Publication | None:
     )
 
 
+def _printing(item: Item) -> Printing | None:
+    keys = item.known(PRINT_KEYS, (), _EXPECTED["print"])
+    if keys is None:
+        return None
+    named = {"paper": PAPERS, "clefs": CHOSEN_CLEFS, "values": VALUES, "figures": FIGURES, "score": SCORES}
+    return Printing(
+        **{key: _one_of(keys, key, known) for key, known in named.items()},
+        stave=_stave(keys["stave"]) if "stave" in keys else 0.0,
+        parts="parts" in keys and _yes(keys["parts"]),
+    )
+
+
+def _one_of(keys: Keys, key: str, known: tuple[str, ...]) -> str:
+    """One of some words; empty where it is none of them (and told)."""
+    text = _words(keys, key)
+    if text and text not in known:
+        keys[key].wrong(listing(known) + nearest(text, known))
+        return ""
+    return text
+
+
+def _stave(item: Item) -> float:
+    value = item.value()
+    low, high = STAVES
+    if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
+        item.wrong(_EXPECTED["stave"])
+        return 0.0
+    return float(value)
+
+
 def _witnesses(item: Item) -> tuple[Witness, ...]:
     found: list[Witness] = []
     for entry in item.items(_EXPECTED["witnesses"]):
@@ -255,5 +293,6 @@ KEYS: dict[str, Callable[[Item], Any]] = {
     "method": lambda item: item.words("how the editor went about, as text"),
     "editors": _editors,
     "published": _published,
+    "print": _printing,
 }
 """The keys of sources and edition under `verset`, in the order in which they are written."""

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
+from builder.source.printing import USUAL, Printing
 from builder.source.span import NOWHERE, Span
 
 ROLES = ("editor", "transcriber", "translator", "reviewer", "engraver")
@@ -124,6 +125,8 @@ class Provenance:
     method: str = ""
     editors: tuple[Editor, ...] = ()
     published: Publication = Publication()
+    printing: Printing = USUAL
+    """What the editor chooses for print."""
 
     @property
     def copy_text(self) -> Witness | None:
@@ -149,13 +152,15 @@ def filled(own: Provenance, course: Provenance) -> Provenance:
 
     >>> filled(Provenance(place="here"), Provenance(place="there", date="1640"))
     Provenance(composer=None, place='here', date='1640', witnesses=(), relation='', method='', editors=(), \
-published=Publication(publisher='', place='', date='', series='', isbn='', ismn='', doi=''))
+published=Publication(publisher='', place='', date='', series='', isbn='', ismn='', doi=''), \
+printing=Printing(paper='', stave=0.0, clefs='', values='', figures='', score='', parts=False))
     """
     published = replace(course.published, **_said(own.published))
-    return replace(course, **(_said(own) | {"published": published}))
+    printing = replace(course.printing, **_said(own.printing))
+    return replace(course, **(_said(own) | {"published": published, "printing": printing}))
 
 
-def _said(value: Provenance | Publication) -> dict[str, Any]:
+def _said(value: Provenance | Publication | Printing) -> dict[str, Any]:
     """The fields that say something."""
     return {f.name: found for f in fields(value) if (found := getattr(value, f.name))}
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
+from builder.source.printing import USUAL, Printing
 from builder.source.provenance import ROLES, Composer, Editor, Facsimile, Provenance, Publication, Witness
 from builder.source.verset import GivenNote, Variant, Verset
 
@@ -29,6 +30,8 @@ def provenance_lines(said: Provenance, text: Text) -> Iterator[str]:
         yield from (f"    - {_editor(editor, text)}" for editor in said.editors)
     if said.published != Publication():
         yield f"  published: {_published(said.published, text)}"
+    if said.printing != USUAL:
+        yield f"  print: {_printing(said.printing, text)}"
 
 
 def _flow(pairs: Sequence[tuple[str, str]]) -> str:
@@ -73,6 +76,14 @@ def _published(p: Publication, text: Text) -> str:
     pairs = [("publisher", p.publisher), ("place", p.place), ("date", p.date), ("series", p.series)]
     pairs += [("isbn", p.isbn), ("ismn", p.ismn), ("doi", p.doi)]
     return _flow([(key, text(value)) for key, value in pairs if value])
+
+
+def _printing(p: Printing, text: Text) -> str:
+    words = (p.clefs, p.values, p.figures, p.score)
+    told = [(key, text(value)) for key, value in zip(("clefs", "values", "figures", "score"), words) if value]
+    stave = [("stave", f"{p.stave:g}")] if p.stave else []
+    paper = [("paper", text(p.paper))] if p.paper else []
+    return _flow([*paper, *stave, *told, ("parts", "true" if p.parts else "")])
 
 
 def variant_lines(verset: Verset, symbol: Callable[[GivenNote], str]) -> list[str]:

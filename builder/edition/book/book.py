@@ -11,7 +11,7 @@ from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf.casting import layout
 from builder.edition.pdf.data import spoken_time
 from builder.edition.pdf.markdown import words as told_words
-from builder.edition.pdf.paper import paper
+from builder.edition.pdf.paper import chosen_paper, paper
 from builder.edition.pdf.sheet import Pictures, document, told_verset, with_heights
 from builder.edition.pdf.typeset import typeset
 from builder.edition.service.plan import Service, service_heads, service_rows
@@ -26,8 +26,9 @@ from builder.source.provenance import NOTHING_SAID, Provenance
 class Book:
     """The words of a book, as Markdown where they are long. `subtitle` and `performance` empty: words of
     our own; `imprint` is set on the back of the title page, a line each; `open_score` sets the
-    realisations in the original clefs, a stave to a voice. For a release: `name` is short,
-    for file names; `licence` an SPDX identifier, and `licence_file` where the whole of it stands."""
+    realisations in the original clefs, a stave to a voice; `papers` are those that it is made for. For a
+    release: `name` is short, for file names; `licence` an SPDX identifier, and `licence_file` where the whole
+    of it stands."""
 
     title: str
     subtitle: str = ""
@@ -41,6 +42,7 @@ class Book:
     licence_file: str = ""
     name: str = ""
     open_score: bool = False
+    papers: tuple[str, ...] = ("a4", "tablet")
     lang: str = "en"
     said: Provenance = NOTHING_SAID
     """What the course says of sources and edition of all its versets."""
@@ -72,7 +74,8 @@ def chapter(
 ) -> Chapter:
     """A verset ready for a book in the language of `front`; `ValueError` for an unknown paper, version or
     language."""
-    page, pictures, w = paper(paper_name), Pictures(), edition_texts(front.lang)
+    page = chosen_paper(paper_name, setting.verset.provenance.printing)
+    pictures, w = Pictures(), edition_texts(front.lang)
     told = told_verset(setting, page, pictures, versions, w, open_score=front.open_score, key="0")
     data = document(setting.verset.title, page, front.signed, [told])
     with_heights(data, pictures)

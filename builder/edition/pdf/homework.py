@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from builder.edition.imprint import UNSIGNED, Imprint
-from builder.edition.pdf.paper import paper
+from builder.edition.pdf.paper import chosen_paper
 from builder.edition.pdf.student import sheet_to_write_in
 from builder.engraving.openscore import clefs_of, open_mei
 from builder.language.texts import edition_texts
@@ -54,7 +54,7 @@ def homework(
     *,
     version: Version = Version.PLAIN,
     clefs: Mapping[str, Clef] | None = None,
-    paper_name: str = "a4",
+    paper_name: str = "",
     imprint: Imprint = UNSIGNED,
 ) -> tuple[bytes, bytes]:
     """Typeset a version with blanks, and the same without them. The given line stays: bars in which a voice
@@ -75,7 +75,8 @@ def homework(
         )
     mei = open_mei(score, {**clefs_of(setting.verset), **(clefs or {})}, figured=True)
     voices = [part.voice for part in score.parts]
-    page, w = paper(paper_name), edition_texts(imprint.lang)
+    page = chosen_paper(paper_name, setting.verset.provenance.printing)
+    w = edition_texts(imprint.lang)
 
     def sheet(music: str, kind: str) -> bytes:
         heads = w(f"label.{kind}"), w.version(version)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from builder.edition.pdf.systems import System
 from builder.language.texts import EditionTexts
+from builder.source.printing import Printing
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +36,14 @@ class Paper:
 PAPERS = {
     "a4": Paper("a4", 210, 297, 20, 1.75, True),
     "tablet": Paper("tablet", 240, 180, 12, 2.0, False),
+    "b4": Paper("b4", 250, 353, 24, 2.0, True),
+    "octavo": Paper("octavo", 171.45, 266.7, 14, 1.5, True),
+    "letter": Paper("letter", 215.9, 279.4, 20, 1.75, True),
+    "landscape": Paper("landscape", 297, 210, 16, 1.75, True),
 }
-"""A4 (ISO 216), and a page in the shape of a tablet held sideways, 4 to 3."""
+"""A4, A4 on its side and B4 (ISO 216), letter (ANSI/ASME Y14.1, size A), octavo of music (6¾ by 10½ inches,
+common practice), and a page in the shape of a tablet held sideways, 4 to 3. Staves are as high as players'
+books have them."""
 
 GAP = 3.5
 """Millimetres between two systems."""
@@ -55,6 +62,16 @@ def paper(name: str) -> Paper:
     if name not in PAPERS:
         raise ValueError(f"paper {name!r} is unknown; known are {', '.join(PAPERS)}")
     return PAPERS[name]
+
+
+def chosen_paper(name: str, printing: Printing) -> Paper:
+    """The paper asked for, else the one that the editor chose, else A4, with staves as high as chosen.
+
+    >>> chosen_paper("", Printing(paper="b4", stave=6.0)).space
+    1.5
+    """
+    page = paper(name or printing.paper or "a4")
+    return replace(page, space=printing.stave / 4) if printing.stave else page
 
 
 def laid_out(drawn: tuple[System, ...], first_bar: int, name: str, w: EditionTexts) -> list[dict[str, Any]]:

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
 from builder.edition.apparatus import origin
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf import data as pdf_data
 from builder.edition.pdf.casting import layout, sheet_layout
+from builder.edition.pdf.chosen import as_printed
+from builder.edition.pdf.chosen import told as choices_told
 from builder.edition.pdf.filling import empty_shares, fullest
 from builder.edition.pdf.incipit import incipit
 from builder.edition.pdf.markdown import words as told_words
-from builder.edition.pdf.paper import GAP, HEADING, TITLE, Paper, fits, height, laid_out, paper
+from builder.edition.pdf.paper import GAP, HEADING, TITLE, Paper, chosen_paper, fits, height, laid_out
 from builder.edition.pdf.plates import plates
 from builder.edition.pdf.systems import System, systems
+from builder.edition.pdf.tempo import mark
 from builder.edition.pdf.typeset import measured, typeset
 from builder.edition.signing import colophon, line_of_sheet, metadata
 from builder.engraving.given import given_mei, given_notes
@@ -52,7 +56,7 @@ class Pictures:
 def pdf(
     setting: Setting,
     *,
-    paper_name: str = "a4",
+    paper_name: str = "",
     versions: Sequence[Version] = VERSIONS,
     open_score: bool = False,
     imprint: Imprint = UNSIGNED,
@@ -60,12 +64,13 @@ def pdf(
     """The edition of one verset: head with incipit, the versions asked for, notes for the player,
     critical report, cautions.
 
+    The paper is the one named, else the one that the editor chose, else A4.
     `open_score` sets the realisations in open score instead of on two staves. The incipit shows the
     written pitch, also of a verset that is moved. The PDF is tagged,
     meets PDF/A-2a, has bookmarks, and is the same bytes for the same input. `ValueError` for an
     unknown paper, version or language.
     """
-    page, w = paper(paper_name), edition_texts(imprint.lang)
+    page, w = chosen_paper(paper_name, setting.verset.provenance.printing), edition_texts(imprint.lang)
     measure = heights_once()
 
     def made(size: float) -> Ready:
@@ -81,11 +86,9 @@ def pdf(
     return typeset("verset.typ", best.data, best.pictures.files)
 
 
-def single(
-    setting: Setting, version: Version, *, paper_name: str = "a4", imprint: Imprint = UNSIGNED
-) -> bytes:
+def single(setting: Setting, version: Version, *, paper_name: str = "", imprint: Imprint = UNSIGNED) -> bytes:
     """One version on a sheet of its own, with its title and nothing else to read."""
-    page, w = paper(paper_name), edition_texts(imprint.lang)
+    page, w = chosen_paper(paper_name, setting.verset.provenance.printing), edition_texts(imprint.lang)
     measure = heights_once()
 
     def made(size: float) -> Ready:
@@ -199,16 +202,19 @@ def told_verset(
     """A verset as the templates take it; its pictures are added to `pictures`. `head` is the height in
     millimetres of what stands over a version; `key` tells the versets of a document apart; `signed`: the
     given line has the numbers of readings, as the document has the report."""
-    verset = setting.verset
+    verset, printing = setting.verset, setting.verset.provenance.printing
     written = setting.original or verset
     first = incipit(written)
+    shown = as_printed(setting, printing)
+    open_score = open_score or printing.open_score
     told = [
-        _version(setting, v, page, pictures, w, open_score=open_score, head=head, key=key, signed=signed)
+        _version(shown, v, page, pictures, w, open_score=open_score, head=head, key=key, signed=signed)
         for v in versions
     ]
+    pictures.files[f"{key}-tempo.svg"], rate = mark(shown.verset, w)
     pictures.add(f"{key}-incipit", [first])
-    shown = list(plates(verset, w)) if signed else []
-    for n, plate in enumerate(shown, 1):
+    seen = list(plates(verset, w)) if signed else []
+    for n, plate in enumerate(seen, 1):
         pictures.files[f"{key}-plate-{n}.svg"] = plate.svg
     diminution = setting.diminution
     sentences = plan_told(diminution.plan, w.language) if Version.DIMINISHED in versions else ()
@@ -218,7 +224,11 @@ def told_verset(
     return {
         "key": key,
         "title": verset.title,
-        "facts": pdf_data.facts(setting, w),
+        "facts": [
+            *pdf_data.facts(setting, w)[:-1],
+            {"file": f"{key}-tempo.svg", **rate},
+            *([chosen] if (chosen := choices_told(printing, w)) else []),
+        ],
         "intro": _intro(setting, w),
         "incipit": {
             "file": f"{key}-incipit-1.svg",
@@ -236,7 +246,7 @@ def told_verset(
         "critical": pdf_data.critical(setting, w),
         "plates": [
             {"file": f"{key}-plate-{n}.svg", "width": p.width, "height": p.height, "caption": p.caption}
-            for n, p in enumerate(shown, 1)
+            for n, p in enumerate(seen, 1)
         ],
         "signed": signed and Version.GIVEN in versions,
     }
@@ -272,13 +282,15 @@ def _version(
         raise ValueError(f"version {version!r} is unknown; known are {', '.join(setting.scores)}")
     score = setting.scores[version]
     base = version.partition("-")[0]
+    figured = version == Version.PLAIN and setting.verset.provenance.printing.figures != "line"
     kind = f"{base}-open" if open_score and version != Version.GIVEN else base
     if version == Version.GIVEN:
         mei = given_mei(setting.verset, score, signed=signed)
     else:
         full = frozenset(n.id for _, n in given_notes(setting.verset, score)) if setting.small else None
         clefs = clefs_of(setting.verset)
-        mei = open_mei(score, clefs, full=full) if open_score else keyboard_mei(score, full=full)
+        write = partial(open_mei, score, clefs) if open_score else partial(keyboard_mei, score)
+        mei = write(full=full, figured=figured)
     drawn = _drawn(mei, page, head)
     name = f"{key}-{version}"
     pictures.add(name, drawn)

@@ -6,8 +6,9 @@ import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 
 from builder.edition.imprint import UNSIGNED, Imprint
+from builder.edition.pdf.chosen import as_printed
 from builder.edition.pdf.filling import fullest
-from builder.edition.pdf.paper import Paper, laid_out, paper
+from builder.edition.pdf.paper import Paper, chosen_paper, laid_out
 from builder.edition.pdf.sheet import Measure, Pictures, Ready, heights_once, sheet, told_verset
 from builder.edition.pdf.systems import System, systems
 from builder.edition.pdf.typeset import typeset
@@ -30,7 +31,7 @@ def student_sheet(
     setting: Setting,
     *,
     staves: Sequence[Clef] | None = None,
-    paper_name: str = "a4",
+    paper_name: str = "",
     imprint: Imprint = UNSIGNED,
 ) -> bytes:
     """Typeset the given line with figures under empty staves, from the highest.
@@ -38,11 +39,13 @@ def student_sheet(
     `staves` are their clefs; without them each voice but the lowest has a stave in the clef in which
     it enters.
     """
+    printing = setting.verset.provenance.printing
+    page, setting = chosen_paper(paper_name, printing), as_printed(setting, printing)
     verset = setting.verset
     clefs = clefs_of(verset)
     empty = [clefs[v] for v in verset.voices[:-1]] if staves is None else list(staves)
     mei = with_empty_staves(given_mei(verset, setting.scores[Version.GIVEN]), empty)
-    return sheet_to_write_in(setting, mei, paper(paper_name), "student", imprint, room=_ROOM)
+    return sheet_to_write_in(setting, mei, page, "student", imprint, room=_ROOM)
 
 
 def sheet_to_write_in(
