@@ -69,7 +69,7 @@ def test_the_sheet_of_one_verset_says_what_a_player_needs(first):
         "Verset in the first tone",
         "First tone, closing on D",
         "Four voices: cantus, altus, tenor, bassus",
-        "Half note = 52, about 35 s",
+        "= 52, about 35 s",
         "Given line",
         "Plain",
         "Diminished",
