@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ from builder.edition.exchange.braille import brf
 from builder.edition.exchange.mei import mei
 from builder.edition.exchange.midi import midi
 from builder.edition.exchange.musicxml import given_musicxml, musicxml
+from builder.edition.exchange.musicxml_keyboard import keyboard_musicxml
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf.parts import part_book
 from builder.edition.pdf.sheet import pdf, single
@@ -70,7 +71,11 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
     clefs = clefs_of(verset)
     own = verset.settings
     performance = cache(setting.performance)
-    signed: dict[str, Any] = {"rights": imprint.rights, "editors": imprint.authors}
+    signed: dict[str, Any] = {
+        "rights": imprint.rights,
+        "editors": imprint.authors,
+        "edition": imprint.version,
+    }
     if sheets:
         yield f"{name}.pdf", lambda: pdf(setting, imprint=imprint)
         yield f"{name}-student.pdf", lambda: student_sheet(setting, imprint=imprint)
@@ -94,12 +99,33 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
             a4 = own.pitch or 440.0
             return midi(score, setting.tempo, tuning=tuning, a4=a4, rights=imprint.licence, played=played)
 
+        def as_keyboard_xml(score: Score = score) -> bytes:
+            return keyboard_musicxml(score, tempo=verset.tempo, said=verset.provenance, **signed).encode()
+
+        def as_keyboard_mei(score: Score = score) -> bytes:
+            return mei(verset, score, by=imprint, tone=setting.analysis.tone, keyboard=True).encode()
+
+        if version != Version.GIVEN:
+            yield f"{name}-{version}-keyboard.musicxml", as_keyboard_xml
+            yield f"{name}-{version}-keyboard.mei", as_keyboard_mei
         yield f"{name}-{version}.musicxml", as_musicxml
         yield f"{name}-{version}.mei", as_mei
         yield f"{name}-{version}.mid", as_midi
         yield f"{name}-{version}-tuned.mid", lambda make=as_midi: make(tuning=own.tuning)  # type: ignore[misc]
     yield f"{name}.brf", lambda: brf(setting.scores[Version.PLAIN], language=imprint.lang)
     yield "report.json", lambda: report_json(setting.report()).encode()
+
+
+def _prints(setting: Setting, imprint: Imprint) -> Iterator[tuple[str, Callable[[], bytes]]]:
+    """The edition of a verset, the student's sheet, a sheet of each version, and part books where they are
+    chosen."""
+    verset, name = setting.verset, setting.verset.name
+    yield f"{name}.pdf", lambda: pdf(setting, imprint=imprint)
+    yield f"{name}-student.pdf", lambda: student_sheet(setting, imprint=imprint)
+    for version in setting.scores:
+        yield f"{name}-{version}.pdf", partial(single, setting, version, imprint=imprint)
+    for voice in verset.voices if verset.provenance.printing.parts else ():
+        yield f"{name}-part-{voice}.pdf", partial(part_book, setting, voice, imprint=imprint)
 
 
 def _sound(setting: Setting, score: Score, paths: list[Path], imprint: Imprint) -> None:

@@ -64,7 +64,7 @@ def keyboard_document(
         [voices[: share[bar.number]] for bar in score.bars],
         [voices[share[bar.number] :] for bar in score.bars],
     ]
-    written = [_signs(of, on) for on in staves]
+    written = [signs_of_staves(of, on) for on in staves]
     measures = []
     for n, bar in enumerate(score.bars):
         parts = [_staff(of, str(s + 1), staves[s][n], n, written[s], full) for s in range(2)]
@@ -82,7 +82,8 @@ def keyboard_document(
     return tree.document(score, tree.score_definition(score.metre, score.signature, group), measures)
 
 
-def _signs(of: Sheet, staves: Sequence[Sequence[str]]) -> Mapping[str, Sign]:
+def signs_of_staves(of: Sheet, staves: Sequence[Sequence[str]]) -> Mapping[str, Sign]:
+    """The accidentals of one stave, which has other voices from bar to bar."""
     rows = [[note for v in voices for note in of.bars[v][n]] for n, voices in enumerate(staves)]
     return signs(rows, of.score.signature, of.continued)
 

@@ -17,6 +17,7 @@ from course import course_setting
 from builder.edition.exchange.mei import mei
 from builder.edition.exchange.midi import midi
 from builder.edition.exchange.musicxml import given_musicxml, musicxml
+from builder.edition.exchange.musicxml_keyboard import keyboard_musicxml
 from builder.engraving import keyboard_mei
 from builder.music import Score
 from builder.setting.setting import Setting
@@ -134,12 +135,26 @@ def test_partitura_reads_our_mei_and_our_musicxml(path: Path, version: str, tmp_
 
 
 @pytest.mark.parametrize(("path", "version"), scores())
-@pytest.mark.parametrize("form", ["mei", "keyboard", "musicxml"])
+def test_partitura_reads_two_staves(path: Path, version: str, tmp_path: Path) -> None:
+    import partitura
+
+    score = setting(path).scores[version]
+    (tmp_path / "a.musicxml").write_text(keyboard_musicxml(score), "utf-8")
+    (found,) = by_partitura(tmp_path / "a.musicxml", partitura.load_musicxml)
+    assert found == sorted(note for part in score.parts for note in heard(score, part.voice))
+
+
+@pytest.mark.parametrize(("path", "version"), scores())
+@pytest.mark.parametrize("form", ["mei", "keyboard", "keyboard-mei", "keyboard-musicxml", "musicxml"])
 def test_verovio_hears_every_note_of_our_files_at_its_time(path: Path, version: str, form: str) -> None:
     own = setting(path)
     score = own.scores[version]
     if form == "musicxml":
         text = musicxml(score)
+    elif form == "keyboard-musicxml":
+        text = keyboard_musicxml(score, tempo=own.verset.tempo)
+    elif form == "keyboard-mei":
+        text = mei(own.verset, score, keyboard=True) if version != "given" else mei(own.verset, score)
     else:
         text = mei(own.verset, score) if form == "mei" else keyboard_mei(score)
     assert by_verovio(text) == sorted((onset, key) for onset, _, key in line(score))

@@ -20,6 +20,7 @@ from lxml import etree
 
 from builder.edition.exchange.mei import mei
 from builder.edition.exchange.musicxml import given_musicxml, musicxml
+from builder.edition.exchange.musicxml_keyboard import keyboard_musicxml
 from builder.edition.imprint import Imprint
 from builder.engraving import clefs_of, given_mei, keyboard_mei, open_mei
 from builder.music import notated
@@ -152,6 +153,7 @@ def test_every_mei_of_the_course_is_valid(path: Path) -> None:
     check_mei(given_mei(own.verset, own.scores["given"]))
     for score in own.scores.values():
         check_mei(mei(own.verset, score))
+        check_mei(mei(own.verset, score, keyboard=True, by=Imprint(version="1.2.0")))
         check_mei(keyboard_mei(score, figured=True, names=True))
         check_mei(open_mei(score, clefs, figured=True))
 
@@ -162,6 +164,7 @@ def test_every_musicxml_of_the_course_is_valid(path: Path) -> None:
     check_musicxml(given_musicxml(own.verset, own.scores["given"]))
     for score in own.scores.values():
         check_musicxml(musicxml(score, composer="Anon", rights="CC0", tempo=own.verset.tempo))
+        check_musicxml(keyboard_musicxml(score, rights="CC0", tempo=own.verset.tempo, edition="1.2.0"))
 
 
 def whole(verset: Verset) -> list[Callable[[], str]]:
@@ -185,6 +188,7 @@ def test_musicxml_with_every_sign_of_the_source_is_valid() -> None:
     score = notated(everything().score())
     check_musicxml(given_musicxml(everything(), score, composer="N. N.", rights="CC BY 4.0"))
     check_musicxml(musicxml(score))
+    check_musicxml(keyboard_musicxml(score))
 
 
 def test_a_wrong_document_is_refused() -> None:

@@ -8,41 +8,63 @@ apparatus of lemma and reading (`mei_apparatus`).
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from fractions import Fraction
 from math import lcm
 
 from builder.edition.exchange.mei_apparatus import add_apparatus
 from builder.edition.exchange.mei_facsimile import add_facsimile
 from builder.edition.exchange.mei_header import EDITOR, header
 from builder.edition.imprint import UNSIGNED, Imprint
-from builder.engraving import clefs_of, given_document, open_document
+from builder.engraving import clefs_of, given_document, keyboard_document, open_document
 from builder.engraving.given import given_notes
 from builder.engraving.tree import XML_ID, element, text
-from builder.music import Score, Version
+from builder.music import Score, Version, written
 from builder.music.time import VALUES, dotted
 from builder.source import Verset
 
 _VALUES = VALUES | {"long": VALUES["longa"]}
 
 
-def mei(verset: Verset, score: Score, *, by: Imprint = UNSIGNED, tone: int | None = None) -> str:
+def mei(
+    verset: Verset,
+    score: Score,
+    *,
+    by: Imprint = UNSIGNED,
+    tone: int | None = None,
+    keyboard: bool = False,
+) -> str:
     """A notated score of a verset as MEI. The version `given` is written on one stave in the clefs of
     its voices, others in open score with the figures under the lowest stave. `tone` is what analysis
-    found, if the source names none. `ValueError` when the score is not notated."""
+    found, if the source names none. `keyboard`: others on two staves. `ValueError` when the
+    score is not notated."""
     if score.version == Version.GIVEN:
         root = given_document(verset, score)
     else:
-        root = open_document(score, clefs_of(verset), figured=True)
+        if keyboard:
+            root = keyboard_document(score, figured=True)
+        else:
+            root = open_document(score, clefs_of(verset), figured=True)
         given = {note.id for _, note in given_notes(verset, score)}
         for note in root.iter("note"):
             if note.get(XML_ID) not in given:
                 note.set("resp", EDITOR)
     root[0] = header(verset, score, by, verset.tone or tone)
+    _add_tempo(root, verset)
     _mark_supplied(root)
     _count_lengths(root, score)
     add_apparatus(root, verset, score)
     add_facsimile(root, verset)
     ET.indent(root, " ")
     return text(root) + "\n"
+
+
+def _add_tempo(root: ET.Element, verset: Verset) -> None:
+    """The metronome mark over the first bar."""
+    beat, rate = verset.tempo
+    value, dots = written(Fraction(beat)) or ("4", 0)
+    first = next(root.iter("measure"))
+    counted = {"mm": f"{float(rate):g}", "mm_unit": value, "mm_dots": str(dots) if dots else ""}
+    first.append(element("tempo", tstamp="1", staff="1", place="above", **counted))
 
 
 def _count_lengths(root: ET.Element, score: Score) -> None:

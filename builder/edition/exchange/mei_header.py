@@ -36,6 +36,7 @@ def header(verset: Verset, score: Score, by: Imprint, tone: int | None) -> ET.El
         element(
             "fileDesc",
             element("titleStmt", title, *composer, *_people(said.editors, by)),
+            element("editionStmt", element("edition", text=by.version)) if by.version else None,
             element("pubStmt", *_published(said.published, by)),
             element("seriesStmt", element("title", text=said.published.series))
             if said.published.series

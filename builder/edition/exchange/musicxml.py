@@ -12,6 +12,7 @@ from fractions import Fraction
 from math import lcm
 
 from builder.edition.exchange.musicxml_bars import Writer, add, bar_element
+from builder.edition.pdf.typeset import NO_DATE, release_date
 from builder.engraving.accidentals import signs
 from builder.engraving.given import changes
 from builder.engraving.openscore import NATURAL
@@ -34,6 +35,7 @@ def musicxml(
     composer: str = "",
     rights: str = "",
     editors: Sequence[str] = (),
+    edition: str = "",
     said: Provenance = NOTHING_SAID,
     clefs: Mapping[str, Clef] | None = None,
     tempo: tuple[Fraction, Fraction] | None = None,
@@ -48,18 +50,12 @@ def musicxml(
     """
     of = sheet(score)
     figures = _figures_by_part(score)
-    root = _frame(
-        score,
-        title,
-        _creators(composer, editors, said),
-        rights,
-        [(p.voice, p.voice.capitalize()) for p in score.parts],
-        said,
-    )
+    names = [(p.voice, p.voice.capitalize()) for p in score.parts]
+    root = frame(score, editors, said, rights, names, title=title, composer=composer, edition=edition)
     for n, part in enumerate(score.parts):
         writer = Writer(
             score,
-            _divisions(score),
+            divisions(score),
             signs(of.bars[part.voice], score.signature, of.continued),
             of.continued,
             figures[part.voice],
@@ -67,7 +63,7 @@ def musicxml(
         )
         clef = (clefs or {}).get(part.voice, NATURAL[part.voice])
         _part(root, part.voice, writer, of.bars[part.voice], clef)
-    return _text(root)
+    return text_of(root)
 
 
 def given_musicxml(
@@ -78,6 +74,7 @@ def given_musicxml(
     composer: str = "",
     rights: str = "",
     editors: Sequence[str] = (),
+    edition: str = "",
 ) -> str:
     """The given line of a notated `verset.score()` as MusicXML: one part, a clef for each voice as it
     enters with its name as words, and the figures."""
@@ -85,18 +82,20 @@ def given_musicxml(
     line = sorted((n for part in score.parts for n in part.notes if n.pitch), key=lambda n: n.onset)
     bars = by_bar(line, score.bars)
     changed = changes(verset, score)
-    root = _frame(
+    root = frame(
         score,
-        title,
-        _creators(composer, editors, verset.provenance),
+        editors,
+        verset.provenance,
         rights,
         [("given", GIVEN_PART)],
-        verset.provenance,
-        carried_text(verset),
+        title=title,
+        composer=composer,
+        edition=edition,
+        carried=carried_text(verset),
     )
     writer = Writer(
         score,
-        _divisions(score),
+        divisions(score),
         signs(bars, score.signature, of.continued),
         of.continued,
         score.figures,
@@ -104,7 +103,7 @@ def given_musicxml(
         changes=changed,
     )
     _part(root, "given", writer, bars, changed[0].clef)
-    return _text(root)
+    return text_of(root)
 
 
 def _figures_by_part(score: Score) -> dict[str, tuple[Figure, ...]]:
@@ -117,7 +116,7 @@ def _figures_by_part(score: Score) -> dict[str, tuple[Figure, ...]]:
     return {voice: tuple(figures) for voice, figures in found.items()}
 
 
-def _divisions(score: Score) -> int:
+def divisions(score: Score) -> int:
     """Parts of a quarter note in which every time of the score is whole."""
     times = [t for part in score.parts for note in part.notes for t in (note.onset, note.duration)]
     times += [t for figure in score.figures for t in (figure.onset, figure.duration)]
@@ -141,30 +140,39 @@ def _add_sources(known: ET.Element, said: Provenance) -> None:
         add(known, "relation", number, type=kind)
 
 
-def _frame(
+def frame(
     score: Score,
-    title: str,
-    creators: Sequence[tuple[str, str]],
+    editors: Sequence[str],
+    said: Provenance,
     rights: str,
     parts: Sequence[tuple[str, str]],
-    said: Provenance,
+    *,
+    title: str = "",
+    composer: str = "",
+    edition: str = "",
     carried: str = "",
 ) -> ET.Element:
-    """The document up to its parts. `carried`: the source, for what MusicXML has no words for."""
+    """The document up to its parts. `edition`: its version; `carried`: the source, for what MusicXML has no
+    words for. The day of encoding is said where `SOURCE_DATE_EPOCH` gives one, and nowhere else."""
     root = ET.Element("score-partwise", version="4.0")
     add(add(root, "work"), "work-title", title or score.title)
     known = add(root, "identification")
-    for kind, name in creators:
+    for kind, name in _creators(composer, editors, said):
         add(known, "creator", name, type=kind)
     if rights:
         add(known, "rights", rights)
     encoding = add(known, "encoding")
+    if (day := release_date()) != NO_DATE:
+        add(encoding, "encoding-date", day.date().isoformat())
     add(encoding, "software", "verset-builder")
     for what in ("accidental", "beam"):
         add(encoding, "supports", element=what, type="yes")
     _add_sources(known, said)
-    if carried:
-        add(add(known, "miscellaneous"), "miscellaneous-field", carried, name="verset")
+    if edition or carried:
+        more = add(known, "miscellaneous")
+        for name, text in (("edition", edition), ("verset", carried)):
+            if text:
+                add(more, "miscellaneous-field", text, name=name)
     names = add(root, "part-list")
     if len(parts) > 1:
         group = add(names, "part-group", type="start", number="1")
@@ -190,7 +198,7 @@ def _part(root: ET.Element, voice: str, writer: Writer, bars: Sequence[Sequence[
         part.append(bar_element(writer, n, notes, clef if n == 0 else None))
 
 
-def _text(root: ET.Element) -> str:
+def text_of(root: ET.Element) -> str:
     ET.indent(root, " ")
     head = f'<?xml version="1.0" encoding="UTF-8"?>\n{DOCTYPE}\n'
     return head + ET.tostring(root, encoding="unicode") + "\n"

@@ -65,9 +65,9 @@ def bar_element(writer: Writer, n: int, notes: Sequence[Note], clef: Clef | None
     score, bar = writer.score, writer.score.bars[n]
     made = ET.Element("measure", number=str(bar.number))
     if clef:
-        _attributes(made, writer, clef)
+        attributes(made, writer, (clef,))
         if writer.tempo:
-            _tempo(made, *writer.tempo)
+            tempo_direction(made, *writer.tempo)
     items = filled(notes, bar)
     levels = _beam_levels(items, writer, bar)
     for index, item in enumerate(items):
@@ -83,24 +83,29 @@ def bar_element(writer: Writer, n: int, notes: Sequence[Note], clef: Clef | None
     return made
 
 
-def _attributes(made: ET.Element, writer: Writer, clef: Clef) -> None:
+def attributes(made: ET.Element, writer: Writer, clefs: Sequence[Clef]) -> None:
+    """Signature, metre and the clef of each stave, from the highest."""
     score = writer.score
-    attributes = add(made, "attributes")
-    add(attributes, "divisions", str(writer.divisions))
-    add(add(attributes, "key"), "fifths", str(score.signature.fifths))
-    time = add(attributes, "time", symbol=_SYMBOLS.get(score.metre.symbol, ""))
+    made = add(made, "attributes")
+    add(made, "divisions", str(writer.divisions))
+    add(add(made, "key"), "fifths", str(score.signature.fifths))
+    time = add(made, "time", symbol=_SYMBOLS.get(score.metre.symbol, ""))
     add(time, "beats", str(score.metre.count))
     add(time, "beat-type", str(score.metre.unit))
-    _clef(attributes, clef)
+    if len(clefs) > 1:
+        add(made, "staves", str(len(clefs)))
+    for n, clef in enumerate(clefs, 1):
+        _clef(made, clef, n if len(clefs) > 1 else 0)
 
 
-def _clef(attributes: ET.Element, clef: Clef) -> None:
-    made = add(attributes, "clef")
+def _clef(at: ET.Element, clef: Clef, number: int = 0) -> None:
+    made = add(at, "clef", number=str(number) if number else "")
     add(made, "sign", clef.letter)
     add(made, "line", str(clef.line))
 
 
-def _tempo(made: ET.Element, beat: Fraction, rate: Fraction) -> None:
+def tempo_direction(made: ET.Element, beat: Fraction, rate: Fraction) -> None:
+    """The metronome mark over the first note."""
     value, dots = written(beat) or ("4", 0)
     direction = add(made, "direction", placement="above")
     metronome = add(add(direction, "direction-type"), "metronome")

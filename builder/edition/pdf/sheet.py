@@ -213,9 +213,7 @@ def told_verset(
     ]
     pictures.files[f"{key}-tempo.svg"], rate = mark(shown.verset, w)
     pictures.add(f"{key}-incipit", [first])
-    seen = list(plates(verset, w)) if signed else []
-    for n, plate in enumerate(seen, 1):
-        pictures.files[f"{key}-plate-{n}.svg"] = plate.svg
+    seen = _plates(setting, key, pictures, w) if signed else []
     diminution = setting.diminution
     sentences = plan_told(diminution.plan, w.language) if Version.DIMINISHED in versions else ()
     drawn = plan_picture(diminution.plan, verset, setting.analysis, "")
@@ -244,12 +242,19 @@ def told_verset(
         "notes_first": not page.openings and depth(told[:1]) + HEAD + NOTES <= page.depth,
         "origin": origin(verset.provenance, w),
         "critical": pdf_data.critical(setting, w),
-        "plates": [
-            {"file": f"{key}-plate-{n}.svg", "width": p.width, "height": p.height, "caption": p.caption}
-            for n, p in enumerate(seen, 1)
-        ],
+        "plates": seen,
         "signed": signed and Version.GIVEN in versions,
     }
+
+
+def _plates(setting: Setting, key: str, pictures: Pictures, w: EditionTexts) -> list[dict[str, Any]]:
+    """The plates of the witnesses as the templates take them."""
+    told = []
+    for n, plate in enumerate(plates(setting.verset, w), 1):
+        file = f"{key}-plate-{n}.svg"
+        pictures.files[file] = plate.svg
+        told.append({"file": file, "width": plate.width, "height": plate.height, "caption": plate.caption})
+    return told
 
 
 def depth(versions: Sequence[dict[str, Any]]) -> float:

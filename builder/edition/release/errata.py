@@ -81,12 +81,21 @@ def _reading(app: ET.Element, w: EditionTexts) -> str:
     return "; ".join(told)
 
 
+def is_errata_source(name: str) -> bool:
+    """Whether a file is one that the sheet is read from: those on two staves have the same notes once more.
+
+    >>> is_errata_source("a-plain.mei"), is_errata_source("a-plain-keyboard.mei")
+    (True, False)
+    """
+    return name.endswith(".mei") and not name.endswith("-keyboard.mei")
+
+
 def encodings(path: Path) -> dict[str, str]:
     """The MEI files of an archive, by their path below its folder; none of what is no archive."""
     if path.suffix != ".zip":
         return {}
     with zipfile.ZipFile(path) as archive:
-        names = [name for name in archive.namelist() if name.endswith(".mei")]
+        names = [name for name in archive.namelist() if is_errata_source(name)]
         return {name.partition("/")[2]: archive.read(name).decode("utf-8", "replace") for name in names}
 
 

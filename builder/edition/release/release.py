@@ -29,7 +29,7 @@ from builder.edition.imprint import Imprint
 from builder.edition.pdf.typeset import release_date
 from builder.edition.release import deposit
 from builder.edition.release.changes import changes, newer, read_index
-from builder.edition.release.errata import encodings, errata
+from builder.edition.release.errata import encodings, errata, is_errata_source
 from builder.language.texts import edition_texts
 from builder.source.provenance import NOTHING_SAID, Editor, Provenance
 
@@ -128,7 +128,7 @@ def release(
         "index.json": json.dumps(index, ensure_ascii=False, indent=1, sort_keys=True) + "\n",
     }
     if last and previous and (old := encodings(previous)):
-        new = {name: _content(part) for name, part in parts.items() if name.endswith(".mei")}
+        new = {name: _content(part) for name, part in parts.items() if is_errata_source(name)}
         texts["ERRATA.md"] = errata(new, old, index, last["version"], w)
     parts |= {name: text.encode() for name, text in texts.items()}
     parts["SHA256SUMS"] = "".join(f"{_sha(parts[name])}  {name}\n" for name in sorted(parts)).encode()
