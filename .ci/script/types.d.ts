@@ -63,9 +63,12 @@ interface PlayingData {
   points: [moment: number, second: number][];
 }
 
+/** How large the notes at the desk are. */
+type DeskSize = "small" | "middle" | "large";
+
 type ReaderWord =
   | ("bars" | "rest" | "title" | "go" | "stop" | "again" | "slower" | "faster" | "speed" | "percent")
-  | ("desk" | "deskClose" | "deskPrevious" | "deskNext" | "deskPage" | "deskSmaller" | "deskLarger")
+  | ("desk" | "deskClose" | "deskPrevious" | "deskNext" | "deskPage" | "deskSize" | `desk.${DeskSize}`)
   | ("place" | "counting" | "version" | "voices" | "voicesHint" | "alone" | "aloneLabel")
   | ("repeat" | "repeatFirst" | "repeatLast" | "repeatOff" | "repeatHint" | "repeatChoose")
   | ("repeatChooseFirst" | "repeatChooseLast" | "repeatSaid" | "repeatOffSaid")
@@ -86,7 +89,8 @@ type TryWord =
 
 type TakeWord =
   | ("title" | "lead" | "toLine" | "free" | "stop" | "playing" | "waiting" | "nothing" | "verdict")
-  | ("outOfTime" | "hear" | "see" | "send" | "barRight" | "barFaults");
+  | ("outOfTime" | "hear" | "see" | "send" | "barRight" | "barFaults")
+  | ("graces" | "gracesPlaying" | "gracesVerdict" | "gracesFault" | "gracesLost");
 
 /** How it stands with keyboards: asked for, heard, none plugged in, no leave, unknown to the browser. */
 type MidiState = "asked" | "heard" | "none" | "refused" | "unknown";
@@ -227,6 +231,23 @@ interface CostlyWork {
   cost: number;
 }
 
+/** What a note of a voice in small notes is. */
+type GraceKind = "plain" | "passing" | "neighbour" | "anticipation" | "belongs" | "clash";
+
+/**
+ * A note of a voice in small notes: its sonority, the place of its plain note, when it sounds in the verset, whether
+ * it stands at the beginning of the plain note, and the rules against it.
+ */
+interface GraceNote {
+  n: number;
+  e: number;
+  time: number;
+  pitch: Pitch;
+  head: boolean;
+  kind: GraceKind;
+  rules: string[];
+}
+
 /** What a sonority was read from, and the best settings up to it. */
 interface ReadSonority {
   laying: Laying;
@@ -235,10 +256,20 @@ interface ReadSonority {
   settings: CostlyWork[];
 }
 
-/** A take: when it was made, whether to the line or in free time, what was played, and the setting in it. */
+/** A plain setting, and the voice of it that is played in small notes. */
+interface Skeletal {
+  work: Work;
+  voice: string;
+}
+
+/**
+ * A take: when it was made, whether to the line, in free time, or a voice in small notes; what was played, and the
+ * setting in it.
+ */
 interface Take {
   at: string;
-  mode: "line" | "free";
+  mode: "line" | "free" | "graces";
+  voice?: string;
   notes: PlayedKey[];
   work: Work;
 }
@@ -652,6 +683,12 @@ interface DrillCommon {
   play: Pick<PlayData, "keys" | "ranks"> & { level: number };
   exercise: Pick<Exercise, "compass" | "hertz" | "notes"> & { pairs: Record<string, Exercise["pairs"]> };
   hexachords: Record<string, [hexachord: number, syllable: number][]>;
+  /** By interval (staff steps, title): patterns with name, steps, lengths in quarter notes, source. */
+  patterns: [
+    interval: number,
+    title: string,
+    patterns: [name: string, steps: number[], lengths: number[], source: string][],
+  ][];
 }
 
 /** What a page asks for. */

@@ -56,6 +56,7 @@ OWN_ORDER = (
     "hands",
     "laying",
     "take",
+    "graces",
     "midifile",
     "midi",
     "taking",
@@ -73,6 +74,7 @@ DRILL_ORDER = (
     "marking",
     "sheets",
     "session",
+    "patterns",
     "drills",
 )
 """The pieces of the reader's script, in the order in which they are joined. A page opened from a disk

@@ -43,9 +43,7 @@ function isUnknown({ events, closed }, voice, time) {
 }
 
 /**
- * The note a voice has at the start of a sonority (`tone` is toneAt) or at its end (lateToneAt): the pitches
- * before and after it (null for silence, undefined where nobody knows), its length, the weights of its
- * beginning and of its neighbours', and whether it is struck here.
+ * The note a voice has at the start of a sonority (`tone` is toneAt) or at its end (lateToneAt).
  * @param {Exercise} exercise
  * @param {Work} work
  * @param {number} n
@@ -54,9 +52,26 @@ function isUnknown({ events, closed }, voice, time) {
  * @returns {NoteAbout}
  */
 function noteAbout(exercise, work, n, voice, tone) {
-  const { events } = exercise;
+  const event = exercise.events[n];
   const late = tone === lateToneAt && isDivided(exercise, work, n);
-  const time = events[n].at + (late ? (events[n].half ?? 0) : 0);
+  const at = event.at + (late ? (event.half ?? 0) : 0);
+  return noteAt(exercise, work, n, voice, at, late ? LIGHT : event.weight);
+}
+
+/**
+ * The note a voice has at a time (quarter notes) of such a weight: the pitches before and after it (null for silence,
+ * undefined where nobody knows), its length, the weights of its beginning and of its neighbours', and whether it
+ * is struck here.
+ * @param {Exercise} exercise
+ * @param {Work} work
+ * @param {number} n
+ * @param {string} voice
+ * @param {number} time
+ * @param {number} here
+ * @returns {NoteAbout}
+ */
+function noteAt(exercise, work, n, voice, time, here) {
+  const { events } = exercise;
   const notes = notesAround(exercise, work, n, voice);
   const k = notes.findIndex(({ onset, length }) => onset <= time && time < onset + length);
   const { onset, length, pitch } = notes[k];
@@ -76,7 +91,7 @@ function noteAbout(exercise, work, n, voice, tone) {
     weight: weightAt(onset),
     before: Math.max(LIGHT, ...between.map((event) => event.weight)),
     after: weightAt(end),
-    here: late ? LIGHT : events[n].weight,
+    here,
     struck: onset === time,
   };
 }

@@ -1,5 +1,11 @@
 // The music desk: nothing but staves, as large as the screen allows, turned like pages.
 
+/** @type {Record<DeskSize, { set: string, scale: number }>} */
+const SIZES = {
+  small: { set: "verset-wide", scale: 1 }, // more bars a line
+  middle: { set: "verset-narrow", scale: 0.8 }, // fewer bars a line make larger notes
+  large: { set: "verset-narrow", scale: 1 },
+};
 const SMALLEST = 0.86; // share of their size to which systems shrink for one more to fit the page
 const APART = 8; // pixels between systems
 const EDGE = 0.15; // share of the width in which a touch turns the page
@@ -33,9 +39,17 @@ class Desk {
       this.pageNumber,
       button(words.deskNext, () => this.turn(1)),
     );
-    this.size = button(words.deskLarger, () => this.resize());
+    this.sizes = /** @type {DeskSize[]} */ (Object.keys(SIZES)).map((size) => ({
+      size,
+      pick: button(words[`desk.${size}`], () => this.resize(size)),
+    }));
+    this.picks = el(
+      "span",
+      { class: "verset-choice", role: "group", "aria-label": words.deskSize },
+      ...this.sizes.map(({ pick }) => pick),
+    );
     const close = button(words.deskClose, () => this.close());
-    const foot = el("div", { class: "verset-desk-foot" }, this.leaf, this.size, close);
+    const foot = el("div", { class: "verset-desk-foot" }, this.leaf, this.picks, close);
     const looks = {
       class: "verset-music-desk",
       "aria-label": words.desk,
@@ -47,7 +61,9 @@ class Desk {
     /** @type {SVGSVGElement[][]} */
     this.pages = [];
     this.at = 0;
-    this.large = memory.get("deskLarge", innerWidth < 900);
+    const kept = memory.get("deskSize", "");
+    /** @type {DeskSize} */
+    this.size = kept in SIZES ? /** @type {DeskSize} */ (kept) : innerWidth < 900 ? "large" : "small";
     this.resized = () => this.dialog.open && this.lay();
     this.listen();
     document.body.append(this.dialog);
@@ -89,17 +105,17 @@ class Desk {
   }
 
   take() {
-    const { words, transport } = this.player;
+    const { transport } = this.player;
     const { sets } = this.block();
-    const wanted = this.large ? "verset-narrow" : "verset-wide"; // fewer bars a line make larger notes
+    const wanted = SIZES[this.size].set;
     const { holder, systems } = sets.find((each) => each.holder.classList.contains(wanted)) ?? sets[0];
     const home = holder.parentNode;
     const next = holder.nextSibling;
     const put = () => home?.insertBefore(holder, next);
     this.taken = { holder, put, systems, version: transport.settings.version };
     this.sheet.replaceChildren(holder);
-    this.size.textContent = this.large ? words.deskSmaller : words.deskLarger;
-    this.size.hidden = sets.length < 2;
+    for (const { size, pick } of this.sizes) pick.setAttribute("aria-pressed", String(size === this.size));
+    this.picks.hidden = sets.length < 2;
     requestAnimationFrame(() => this.lay());
   }
 
@@ -143,12 +159,13 @@ class Desk {
    * @param {number} room
    */
   fit(drawings, room) {
-    this.sheet.style.setProperty("--verset-size", "1");
+    const { scale } = SIZES[this.size];
+    this.sheet.style.setProperty("--verset-size", String(scale));
     const tall = drawings.reduce((sum, svg) => sum + roomFor(svg), 0) / drawings.length;
     const usual = Math.floor(room / tall);
     const size = (room - 2) / ((usual + 1) * tall);
     if (size > SMALLEST && size < 1 && drawings.length > usual) {
-      this.sheet.style.setProperty("--verset-size", size.toFixed(3));
+      this.sheet.style.setProperty("--verset-size", (scale * size).toFixed(3));
     }
   }
 
@@ -185,9 +202,10 @@ class Desk {
     );
   }
 
-  resize() {
-    this.large = !this.large;
-    memory.set("deskLarge", this.large);
+  /** @param {DeskSize} size */
+  resize(size) {
+    this.size = size;
+    memory.set("deskSize", size);
     this.exchange();
   }
 

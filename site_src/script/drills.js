@@ -40,6 +40,7 @@ class DrillRoom {
       el("table", { class: "verset-drill-table" }, el("tbody", {}, ...rows)),
       row(button(words.begin, () => this.begin([...chosen]), { class: "verset-button verset-go" })),
       el("p", { class: "verset-hint" }, words.caution),
+      ...("diminution" in wish.steps ? [new PatternChoice(this).element] : []),
       el("details", { class: "verset-more" }, el("summary", {}, words.byDay), this.days(), this.files()),
     );
   }
@@ -157,11 +158,14 @@ class DrillRoom {
       this.said.textContent = this.words.chooseOne;
       return;
     }
-    this.open(names, (drills) => {
-      this.session = new Session(this, drills);
-      this.inside.replaceChildren(this.session.element);
-      this.session.begin();
-    });
+    this.open(names, (drills) => this.start(drills));
+  }
+
+  /** @param {Record<string, DrillTask[]>} drills */
+  start(drills) {
+    this.session = new Session(this, drills);
+    this.inside.replaceChildren(this.session.element);
+    this.session.begin();
   }
 
   /** @param {Boxes} boxes */

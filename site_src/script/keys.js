@@ -1,5 +1,5 @@
 // Keys work only while the music or the controls have the focus, so that they never take a key from the page,
-// the browser or a screen reader.
+// the browser or a screen reader; Space alone goes and stops from anywhere that does not want it for itself.
 
 /**
  * Move the end of the repeated bars; the first time they begin at the bar we are in.
@@ -42,6 +42,13 @@ function keyActs(player) {
   return acts;
 }
 
+/** Whether an element says that it acts on keys itself. @param {Element} element */
+function isOfOwnKind(element) {
+  return element.matches(
+    "[contenteditable], [role=button], [role=switch], [role=menuitem], [role=application], audio, video",
+  );
+}
+
 /**
  * Whether an element wants a key for itself.
  * @param {Element} element
@@ -51,12 +58,13 @@ function takesKey(element, key) {
   const { tagName } = element;
   if (tagName === "SELECT" || tagName === "TEXTAREA") return true;
   if (element instanceof HTMLInputElement && element.type !== "checkbox") return true;
-  return key === " " && ["BUTTON", "SUMMARY", "INPUT", "A"].includes(tagName);
+  return key === " " && (["BUTTON", "SUMMARY", "INPUT"].includes(tagName) || isOfOwnKind(element));
 }
 
 /**
  * @param {Player} player
  * @param {HTMLElement[]} places
+ * @returns {() => void} what ends it
  */
 function listenToKeys(player, places) {
   const acts = keyActs(player);
@@ -70,5 +78,12 @@ function listenToKeys(player, places) {
     event.preventDefault();
     act();
   };
+  /** @param {KeyboardEvent} event */
+  const anywhere = (event) => {
+    const { target } = event;
+    if (event.key === " " && !(target instanceof Element && target.closest("dialog"))) press(event);
+  };
   for (const place of places) place.addEventListener("keydown", press);
+  document.addEventListener("keydown", anywhere);
+  return () => document.removeEventListener("keydown", anywhere);
 }

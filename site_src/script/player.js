@@ -88,7 +88,7 @@ class Player {
     root.append(this.strip, this.said);
     root.classList.add("is-awake");
     document.documentElement.classList.add("verset-has-strip");
-    listenToKeys(this, [root, ...figures]);
+    this.endKeys = listenToKeys(this, [root, ...figures]);
     transport.listen(() => this.marks.repeat(transport.settings.repeat));
     keepAwake(transport);
     transport.settings.version = this.versions.includes(first) ? first : this.versions[0];
@@ -113,6 +113,7 @@ class Player {
 
   leave() {
     this.transport.stop();
+    this.endKeys?.();
     this.desk.remove();
     this.keyboard.remove();
     this.watch?.disconnect();

@@ -27,7 +27,9 @@ function readTake(kept, exercise) {
   const notes = take.notes.slice(0, MOST_NOTES);
   const work = readWork(exercise, { key: exercise.key, work: take.work });
   if (!notes.length || !notes.every(isPlayed) || !work) return null;
-  return { at: take.at, mode: take.mode === "free" ? "free" : "line", notes, work };
+  const voice = exercise.voices.find((each) => each === take.voice);
+  const mode = take.mode === "graces" && voice ? "graces" : take.mode === "free" ? "free" : "line";
+  return { at: take.at, mode, voice, notes, work };
 }
 
 class Taking {
@@ -37,8 +39,10 @@ class Taking {
     this.player = attempt.player;
     this.exercise = attempt.exercise;
     this.words = attempt.player.words.take;
-    /** @type {"" | "line" | "free"} */
+    /** @type {"" | Take["mode"]} */
     this.mode = "";
+    /** @type {Skeletal | null} */
+    this.skeletal = null; // what is played in small notes
     /** @type {PlayedKey[]} */
     this.notes = [];
     /** @type {Map<number, PlayedKey>} */
@@ -60,15 +64,18 @@ class Taking {
     this.list = el("ul", { class: "verset-takes" });
     this.toLine = button(this.words.toLine, () => this.begin("line"));
     this.free = button(this.words.free, () => this.begin("free"));
+    this.graces = button(this.words.graces, () => this.begin("graces"));
     this.stop = button(this.words.stop, () => this.end(), { hidden: true });
+    this.faults = el("ul", { class: "verset-grace-faults" });
     this.element = el(
       "section",
       { class: "verset-taking", "aria-labelledby": "verset-take" },
       el("h3", { id: "verset-take" }, this.words.title),
       el("p", { class: "verset-hint" }, this.words.lead),
-      row(this.toLine, this.free, this.stop),
+      row(this.toLine, this.free, this.graces, this.stop),
       this.midi,
       this.said,
+      this.faults,
       this.list,
     );
     this.player.transport.listen(() => this.heard());
@@ -82,11 +89,11 @@ class Taking {
 
   /** Where the player is, or in free time the seconds since the beginning. */
   get now() {
-    if (this.mode === "line") return this.player.transport.position();
+    if (this.mode !== "free") return this.player.transport.position();
     return (performance.now() - this.began) / 1000;
   }
 
-  /** @param {"line" | "free"} mode */
+  /** @param {Take["mode"]} mode */
   begin(mode) {
     const { player, attempt } = this;
     this.end();
@@ -99,6 +106,11 @@ class Taking {
     player.setReading("keyboard", true);
     attempt.listenToInstruments();
     this.stop.hidden = false;
+    this.faults.replaceChildren();
+    if (mode === "graces") {
+      this.beginGraces();
+      return;
+    }
     if (mode === "free") {
       attempt.pen.replace(emptyWork(this.exercise));
       this.at = -1;
@@ -106,14 +118,39 @@ class Taking {
       return;
     }
     this.said.textContent = this.words.playing;
+    this.readLine();
+    this.sound("given");
+  }
+
+  /** From the start, in a version. @param {string} version */
+  sound(version) {
+    const { player } = this;
+    player.setVersion(version);
+    player.setRepeat(null);
+    player.again();
+    if (!player.transport.going) player.toggle();
+  }
+
+  /** The voice at the pen is played in small notes, over the reader's own plain setting where it is whole, else ours. */
+  beginGraces() {
+    const { attempt, exercise, player } = this;
+    const own = exercise.events.every(
+      (event, n) => !event.upper.length || isWhole(exercise, attempt.work, n),
+    );
+    const { voice } = attempt.pen;
+    this.skeletal = { voice, work: own ? structuredClone(attempt.work) : exercise.ours };
+    this.said.textContent = say(this.words.gracesPlaying, { voice: player.voiceName(voice) });
+    if (own) attempt.renew();
+    player.setVoice(voice, false);
+    this.sound(own ? "mine" : "plain");
+  }
+
+  readLine() {
+    const { player } = this;
     const { rate } = player.transport.settings;
     this.rehearse();
     this.reading = this.newReading(rate);
     this.told = 0;
-    player.setVersion("given");
-    player.setRepeat(null);
-    player.again();
-    if (!player.transport.going) player.toggle();
   }
 
   /** @param {number} rate */
@@ -139,7 +176,7 @@ class Taking {
 
   /** The line has come to its end, or was stopped. */
   heard() {
-    if (this.mode !== "line") return;
+    if (this.mode !== "line" && this.mode !== "graces") return;
     if (this.player.transport.going) this.started = true;
     else if (this.started) this.end();
   }
@@ -181,7 +218,7 @@ class Taking {
    * @param {number} key
    */
   let(key) {
-    if (this.mode === "line") this.release(key);
+    if (this.mode !== "free") this.release(key);
   }
 
   /**
@@ -193,6 +230,7 @@ class Taking {
       this.timer ??= setTimeout(() => this.follow(), LISTENS);
       return;
     }
+    if (this.mode === "graces") return;
     clearTimeout(this.timer);
     this.timer = setTimeout(() => this.settle(), SETTLES);
   }
@@ -272,7 +310,7 @@ class Taking {
 
   /** The end of a take: what was played is laid over the line, judged, kept and shown. */
   end() {
-    const { mode, player, exercise, attempt } = this;
+    const { mode, player, attempt, skeletal } = this;
     if (!mode) return;
     clearTimeout(this.timer);
     this.timer = undefined;
@@ -280,18 +318,77 @@ class Taking {
     this.mode = "";
     this.stop.hidden = true;
     if (player.transport.going) player.toggle();
+    if (skeletal) player.setVoice(skeletal.voice, true);
+    this.skeletal = null;
     if (!this.notes.length) {
       this.said.textContent = this.words.nothing;
       return;
     }
     const notes = this.notes.map(({ key, on, off }) => ({ key, on: rounded(on), off: rounded(off) }));
+    if (skeletal) {
+      this.keep({ mode, notes, ...skeletal });
+      this.showGraces(this.gracedOf(skeletal, notes));
+      return;
+    }
     const found = mode === "line" ? this.read(notes) : null;
     const work = found?.work ?? attempt.work;
-    this.takes = [{ at: new Date().toISOString(), mode, notes, work }, ...this.takes].slice(0, KEPT_TAKES);
-    memory.set(`takes.${exercise.key}`, this.takes);
+    this.keep({ mode, notes, work });
     if (found) attempt.pen.replace(work);
     this.said.textContent = this.summary(work, found?.late ?? []);
+  }
+
+  /** @param {Omit<Take, "at">} take */
+  keep(take) {
+    this.takes = [{ at: new Date().toISOString(), ...take }, ...this.takes].slice(0, KEPT_TAKES);
+    memory.set(`takes.${this.exercise.key}`, this.takes);
     this.show();
+  }
+
+  /**
+   * @param {Skeletal} skeletal
+   * @param {PlayedKey[]} notes
+   */
+  gracedOf({ work, voice }, notes) {
+    return new Graced(this.attempt.tables, this.exercise, work, voice, notes);
+  }
+
+  /**
+   * How a voice in small notes stands: in words, and each fault with its place.
+   * @param {Graced} graced
+   */
+  showGraces(graced) {
+    const { words, exercise, attempt } = this;
+    const { events } = exercise;
+    const small = graced.judged();
+    const faults = small
+      .filter(({ rules }) => rules.length)
+      .map(({ n, pitch, rules }) => {
+        const told = [...new Set(rules)].map((rule) => attempt.told[rule][0]).join(", ");
+        return say(words.gracesFault, { where: events[n].where, note: attempt.noteName(pitch), rules: told });
+      });
+    const lost = graced.lost().map((n) => {
+      const pitch = graced.work[graced.voice][n] ?? events[n].bass;
+      return say(words.gracesLost, { where: events[n].where, note: attempt.noteName(pitch) });
+    });
+    this.said.textContent = this.gracedSummary(graced);
+    this.faults.replaceChildren(...[...faults, ...lost].map((text) => el("li", { class: "is-error" }, text)));
+  }
+
+  /** @param {Graced} graced */
+  gracedSummary(graced) {
+    const small = graced.judged().filter(({ kind }) => kind !== "plain");
+    /** @param {GraceKind} kind */
+    const count = (kind) => small.filter((note) => note.kind === kind && !note.rules.length).length;
+    return say(this.words.gracesVerdict, {
+      right: small.filter(({ rules }) => !rules.length).length,
+      all: small.length,
+      kept: graced.plain.length - graced.lost().length,
+      plain: graced.plain.length,
+      passing: count("passing"),
+      neighbours: count("neighbour"),
+      anticipations: count("anticipation"),
+      others: count("belongs") + count("clash"),
+    });
   }
 
   /**
@@ -326,22 +423,37 @@ class Taking {
 
   /** @param {Take} take */
   item(take) {
-    const { words, exercise, attempt, player } = this;
+    const { words, exercise, player } = this;
     const when = new Date(take.at).toLocaleString(player.root.lang);
     const name = `${exercise.key.replaceAll("/", "-")}-${take.at.slice(0, 19).replaceAll(":", "")}`;
     const xml = () => workToMusicXML(exercise, take.work, (voice) => player.voiceName(voice));
     return el(
       "li",
       {},
-      el("span", {}, `${when}: ${this.summary(take.work, [])}`),
+      el("span", {}, `${when}: ${this.summaryOf(take)}`),
       row(
         button(words.hear, () => this.hear(take)),
-        button(words.see, () => attempt.pen.replace(structuredClone(take.work))),
+        button(words.see, () => this.see(take)),
         button("MIDI", () => offer(`${name}.mid`, "audio/midi", midiFile(take.notes))),
         button("MusicXML", () => offer(`${name}.musicxml`, "application/vnd.recordare.musicxml+xml", xml())),
         button(words.send, () => offer(`${name}.json`, "application/json", this.sent(take))),
       ),
     );
+  }
+
+  /** @param {Take} take */
+  summaryOf({ mode, voice, work, notes }) {
+    if (mode === "graces" && voice) return this.gracedSummary(this.gracedOf({ work, voice }, notes));
+    return this.summary(work, []);
+  }
+
+  /**
+   * Show a take again.
+   * @param {Take} take
+   */
+  see({ mode, voice, work, notes }) {
+    if (mode === "graces" && voice) this.showGraces(this.gracedOf({ work, voice }, notes));
+    else this.attempt.pen.replace(structuredClone(work));
   }
 
   /**
@@ -363,7 +475,7 @@ class Taking {
    * The file for the teacher: the work as any file of work, with what was played and what the rules say of it.
    * @param {Take} take
    */
-  sent({ at, mode, notes, work }) {
+  sent({ at, mode, voice, notes, work }) {
     const { exercise, attempt } = this;
     const verdict = exercise.events.flatMap((event, n) =>
       judge(attempt.tables, exercise, work, n).map(({ rule, severity, voices }) => ({
@@ -373,7 +485,7 @@ class Taking {
         voices,
       })),
     );
-    return JSON.stringify({ key: exercise.key, work, take: { at, mode, notes }, verdict });
+    return JSON.stringify({ key: exercise.key, work, take: { at, mode, voice, notes }, verdict });
   }
 }
 

@@ -20,7 +20,15 @@ from builder.pages.drills.data import common_data, drill_data, drill_file, drill
 from builder.pages.lesson import ROOT
 from builder.pages.policy import policy, with_policy
 
-STEPS = {"clefs": 2, "syllables": 3, "figures": 3, "cadences": 2, "answers": 1, "entries": 1}
+STEPS = {
+    "clefs": 2,
+    "syllables": 3,
+    "figures": 3,
+    "cadences": 2,
+    "answers": 1,
+    "diminution": 1,
+    "entries": 1,
+}
 ROOM = "document.querySelector('.verset-drills').drills"
 TASKS = "(name) => window.versetDrills[name]"
 
@@ -343,3 +351,26 @@ def test_on_a_phone_a_task_fits_the_screen_and_keys_are_wide_enough(visit: Any, 
             box = keys.bounding_box()
             assert box and box["width"] >= 24
         page.evaluate(f"{ROOM}.session.end()")
+
+
+def test_a_pattern_is_chosen_by_interval_key_and_clef_and_played_on_every_degree(page: Page) -> None:
+    page.get_by_text("Choose a pattern yourself").click()
+    page.get_by_label("Interval", exact=True).select_option("Third up")
+    page.get_by_label("Key", exact=True).select_option("♭♭")
+    page.get_by_label("Clef", exact=True).select_option("C3")
+    drawn = page.locator(".verset-by-pattern .verset-line")
+    before = drawn.inner_html()
+    page.get_by_label("Clef", exact=True).select_option("F4")
+    assert drawn.inner_html() != before, "the pattern is seen in the clef that is chosen"
+    page.get_by_role("button", name="Play it on every degree").click()
+    until(page, f"{ROOM}.session && {ROOM}.session.asked")
+    task = now(page)
+    assert task["fifths"] == -2 and task["shown"][0][3] == "F4"
+    assert task["right"][0]["notes"][-1][0] - task["right"][0]["notes"][0][0] == 2
+    flats = {step % 7 for step, alter in task["right"][0]["notes"] if alter == -1}
+    assert flats <= {2, 6}
+    for step, alter in task["right"][0]["notes"]:
+        page.evaluate(f"(key) => {ROOM}.session.stage.played(key)", midi([step, alter]))
+    assert "Right" in verdict(page)
+    degrees = page.evaluate(f"[...new Set({ROOM}.session.drills.diminution.map((t) => t.shown[0][1] % 7))]")
+    assert len(degrees) >= 5

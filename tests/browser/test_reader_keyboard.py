@@ -90,9 +90,9 @@ def test_the_whole_of_practice_by_keys_on_the_music(page: Page) -> None:
     assert bar(page) == 1
 
 
-def test_keys_do_nothing_outside_music_and_controls(page: Page) -> None:
+def test_keys_but_space_do_nothing_outside_music_and_controls(page: Page) -> None:
     page.evaluate("document.activeElement.blur()")
-    for key in ("v", "Space", "2", "-", "d"):
+    for key in ("v", "2", "-", "d"):
         page.keyboard.press(key)
     assert settings(page)["version"] == "plain"
     assert settings(page)["rate"] == 1
@@ -149,3 +149,19 @@ def test_the_music_desk_turns_pages_by_arrow_and_page_keys(
     assert not page.evaluate(f"{PLAYER}.desk.isOpen")
     assert page.locator(".verset-music[data-version=plain] .verset-systems svg").count() > 0
     assert page.evaluate("document.activeElement.matches('.verset-desk-open')")
+
+
+def test_space_goes_and_stops_from_anywhere_that_does_not_want_it(page: Page) -> None:
+    going = f"{PLAYER}.transport.going"
+    page.evaluate("document.activeElement.blur()")
+    page.keyboard.press("Space")
+    until(page, going)
+    page.evaluate(
+        "document.body.insertAdjacentHTML('afterbegin', '<a id=far href=#far>x</a><input id=near>')"
+    )
+    page.locator("#far").focus()
+    page.keyboard.press("Space")
+    until(page, f"!{going}")
+    page.locator("#near").focus()
+    page.keyboard.press("Space")
+    assert page.locator("#near").input_value() == " " and not page.evaluate(going)

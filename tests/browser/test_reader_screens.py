@@ -115,6 +115,29 @@ def test_the_music_desk_shows_staves_as_large_as_the_screen(
     assert page.locator(".verset-music[data-version=plain] .verset-systems svg:visible").count() > 0
 
 
+def test_the_desk_has_three_sizes_of_notes_and_keeps_the_one_that_was_chosen(
+    visit: Any, sample_page: Callable[..., Path]
+) -> None:
+    page = visit(sample_page(), 820, 1180)
+    page.locator(".verset-desk-open").click()
+    until(page, f"{PLAYER}.desk.page[1] >= 1")
+    heights = []
+    for size in ("small", "middle", "large"):
+        page.locator(".verset-desk-foot").get_by_role("button", name=size, exact=True).click()
+        until(page, f"{PLAYER}.desk.size === '{size}'")
+        page.wait_for_timeout(150)
+        heights.append(
+            page.evaluate(
+                """() => [...document.querySelectorAll(".verset-sheet svg")]
+                    .map((svg) => svg.getBoundingClientRect().width / svg.viewBox.baseVal.width)
+                    .find((scale) => scale > 0)"""
+            )
+        )
+    assert heights[0] * 1.05 < heights[1] and heights[1] * 1.05 < heights[2], heights
+    page.reload()
+    assert page.evaluate(f"{PLAYER}.desk.size") == "large"
+
+
 def test_marks_and_repeat_work_on_the_music_desk(visit: Any, sample_page: Callable[..., Path]) -> None:
     page = visit(sample_page(), 768, 500)
     page.locator(".verset-desk-open").click()

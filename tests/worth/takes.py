@@ -106,4 +106,4 @@ def main(site: Path, count: int, first: int = 0) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), *(int(each) for each in sys.argv[2:4]))
+    main(Path(sys.argv[1]).resolve(), *(int(each) for each in sys.argv[2:4]))

@@ -17,7 +17,7 @@ from builder.pages.drills.names import clefs, hexachord_table, syllables
 from builder.pages.drills.shown import Task
 from builder.pages.drills.snippet import shared
 from builder.pages.drills.sonorities import bass, cadences, figures, lines
-from builder.pages.drills.tunes import answers, diminution
+from builder.pages.drills.tunes import answers, diminution, pattern_table
 from builder.pages.lesson import ROOT
 from builder.sound import Registration, keyboard_frequencies, rank_data
 
@@ -65,6 +65,7 @@ def common_data(music: CourseMusic, words: Texts) -> str:
             },
             "exercise": shared(SIGNATURES, music.defaults),
             "hexachords": hexachord_table(),
+            "patterns": pattern_table(music, words),
         }
     )
 

@@ -6,6 +6,7 @@ import random
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import count, groupby, pairwise
+from typing import Any
 
 from builder.analysis.tone_table import TONES, Form
 from builder.counterpoint.rules.page_tables import tables
@@ -147,6 +148,34 @@ def diminution(music: CourseMusic, steps: int, words: Texts) -> Iterator[Task]:
                 degree, clef = 28 + n % 7, ("C1", "G2", "C3")[n % 3]
                 plain = _phrase(pattern, signature, n) if step == 4 else _ladder(pattern, degree, way)
                 yield from _broken(pattern, plain, signature, clef, step, way, melody, words)
+
+
+def pattern_table(music: CourseMusic, words: Texts) -> list[list[Any]]:
+    """All patterns that begin on their plain note, for a reader who chooses: by interval (staff steps, title)
+    each with its name, by figure and notes over C, its steps, its lengths in quarter notes, its source.
+
+    >>> from builder.language.texts import page_texts
+    >>> table = pattern_table(CourseMusic(), page_texts("en"))
+    >>> table[0][0], table[0][1], table[0][2][0][1]
+    (0, 'The same note again', [0, -2])
+    """
+    every = [p for p in (*patterns(), *music.defaults.patterns) if p.interval is not None and p.steps[0] == 0]
+    every.sort(key=lambda p: (abs(p.interval or 0), -(p.interval or 0), p.density, -p.value, p.id))
+    found: list[list[Any]] = []
+    for interval, group in groupby(every, key=lambda p: p.interval):
+        members = list(group)
+        rows = [[_named(p, words), list(p.steps), [float(x) for x in p.lengths], p.source] for p in members]
+        title = words(f"pages.interval.{members[0].interval_name.replace(' ', '-')}")
+        found.append([interval, title, rows])
+    return found
+
+
+def _named(pattern: Pattern, words: Texts) -> str:
+    """What a pattern does: its figure, and its notes over C with the one it goes to."""
+    steps = (*pattern.steps, pattern.interval or 0)
+    letters = words.section("short")
+    notes = " ".join(letters[Pitch(28 + step).letter] for step in steps)
+    return f"{words(f'try.figure.{pattern.figure}')}: {notes}"
 
 
 def _some(every: Sequence[Pattern], full: bool) -> Iterator[Pattern]:
