@@ -11,10 +11,10 @@ import numpy as np
 from passages import Passage
 
 from builder.counterpoint.search.costs import NAMES, Prices, Weights
+from builder.counterpoint.search.draws import Memory
 from builder.counterpoint.search.lattice import Lattice, build
-from builder.counterpoint.search.melodic_memory import Memory
-from builder.counterpoint.search.step_costs import contexts, melodic, named
-from builder.counterpoint.search.steps import Steps
+from builder.counterpoint.search.shape import contexts
+from builder.counterpoint.search.step_costs import Steps, melodic, named
 
 Array = np.ndarray[Any, np.dtype[Any]]
 UNIT = Weights.of(dict.fromkeys(NAMES, 1.0))

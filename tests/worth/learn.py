@@ -24,11 +24,9 @@ from passages import Passage, passages, pieces
 
 from builder.counterpoint.search import costs
 from builder.counterpoint.search.costs import NAMES, Prices, Weights
-from builder.counterpoint.search.draws import drawn
+from builder.counterpoint.search.draws import Memory, drawn
 from builder.counterpoint.search.lattice import Lattice, build
-from builder.counterpoint.search.melodic_memory import Memory
-from builder.counterpoint.search.step_costs import melodic, named
-from builder.counterpoint.search.steps import Steps
+from builder.counterpoint.search.step_costs import Steps, melodic, named
 
 Array = np.ndarray[Any, np.dtype[Any]]
 ROOT = Path(__file__).parents[2]

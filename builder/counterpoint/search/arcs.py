@@ -26,16 +26,9 @@ from builder.counterpoint.rules.tables import (
     obligation_place,
 )
 from builder.counterpoint.search.costs import Weights
-from builder.counterpoint.search.step_costs import contexts, melodic, named
-from builder.counterpoint.search.steps import (
-    Conditions,
-    Joint,
-    Meeting,
-    Steps,
-    columns,
-    order,
-    perfect_between,
-)
+from builder.counterpoint.search.joints import Conditions, Joint, columns, order
+from builder.counterpoint.search.shape import Meeting, contexts
+from builder.counterpoint.search.step_costs import Steps, melodic, named, perfect_between
 from builder.counterpoint.search.voicing import Voicings
 
 

@@ -14,9 +14,9 @@ from builder.counterpoint.figured_bass.sonority import Role, consonant, read_fig
 from builder.counterpoint.rules.context import Array
 from builder.counterpoint.rules.rule import ERROR
 from builder.counterpoint.search.arcs import arcs, broken
+from builder.counterpoint.search.joints import Joint
 from builder.counterpoint.search.lattice import Blocked, Lattice, forward, shape_of
-from builder.counterpoint.search.step_costs import contexts
-from builder.counterpoint.search.steps import Joint
+from builder.counterpoint.search.shape import contexts
 from builder.counterpoint.search.voicing import Voicings, voicings
 from builder.language.texts import Phrase
 from builder.music import FigureSign, Pitch, spelled

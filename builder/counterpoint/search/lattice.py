@@ -19,9 +19,8 @@ from builder.counterpoint.rules.context import Array
 from builder.counterpoint.rules.tables import pitch_code
 from builder.counterpoint.search.arcs import Arcs, Crossing, all_arcs, arcs
 from builder.counterpoint.search.costs import Weights
-from builder.counterpoint.search.shape import Shape
-from builder.counterpoint.search.step_costs import contexts
-from builder.counterpoint.search.steps import Joint
+from builder.counterpoint.search.joints import Joint
+from builder.counterpoint.search.shape import Shape, contexts
 from builder.counterpoint.search.voicing import Voicings, all_voicings, voicings
 from builder.music import VOICES, Pitch
 

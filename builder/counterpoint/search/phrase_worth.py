@@ -18,7 +18,7 @@ import yaml
 
 from builder.counterpoint.rules.context import Array
 from builder.counterpoint.search.lattice import Lattice, Path
-from builder.counterpoint.search.step_costs import contexts
+from builder.counterpoint.search.shape import contexts
 
 FEATURES: Mapping[str, str] = {
     "moves": "The highest voice goes to another note.",

@@ -10,10 +10,11 @@ import numpy as np
 
 from builder.analysis import Analysis
 from builder.counterpoint.rules.context import Array
+from builder.counterpoint.search.draws import REMEMBERED, Memory
 from builder.counterpoint.search.lattice import Lattice, Path
-from builder.counterpoint.search.melodic_memory import REMEMBERED, Memory
 from builder.counterpoint.search.realise import drawn_for
-from builder.counterpoint.search.step_costs import Sung, along, contexts
+from builder.counterpoint.search.shape import contexts
+from builder.counterpoint.search.step_costs import Sung, along
 from builder.language.texts import Phrase
 from builder.music import QUARTER_COMMA, Tuning, spelled
 from builder.source import Verset

@@ -1,9 +1,10 @@
-"""What steps from sonority to sonority cost, by name."""
+"""Steps from sonority to sonority: how every voice goes on in them, and what that costs, by name."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from functools import lru_cache
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -20,29 +21,109 @@ from builder.counterpoint.rules.tables import (
     TRITONE,
     WARNED,
     WAY,
+    across,
     bits,
     interval,
     look,
     motion_class,
+    pitch_code,
 )
 from builder.counterpoint.search.costs import LEAP_PRICE, Parts, Prices, Weights
-from builder.counterpoint.search.shape import Shape
-from builder.counterpoint.search.steps import Conditions, Joint, Meeting, Steps
+from builder.counterpoint.search.joints import Conditions, Joint, Order, columns, order
+from builder.counterpoint.search.shape import (
+    HELD,
+    KINDS,
+    LEAPT_DOWN,
+    LEAPT_UP,
+    NEUTRAL,
+    SKIPPED_DOWN,
+    SKIPPED_UP,
+    Meeting,
+    Shape,
+    contexts,
+    tracked_voices,
+)
+from builder.counterpoint.search.voicing import Voicings
 
-NEUTRAL, HELD, SKIPPED_UP, SKIPPED_DOWN, LEAPT_UP, LEAPT_DOWN = range(6)
-KINDS = 6
-"""How a voice came to its note: by step or anew, by keeping it, by a third or a wider leap up or down."""
+
+@dataclass(frozen=True, eq=False)
+class Steps:
+    """Many steps of the same voices: codes of their pitches before and after, voices x steps."""
+
+    meeting: Meeting
+    before: Array
+    after: Array
+    given: Conditions
+
+    @classmethod
+    def between(cls, a: Voicings, b: Voicings, joint: Joint, rows: Array, cols: Array) -> Steps:
+        """From some voicings to as many others."""
+        meeting = Meeting.of(a.shape, b.shape)
+        names = order(meeting).names
+        given = Conditions.of([joint], [b.shape]).some(np.zeros(len(rows), dtype=np.int64))
+        return cls(meeting, columns([a], names)[:, rows], columns([b], names)[:, cols], given)
+
+    @classmethod
+    def along(
+        cls,
+        meeting: Meeting,
+        notes: Sequence[tuple[Mapping[str, tuple[int, int]], Mapping[str, tuple[int, int]]]],
+        given: Conditions,
+    ) -> Steps:
+        """From the notes (staff step and MIDI number) that each voice has before and after."""
+        names = order(meeting).names
+        table = np.array([[(*a[v], *b[v]) for a, b in notes] for v in names], dtype=np.int64)
+        d0, m0, d1, m1 = np.moveaxis(table.reshape(len(names), len(notes), 4), 2, 0)
+        return cls(meeting, pitch_code(d0, m0), pitch_code(d1, m1), given)
+
+    def __len__(self) -> int:
+        return int(self.before.shape[1])
+
+    def some(self, kept: Array) -> Steps:
+        """Of all steps some, with what is known of them already."""
+        before, after = self.before.take(kept, axis=1), self.after.take(kept, axis=1)
+        found = Steps(self.meeting, before, after, self.given.some(kept))
+        for name in ("moves", "ways", "motion"):
+            if name in self.__dict__:
+                found.__dict__[name] = self.__dict__[name].take(kept, axis=1)
+        return found
+
+    @property
+    def order(self) -> Order:
+        return order(self.meeting)
+
+    @cached_property
+    def moves(self) -> Array:
+        """The interval by which each voice moves."""
+        return interval(self.before, self.after)
+
+    @cached_property
+    def ways(self) -> Array:
+        return look(WAY, self.moves)
+
+    @cached_property
+    def motion(self) -> Array:
+        """Rules on two voices that each pair breaks, pairs x steps, as bits."""
+        low, high = self.order.low, self.order.high
+        before, after = self.perfect
+        leaps = look(LEAPS, self.moves)
+        found: Array = motion_class(before, after, self.ways[low] * self.ways[high], leaps[high])
+        return MOTION_BITS.take(found)
+
+    @cached_property
+    def across(self) -> Array:
+        """Rules that each pair breaks from where one voice was to where the other goes, as bits."""
+        return across(self.before, self.after, self.order.low, self.order.high, self.moves)
+
+    @cached_property
+    def perfect(self) -> tuple[Array, Array]:
+        """Perfect intervals of each pair before and after."""
+        return perfect_between(self.before, self.order), perfect_between(self.after, self.order)
 
 
-def contexts(upper: int) -> int:
-    """Number of melodic contexts kept with each voicing: of both voices when there are two above the
-    line, of the highest otherwise."""
-    return 1 if upper == 0 else KINDS * KINDS if upper == 2 else KINDS
-
-
-def tracked_voices(upper: tuple[str, ...]) -> tuple[str, ...]:
-    """The voices whose melody is remembered from one sonority to the next."""
-    return upper[:2] if len(upper) == 2 else upper[:1]
+def perfect_between(codes: Array, order: Order) -> Array:
+    """The perfect intervals of every pair of voices (see `tables.PERFECT`), pairs x columns."""
+    return look(PERFECT, interval(codes[order.low], codes[order.high]))
 
 
 _LEAP: Array = LEAP_PRICE[np.minimum(abs(STEPS), 8)]

@@ -105,9 +105,9 @@ from builder.counterpoint.rules.example import example
 from builder.counterpoint.rules.page_tables import rule_words, tables
 from builder.counterpoint.search.arcs import broken
 from builder.counterpoint.search.costs import Weights
-from builder.counterpoint.search.step_costs import named
-from builder.counterpoint.search.steps import Conditions, Joint, Meeting, Steps
-from builder.counterpoint.search.shape import Shape
+from builder.counterpoint.search.joints import Conditions, Joint
+from builder.counterpoint.search.shape import Meeting, Shape
+from builder.counterpoint.search.step_costs import Steps, named
 from builder.counterpoint.search.voicing import voicings
 from builder.music import FigureSign, Pitch, Signature
 

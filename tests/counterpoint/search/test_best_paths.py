@@ -10,8 +10,8 @@ from builder.counterpoint import alternatives, k_best_settings, realise
 from builder.counterpoint.search.arcs import broken
 from builder.counterpoint.search.paths import best_path, k_best
 from builder.counterpoint.search.realise import faults_of, lattice_of
-from builder.counterpoint.search.step_costs import contexts, melodic, named
-from builder.counterpoint.search.steps import Steps
+from builder.counterpoint.search.shape import contexts
+from builder.counterpoint.search.step_costs import Steps, melodic, named
 from builder.source import parse
 
 FRONT = "---\ntitle: Small\nverset:\n  metre: C\n  signature: none\n---\n\n```given\n"

@@ -13,9 +13,8 @@ from builder.counterpoint import realise
 from builder.counterpoint.search.choosing import HEADS, chosen, seed_of
 from builder.counterpoint.search.costs import COSTS, NAMES, read_prices
 from builder.counterpoint.search.countersubject import patterns, placed, share_returning
-from builder.counterpoint.search.draws import drawn
+from builder.counterpoint.search.draws import REMEMBERED, Memory, drawn
 from builder.counterpoint.search.lattice import gaining
-from builder.counterpoint.search.melodic_memory import REMEMBERED, Memory
 from builder.counterpoint.search.realise import lattice_of
 from builder.source import parse, read
 from tests.counterpoint.search.test_best_paths import every_path, small

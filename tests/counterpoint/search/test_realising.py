@@ -315,10 +315,10 @@ def test_a_ninth_that_is_prepared_is_held_on_as_a_fourth_where_the_bass_falls_a_
 
 def test_both_tones_of_a_tritone_leap_away_only_at_a_high_price():
     from builder.counterpoint.search.costs import Weights
+    from builder.counterpoint.search.joints import Joint
     from builder.counterpoint.search.lattice import shape_of
     from builder.counterpoint.search.realise import lattice_of
-    from builder.counterpoint.search.step_costs import named
-    from builder.counterpoint.search.steps import Joint, Steps
+    from builder.counterpoint.search.step_costs import Steps, named
     from builder.counterpoint.search.voicing import voicings
 
     given = "cantus C1 | D5/1\naltus C3 | A4/1\nbassus F4 | D3/2{6} E3/2 | C3/1"

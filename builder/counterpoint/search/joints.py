@@ -1,10 +1,10 @@
-"""Steps from one event's voicings to the next's: how every voice that sounds in both goes on."""
+"""What joins one event to the next: the voices that sound in both, and what holds between them."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -12,18 +12,10 @@ import numpy as np
 from builder.counterpoint.rules.context import Array, Of
 from builder.counterpoint.rules.tables import (
     ASKED_OF,
-    LEAPS,
-    MOTION_BITS,
-    PERFECT,
-    WAY,
     Bits,
-    across,
-    interval,
-    look,
-    motion_class,
     pitch_code,
 )
-from builder.counterpoint.search.shape import Shape
+from builder.counterpoint.search.shape import Meeting, Shape
 from builder.counterpoint.search.voicing import Voicings
 from builder.music import VOICES, Pitch
 
@@ -48,20 +40,6 @@ class Joint:
     """Rules licensed here."""
     loose: bool = False
     """Broken rules cost much instead of being refused."""
-
-
-@dataclass(frozen=True, slots=True)
-class Meeting:
-    """The voices of two sonorities in a row: those of the setting, highest first, and the given line's."""
-
-    upper: tuple[str, ...]
-    bass: str
-    then: tuple[str, ...]
-    then_bass: str
-
-    @classmethod
-    def of(cls, a: Shape, b: Shape) -> Meeting:
-        return cls(a.upper, a.voice, b.upper, b.voice)
 
 
 class Order(NamedTuple):
@@ -142,86 +120,6 @@ class Conditions:
         return Conditions(
             *(x.take(kept) for x in (self.same_bass, self.short, self.still, self.closing, self.main))
         )
-
-
-@dataclass(frozen=True, eq=False)
-class Steps:
-    """Many steps of the same voices: codes of their pitches before and after, voices x steps."""
-
-    meeting: Meeting
-    before: Array
-    after: Array
-    given: Conditions
-
-    @classmethod
-    def between(cls, a: Voicings, b: Voicings, joint: Joint, rows: Array, cols: Array) -> Steps:
-        """From some voicings to as many others."""
-        meeting = Meeting.of(a.shape, b.shape)
-        names = order(meeting).names
-        given = Conditions.of([joint], [b.shape]).some(np.zeros(len(rows), dtype=np.int64))
-        return cls(meeting, columns([a], names)[:, rows], columns([b], names)[:, cols], given)
-
-    @classmethod
-    def along(
-        cls,
-        meeting: Meeting,
-        notes: Sequence[tuple[Mapping[str, tuple[int, int]], Mapping[str, tuple[int, int]]]],
-        given: Conditions,
-    ) -> Steps:
-        """From the notes (staff step and MIDI number) that each voice has before and after."""
-        names = order(meeting).names
-        table = np.array([[(*a[v], *b[v]) for a, b in notes] for v in names], dtype=np.int64)
-        d0, m0, d1, m1 = np.moveaxis(table.reshape(len(names), len(notes), 4), 2, 0)
-        return cls(meeting, pitch_code(d0, m0), pitch_code(d1, m1), given)
-
-    def __len__(self) -> int:
-        return int(self.before.shape[1])
-
-    def some(self, kept: Array) -> Steps:
-        """Of all steps some, with what is known of them already."""
-        before, after = self.before.take(kept, axis=1), self.after.take(kept, axis=1)
-        found = Steps(self.meeting, before, after, self.given.some(kept))
-        for name in ("moves", "ways", "motion"):
-            if name in self.__dict__:
-                found.__dict__[name] = self.__dict__[name].take(kept, axis=1)
-        return found
-
-    @property
-    def order(self) -> Order:
-        return order(self.meeting)
-
-    @cached_property
-    def moves(self) -> Array:
-        """The interval by which each voice moves."""
-        return interval(self.before, self.after)
-
-    @cached_property
-    def ways(self) -> Array:
-        return look(WAY, self.moves)
-
-    @cached_property
-    def motion(self) -> Array:
-        """Rules on two voices that each pair breaks, pairs x steps, as bits."""
-        low, high = self.order.low, self.order.high
-        before, after = self.perfect
-        leaps = look(LEAPS, self.moves)
-        found: Array = motion_class(before, after, self.ways[low] * self.ways[high], leaps[high])
-        return MOTION_BITS.take(found)
-
-    @cached_property
-    def across(self) -> Array:
-        """Rules that each pair breaks from where one voice was to where the other goes, as bits."""
-        return across(self.before, self.after, self.order.low, self.order.high, self.moves)
-
-    @cached_property
-    def perfect(self) -> tuple[Array, Array]:
-        """Perfect intervals of each pair before and after."""
-        return perfect_between(self.before, self.order), perfect_between(self.after, self.order)
-
-
-def perfect_between(codes: Array, order: Order) -> Array:
-    """The perfect intervals of every pair of voices (see `tables.PERFECT`), pairs x columns."""
-    return look(PERFECT, interval(codes[order.low], codes[order.high]))
 
 
 def columns(found: Sequence[Voicings], names: Sequence[str]) -> Array:
