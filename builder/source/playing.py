@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
@@ -135,24 +135,3 @@ def check_points(playing: Sequence[Playing], count: int, faults: Faults) -> None
             elif (point.bar, point.beat) <= last:
                 faults.add(point.span.line, point.span.column, found, "points in the order of the verset")
             last = (point.bar, point.beat)
-
-
-def playing_lines(
-    playing: Sequence[Playing], text: Callable[[str], str], number: Callable[[float], str]
-) -> Iterator[str]:
-    """The key `playing` as it is written under `verset`."""
-    if playing:
-        yield "  playing:"
-    for each in playing:
-        pairs = [
-            ("file", each.file),
-            ("of", each.of),
-            ("by", each.by),
-            ("title", each.title),
-            ("sound", each.sound),
-        ]
-        written = [f"{key}: {text(value)}" for key, value in pairs if value]
-        if each.points:
-            points = (f"{{bar: {p.bar}, beat: {number(p.beat)}, at: {number(p.at)}}}" for p in each.points)
-            written.append(f"points: [{', '.join(points)}]")
-        yield f"    - {{{', '.join(written)}}}"

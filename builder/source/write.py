@@ -14,11 +14,10 @@ from builder.music import Bar, Figure, Note, Version, bar_at, written
 from builder.music.score import split
 from builder.source.front import BEATS
 from builder.source.page import READINGS
-from builder.source.playing import playing_lines
 from builder.source.stacks import FINEST
 from builder.source.symbols import CUT
 from builder.source.verset import GivenNote, Licence, Pin, Reading, Verset
-from builder.source.write_provenance import provenance_lines, variant_lines
+from builder.source.write_provenance import playing_lines, provenance_lines, variant_lines
 
 WIDTH = 100
 """A line of music is broken at a bar line before it grows longer than this."""

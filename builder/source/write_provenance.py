@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
+from builder.source.playing import Playing
 from builder.source.printing import USUAL, Printing
 from builder.source.provenance import ROLES, Composer, Editor, Facsimile, Provenance, Publication, Witness
 from builder.source.verset import GivenNote, Variant, Verset
@@ -84,6 +85,19 @@ def _printing(p: Printing, text: Text) -> str:
     stave = [("stave", f"{p.stave:g}")] if p.stave else []
     paper = [("paper", text(p.paper))] if p.paper else []
     return _flow([*paper, *stave, *told, ("parts", "true" if p.parts else "")])
+
+
+def playing_lines(playing: Sequence[Playing], text: Text, number: Callable[[float], str]) -> Iterator[str]:
+    """The key `playing` as it is written under `verset`."""
+    if playing:
+        yield "  playing:"
+    for each in playing:
+        named = [("file", each.file), ("of", each.of), ("by", each.by)]
+        named += [("title", each.title), ("sound", each.sound)]
+        pairs = [(key, text(value)) for key, value in named if value]
+        points = (f"{{bar: {p.bar}, beat: {number(p.beat)}, at: {number(p.at)}}}" for p in each.points)
+        pairs.append(("points", f"[{', '.join(points)}]" if each.points else ""))
+        yield f"    - {_flow(pairs)}"
 
 
 def variant_lines(verset: Verset, symbol: Callable[[GivenNote], str]) -> list[str]:

@@ -17,6 +17,9 @@ sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent.parent)]
 
 import browsers  # noqa: E402
 import sample  # noqa: E402
+from script_parts import Ask  # noqa: E402
+
+from builder.pages import assets  # noqa: E402
 
 EAR = (Path(__file__).parent / "ear.js").read_text("utf-8")
 """Listens to what the page really sends to the loudspeaker and when it marks notes."""
@@ -29,6 +32,32 @@ def chromium() -> Iterator[Browser]:
         browser = playwright.chromium.launch(executable_path=path, args=list(browsers.ARGUMENTS))
         yield browser
         browser.close()
+
+
+STARTING = {"theme", "start", "borrowed", "answers"}
+"""The files that start the script, and what needs it started."""
+
+
+@pytest.fixture(scope="module")
+def ask(chromium: Browser) -> Iterator[Ask]:
+    """Evaluates an expression in which every name of the script is known, and `given` is what is passed: its
+    files joined without those that start it, in one empty page."""
+    page = chromium.new_page()
+    page.context.set_offline(True)
+    faults: list[str] = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    names = [n for n in (*assets.SCRIPT_ORDER, *assets.OWN_ORDER) if n not in STARTING]
+    pieces = [(assets.source_folder() / f"script/{name}.js").read_text("utf-8") for name in names]
+    # Once as a classic script, so that every expression afterwards sees the names.
+    tables = f"window.versetVerdicts={assets.rule_tables()};"
+    page.add_script_tag(content="\n".join([assets.glyphs(), tables, *pieces]))
+
+    def evaluate(expression: str, given: Any = None) -> Any:
+        return page.evaluate(f"(given) => ({expression})", given)
+
+    yield evaluate
+    page.close()
+    assert faults == []
 
 
 @pytest.fixture(scope="session")
