@@ -190,7 +190,9 @@ def _led(
     dice: Random,
 ) -> _Fresh:
     """Where the ways to one note lead on to the next."""
-    table, want, _, struck, length, size, costs = onset
+    table, want, liked, struck, length, size, costs = onset
+    wished, gain = liked or (None, 0.0)
+    low, high = span[0], span[-1]
     fresh: _Fresh = {}
     noise: dict[int, float] = {}
     unstruck = style.keyboard and min(length, size) <= SIXTEENTH
@@ -201,7 +203,7 @@ def _led(
         ahead = None
         for move in moves:
             d = way.d + move
-            spot = table[d] if d in span else None
+            spot = table[d] if low <= d <= high else None
             if spot is None or (move, spot.m - way.m) not in LEGAL:
                 continue
             if spot.clash and abs(move) != 1:
@@ -217,7 +219,8 @@ def _led(
                 noise[d] = -style.heat * _gumbel(dice)
             cost = way.cost + spot.cost + noise[d] + _melody(way, move, length, style, costs)
             cost += ahead.cost(move, size, length)
-            cost -= onset.gain(d)
+            if d == wished:
+                cost -= gain
             old = fresh.get((d, move))
             if old is None or cost < old.cost:
                 fresh[d, move] = _Way(cost, d, spot.m, move, spot.clash, spot.fall, spot.accented, way)

@@ -460,3 +460,18 @@ def test_only_the_moves_of_a_voice_join_the_notes_of_a_figure() -> None:
     joined = Frame(None, NO_MOVE, None)
     assert shifts(spots, [0, 4], 8, joined, {0: 31, 4: 34}, (0, 1)) == [1]  # F B is a tritone
     assert tones("30 31")[0] == tone(0, 2, 30)
+
+
+def test_what_a_note_makes_dear_counts_to_the_note_after_the_line_too() -> None:
+    """A raised note that is left by leap."""
+    weave = woven(("cantus", "C5:8"))
+    harmony = free(weave)
+    for row in harmony.alter[4:8]:
+        row[0] = 1
+    spots = Spots(weave, harmony, 0, [-1] * 32, (0, 32))
+    step = draw(spots, [4], 8, Frame(tone(0, 4, 36), NO_MOVE, tone(8, 12, 36), must={4: 35}), CALM, Random(1))
+    leap = draw(spots, [4], 8, Frame(tone(0, 4, 36), NO_MOVE, tone(8, 12, 37), must={4: 35}), CALM, Random(1))
+    assert step is not None and leap is not None
+    moves = sung("quarter")
+    told = CALM.learned * (moves[-1][2] - moves[-1][1]) + CALM.leap + room.LED
+    assert leap[0] - step[0] == pytest.approx(told)

@@ -317,7 +317,7 @@ def test_the_rule_of_thumb_puts_the_sixth_on_mi_and_after_a_third_up() -> None:
 def test_motions_of_the_bass_are_asked_where_their_size_is_right(monkeypatch: pytest.MonkeyPatch) -> None:
     rules = [r for r in sonorities.RULES_OF_THE_BASS if r[1] in ("mi-up", "fourth-up", "third-up")]
     monkeypatch.setattr(sonorities, "RULES_OF_THE_BASS", tuple(rules))
-    monkeypatch.setattr(sonorities, "SIGNATURES", ("none",))
+    monkeypatch.setattr(sonorities, "UNTRANSPOSED", ("none",))
     tasks = [*sonorities.bass(FIRST, 1, WORDS)]
     assert [t["id"].rpartition(":")[0] for t in tasks] == [
         *(f"bass:mi-up:1:none:{letter}" for letter in "BE"),
@@ -448,12 +448,21 @@ def test_themes_of_our_own_keep_to_their_tone(tone: int) -> None:
 def test_patterns_stay_the_tasks_they_are() -> None:
     tasks = by_id(tunes.diminution(FIRST, 4, WORDS))
     ladder = tasks["diminution:1:unison-minuta-5/half:1"]
-    assert drawn(ladder) == ("C1 C4:1 E4:0.5 D4:0.5 C4:2 |2 D4:2 D4:2 |3 E4:2 E4:2 |4 F4:2 F4:2")
-    assert answer(ladder["right"][0]) == "D4 F4 E4 D4 E4 G4 F4 E4 F4 A4 G4 F4"
+    assert drawn(ladder) == (
+        "C1 C4:1 E4:0.5 D4:0.5 C4:2 |2 D4:2 D4:2 |3 E4:2 E4:2 |4 F4:2 F4:2 |5 G4:2 G4:2 |6 A4:2 A4:2 "
+        "|7 B4:2 B4:2 |8 C5:2 C5:2"
+    )
+    assert answer(ladder["right"][0]) == (
+        "D4 F4 E4 D4 E4 G4 F4 E4 F4 A4 G4 F4 G4 B4 A4 G4 A4 C5 B4 A4 B4 D5 C5 B4 C5 E5 D5 C5"
+    )
     assert ladder["ask"] == {"figure": "minuta", "way": "up", "phrase": False, "source": "our own"}
     down = tasks["diminution:2:sixth-up-broken-1/half:-1"]
-    assert drawn(down) == "C3 D5:1 F5:1 Bb5:2 |2 C5:2 A5:2 |3 Bb4:2 G5:2 |4 A4:2 F5:2"
-    assert answer(down["right"][0]) == "C5 E5 A5 Bb4 D5 G5 A4 C5 F5" and down["ask"]["way"] == "down"
+    # On G the leap from B flat to E would be a tritone: the degree is passed over.
+    assert drawn(down) == (
+        "C3 A4:1 C5:1 F5:2 |2 F4:2 D5:2 |3 E4:2 C5:2 |4 D4:2 Bb4:2 |5 C4:2 A4:2 |6 Bb3:2 G4:2 |7 A3:2 F4:2"
+    )
+    assert answer(down["right"][0]) == "F4 A4 D5 E4 G4 C5 D4 F4 Bb4 C4 E4 A4 Bb3 D4 G4 A3 C4 F4"
+    assert down["ask"]["way"] == "down"
     phrase = tasks["diminution:4:third-up-minuta-1/half:1"]
     assert drawn(phrase) == "C3 F4:0.5 E4:0.5 F4:0.5 G4:0.5 A4:2 |2 F4:2 A4:2 G4:2 B4:2 A4:2"
     assert answer(phrase["right"][0]) == "F4 E4 F4 G4 A4 G4 F4 G4 A4 B4 A4" and phrase["ask"]["phrase"]
