@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from itertools import pairwise
 
 from builder.counterpoint import Realisation
@@ -11,9 +12,12 @@ from builder.source import Verset
 
 SUSPENSIONS = 0.3
 """Suspensions a bar that figures should ask for (the masters have .48, in all voices)."""
-REMARK, BARE, STILL, AGAIN, STALE = 1.0, 2.0, 2.0, 1.5, 1.0
-"""What a bar of each weighs: remarks of the check; too few suspensions; repeated notes in the line; the same
-bar of pitches or rhythm again; the same note on strong beats (our own judgement, no source)."""
+REMARK, BARE, STILL, AGAIN, STALE, NARROW = 1.0, 2.0, 2.0, 1.5, 1.0, 2.0
+"""What each weighs: remarks of the check, a bar; suspensions that lack, a bar; and shares: of notes said
+again, of bars in the rhythm of the bar before, of one letter on strong beats, of stretches in few notes (our
+own judgement, no source)."""
+WINDOW, LETTERS = 7, 4
+"""So many notes in a row have so many different ones at least, where the line goes anywhere."""
 
 
 def blemishes(verset: Verset, realisation: Realisation) -> float:
@@ -31,7 +35,14 @@ def blemishes(verset: Verset, realisation: Realisation) -> float:
     bare = max(0.0, SUSPENSIONS - _suspended(verset) / bars)
     steps = [g.note.pitch.diatonic for g in verset.given if g.note.pitch]
     still = max(0.0, sum(a == b for a, b in pairwise(steps)) / len(steps) - 0.1)
-    return REMARK * remarks + BARE * bare + STILL * still + AGAIN * _again(verset) + STALE * _stale(verset)
+    rough = REMARK * remarks + BARE * bare + STILL * still
+    return rough + AGAIN * _again(verset) + STALE * _stale(verset) + NARROW * _narrow(steps)
+
+
+def _narrow(steps: Sequence[int]) -> float:
+    """The share of stretches of the line that turn in few notes."""
+    stretches = [steps[n : n + WINDOW] for n in range(len(steps) - WINDOW + 1)]
+    return sum(len(set(stretch)) < LETTERS for stretch in stretches) / max(1, len(stretches))
 
 
 def _suspended(verset: Verset) -> int:

@@ -119,8 +119,12 @@ def _phrase(line: _Line, joint: Joint, close: Close, bars: int) -> tuple[Sung, .
 
 
 def _dull(sung: Sequence[Pitch]) -> bool:
-    """Whether a phrase says a note three times, shuttles, or says a turn of three notes twice at once."""
+    """Whether a phrase says a note three times, shuttles, says a turn of three notes twice at once, or leaps
+    by a fourth and more twice in a row, or there and back over a note that is said again."""
     steps = [p.diatonic for p in sung]
+    moves = [b - a for a, b in pairwise(steps) if a != b]
+    if any(abs(a) > 2 and abs(b) > 2 for a, b in pairwise(moves[:-1])):
+        return True
     thrice = any(steps[n] == steps[n + 1] == steps[n + 2] for n in range(len(steps) - 2))
     shuttle = any(steps[n : n + 2] == steps[n + 2 : n + 4] for n in range(len(steps) - 3))
     again = any(steps[n : n + 3] == steps[n + 3 : n + 6] for n in range(len(steps) - 5))

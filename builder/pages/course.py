@@ -295,8 +295,9 @@ class _Builder:
 
     def _piece_jobs(self) -> Iterator[PieceJob]:
         for name in PIECES:
-            if uri := self.read.asking(name):
-                asked = Asked(self.options.defaults, self.options.language, uri)
+            uri, number = self.read.asking_with(name)
+            if uri:
+                asked = Asked(self.options.defaults, self.options.language, uri, number)
                 yield PieceJob(self.store.key("piece", name, repr(asked)), name, asked)
 
     def _with_drills(self, course: Course, lessons: Mapping[str, LessonJob]) -> Course:

@@ -12,8 +12,8 @@ from builder.edition.service.order import is_order
 from builder.pages.trouble import Failure, tried
 from builder.source import is_source, page_front, parts_of
 
-ASKED_FOR = re.compile(r"^<!-- verset:([a-z-]+) -->$", re.MULTILINE)
-"""What a page writes for a generated piece, with its name."""
+ASKED_FOR = re.compile(r"^<!-- verset:(?P<name>[a-z-]+)(?: (?P<number>[0-9]{1,6}))? -->$", re.MULTILINE)
+"""What a page writes for a generated piece: its name and, where the piece takes one, a number."""
 LESSONS = (".musicxml", ".mxl", ".mei")
 """Endings of files of music that become lessons."""
 
@@ -66,7 +66,15 @@ class CourseFolder:
 
     def asking(self, name: str) -> str:
         """The page of the course that asks for a generated piece, or nothing."""
-        return next((uri for uri, text in self.texts.items() if name in ASKED_FOR.findall(text)), "")
+        return self.asking_with(name)[0]
+
+    def asking_with(self, name: str) -> tuple[str, int]:
+        """The page that asks for a generated piece, and the number behind its name, 0 where there is none."""
+        for uri, text in self.texts.items():
+            for asked in ASKED_FOR.finditer(text):
+                if asked["name"] == name:
+                    return uri, int(asked["number"] or 0)
+        return "", 0
 
     def check_fronts(self, sources: Sequence[str]) -> None:
         """What is wrong with the front matter of pages that are no versets: the site generator reads it

@@ -18,6 +18,7 @@ from builder.pages import pieces
 from builder.pages.lesson import Lesson
 from builder.pages.pieces import PIECES, Asked, book_links, index, piece
 from builder.setting.setting import Defaults
+from builder.source import parse
 
 # The rooms give their functions the names of their files.
 patterns_module, rules_module, tunings_module = (
@@ -37,7 +38,7 @@ def played(html: str) -> dict[str, Any]:
 def test_the_face_of_the_room_gives_what_it_names() -> None:
     assert set(pieces.__all__) == {"PIECES", "Asked", "Piece", "book_links", "index"}
     assert all(hasattr(pieces, name) for name in pieces.__all__)
-    assert set(PIECES) == {"rules", "patterns", "tunings"}
+    assert set(PIECES) == {"rules", "patterns", "tunings", "fresh"}
     assert ASKED.sub("x") == "more/page 1/x.md"
     assert ASKED.link("more/a b.md") == "a%20b.md" and ASKED.link("c.md") == "../c.md"
     assert ASKED.words("pages.cadence") == "The cadence"
@@ -332,3 +333,17 @@ def test_the_book_is_offered_on_each_paper_and_other_prints_are_not() -> None:
     assert links == "- [The book, A4](book-a4.pdf)\n- [The book for a tablet](book-tablet.pdf)"
     assert book_links([], "b/page.md", "en") == ""
     assert "(../b/book-a4.pdf)" in book_links(["b/book-a4.pdf"], "c/page.md", "de")
+
+
+def test_new_versets_are_one_in_each_tone_and_others_with_another_number() -> None:
+    first, second = (PIECES["fresh"](Asked(Defaults(), "it", "new.md", number)) for number in (1, 2))
+    assert [page.uri for page in first.pages] == [f"new/tone-{tone}.md" for tone in range(1, 9)]
+    for tone, (page, other) in enumerate(zip(first.pages, second.pages, strict=True), 1):
+        assert f"new/tone-{tone}.html" in first.markdown or f"new/tone-{tone}.md" in first.markdown
+        source = page.markdown.split("````markdown\n")[1].split("````")[0]
+        verset = parse(source)
+        assert (verset.tone, verset.title) == (tone, page.title)
+        assert source not in other.markdown
+        # Our setting waits, and the player has both.
+        assert page.slots["music"].count('data-version="plain"') >= 1
+        assert '"given"' in page.slots["music"] and '"plain"' in page.slots["music"]

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import Any
 
 from builder.engraving import flow, open_mei, page_svg
 from builder.language.markup import address
@@ -23,11 +24,12 @@ MODERN = {"cantus": "G2", "altus": "G2", "tenor": "F4", "bassus": "F4"}
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What a course chooses, and the page (its uri) that asks for the piece."""
+    """What a course chooses, the page (its uri) that asks for the piece, and the number it gives with it."""
 
     defaults: Defaults
     language: str
     uri: str
+    number: int = 0
 
     @property
     def words(self) -> Texts:
@@ -74,19 +76,34 @@ def heard(
 ) -> str:
     """Music outside any verset, drawn and playable: notated scores by version, with the same bars.
     `quarter`: length of a quarter note in microseconds."""
-    w = asked.words
     first = next(iter(versions.values()))
-    drawn = {}
-    for version, score in versions.items():
-        drawn[version] = flow(open_score(score), label=label, widths=WIDTHS)
-    defs, bodies = page_svg(svg for block in drawn.values() for row in block.values() for svg in row)
-    left = iter(bodies)
-    html: list[str] = []
-    for version, block in drawn.items():
-        row = {width: [next(left) for _ in svgs] for width, svgs in block.items()}
-        html.append(music("" if html else defs, row, version, f"{label}, {w(f'versions.{version}')}", w))
+    engraved = {
+        version: flow(open_score(score), label=label, widths=WIDTHS) for version, score in versions.items()
+    }
     settings = Settings(tuning=tuning, registration="principale")
     frame = Verset("", "", label, first.metre, first.signature, first.bars, (), settings=settings)
     tempo = TempoMap(((Fraction(0), quarter),))
     play = play_data(with_defaults(frame, asked.defaults), versions, tempo)
-    return "".join(html) + player(play, list(versions), {}, 0.0, play["end"], w, first=list(versions)[-1])
+    return drawn_and_played(engraved, play, label, asked, first=list(versions)[-1])
+
+
+def drawn_and_played(
+    engraved: Mapping[Version, Mapping[str, Sequence[str]]],
+    play: Mapping[str, Any],
+    label: str,
+    asked: Asked,
+    *,
+    first: Version,
+    later: Collection[Version] = (),
+) -> str:
+    """Engraved systems by version and width with the player that plays them. `first` sounds first; those of
+    `later` wait, where there is a script, until they are asked for."""
+    w = asked.words
+    defs, bodies = page_svg(svg for block in engraved.values() for row in block.values() for svg in row)
+    left = iter(bodies)
+    html: list[str] = []
+    for version, block in engraved.items():
+        row = {width: [next(left) for _ in svgs] for width, svgs in block.items()}
+        named = f"{label}, {w(f'versions.{version}')}"
+        html.append(music("" if html else defs, row, version, named, w, later=version in later))
+    return "".join(html) + player(play, list(engraved), {}, 0.0, play["end"], w, first=first)
