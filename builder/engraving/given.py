@@ -28,13 +28,36 @@ def given_notes(verset: Verset, score: Score) -> Iterator[tuple[GivenNote, Note]
     12
     """
     for part in score.parts:
-        line = [g for g in verset.given if g.voice == part.voice and g.note.pitch]
+        written = (*verset.given, *verset.beside)
+        line = sorted(
+            (g for g in written if g.voice == part.voice and g.note.pitch), key=lambda g: g.note.onset
+        )
         at = 0
         for note in part.notes:
             while at < len(line) and line[at].note.end <= note.onset:
                 at += 1
             if at < len(line) and line[at].note.onset <= note.onset and line[at].note.pitch == note.pitch:
                 yield line[at], note
+
+
+def line_and_beside(verset: Verset, score: Score) -> tuple[list[Note], list[Note]]:
+    """The notes of a notated `verset.score()` in time: those of the given line, and those beside it.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> [len(notes) for notes in line_and_beside(verset, notated(verset.score()))]
+    [12, 0]
+    """
+    found: tuple[list[Note], list[Note]] = ([], [])
+    for part in score.parts:
+        for note in part.notes:
+            if note.pitch is not None:
+                line = verset.given_at(note.onset)
+                found[line is None or line.voice != part.voice].append(note)
+    for notes in found:
+        notes.sort(key=lambda note: note.onset)
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,16 +100,20 @@ def given_document(
     ['meiHead', 'music']
     """
     of = sheet(score)
-    line = sorted((n for part in score.parts for n in part.notes if n.pitch), key=lambda n: n.onset)
-    bars = by_bar(line, score.bars)
-    written = signs(bars, score.signature, of.continued)
+    line, beside = line_and_beside(verset, score)
+    bars, above = by_bar(line, score.bars), by_bar(beside, score.bars)
+    both = [(*lower, *upper) for lower, upper in zip(bars, above, strict=True)]
+    written = signs(both, score.signature, of.continued)
     changed = changes(verset, score)
     inside = score.bars[0].onset > verset.bars[0].onset
     staff = element("staffDef", n="1", lines="5", **clef(changed[0].clef))
     measures = []
-    for bar, notes in zip(score.bars, bars, strict=True):
-        voice = layer(Voice(notes), 1, bar, score.metre, written)
-        parts = [element("staff", voice, n="1"), *tie_elements(of, bar)]
+    for bar, notes, upper in zip(score.bars, bars, above, strict=True):
+        layers = [layer(Voice(notes, stems="down" if upper else ""), 1, bar, score.metre, written)]
+        if upper:
+            layers.append(layer(Voice(upper, (), "up"), 2, bar, score.metre, written))
+            layers[-1].set("type", BESIDE)
+        parts = [element("staff", *layers, n="1"), *tie_elements(of, bar)]
         parts += figures(score, bar, slashed=slashed) if figured else ()
         parts += [
             entry_name(score, bar, note, change.voice)
@@ -101,6 +128,8 @@ def given_document(
     )
 
 
+BESIDE = "beside"
+"""The type of the layer of a voice that the source writes at once with the line."""
 SIGN = "reading-sign"
 """The type of the number of a reading, and with a stroke and the number its id."""
 

@@ -17,6 +17,7 @@ from builder.counterpoint.check.judges import note_rules
 from builder.counterpoint.check.pairs import pair_rules
 from builder.counterpoint.figured_bass.events import Event, events
 from builder.counterpoint.figured_bass.sonority import leading_letter
+from builder.engraving.given import line_and_beside
 from builder.engraving.hands import hands
 from builder.language.texts import Texts
 from builder.music import KEYBOARD, VOICES, Pitch, Score, Version, bar_at, clipped
@@ -92,7 +93,7 @@ def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Texts
         "closed": cut[-1].end == verset.end,
         "bars": [[b.number, float(b.onset), float(b.length), upper[b.number]] for b in bars],
         "events": [sonority(setting, e, cut[n - 1] if n else None, words) for n, e in enumerate(cut)],
-        "line": given_notes(setting.scores[Version.GIVEN], setting.tempo, start, end),
+        "line": given_notes(setting.scores[Version.GIVEN], setting.tempo, start, end, setting.verset),
         "ours": {
             v: [_pitch(known.get(e.onset, {}).get(v)) if v in e.upper else None for e in cut] for v in voices
         },
@@ -271,9 +272,12 @@ def _upper(setting: Setting) -> dict[int, list[str]]:
     return {bar: [p.voice for p in score.parts[:count]] for bar, count in hands(score).items()}
 
 
-def given_notes(score: Score, tempo: TempoMap, start: Fraction, end: Fraction) -> list[dict[str, Any]]:
-    """The notes of a stretch (quarter notes) of the given line, notated."""
+def given_notes(
+    score: Score, tempo: TempoMap, start: Fraction, end: Fraction, verset: Verset
+) -> list[dict[str, Any]]:
+    """The notes of a stretch (quarter notes) of a verset's given line, notated."""
     score, seconds = score.excerpt(start, end), tempo.seconds
+    line = {n.id for n in line_and_beside(verset, score)[0]}
     return [
         {
             "id": n.id,
@@ -288,7 +292,7 @@ def given_notes(score: Score, tempo: TempoMap, start: Fraction, end: Fraction) -
         }
         for part in score.parts
         for n in part.notes
-        if n.pitch
+        if n.id in line
     ]
 
 

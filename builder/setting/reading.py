@@ -12,7 +12,7 @@ from builder.counterpoint import RULES
 from builder.counterpoint.search.costs import COSTS
 from builder.language.texts import languages
 from builder.music import VOICES, read_tuning
-from builder.setting.transpose import read_interval, transpose
+from builder.setting.transpose import as_first_set, read_interval, transpose
 from builder.sound import Registration
 from builder.source import SourceError, SourceErrors, Verset, page_front, read, read_all
 from builder.source.errors import UNPRINTED, listing, shorten
@@ -93,6 +93,11 @@ def _unknown_names(verset: Verset, path: Path, own: Mapping[str, str]) -> Iterat
             transpose(verset, read_interval(settings.move))
         except ValueError as problem:
             yield error("move", f"move {settings.move!r}", f"a pitch that can be written: {problem}")
+    if settings.moved:
+        try:
+            as_first_set(verset)
+        except ValueError as problem:
+            yield error("moved", f"move {settings.moved!r}", f"a pitch that can be written: {problem}")
     for name in settings.costs:
         if name not in COSTS:
             yield error(name, f"cost {name!r}", f"one of {_near(name, COSTS)}")

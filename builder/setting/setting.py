@@ -13,7 +13,7 @@ from builder.music import Score, Version, bar_at, notated
 from builder.setting.report import Json, report, told_once
 from builder.setting.source_warnings import source_warnings
 from builder.setting.text_warnings import text_warnings
-from builder.setting.transpose import check_pitch, moved
+from builder.setting.transpose import as_first_set, check_pitch, moved
 from builder.sound.instrument import instrument
 from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
 from builder.sound.registration import Registration
@@ -201,7 +201,7 @@ def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
 def as_played(verset: Verset, defaults: Defaults) -> Verset:
     """The verset with the course's choices, at the pitch it asks for."""
     verset = with_defaults(verset, defaults)
-    return moved(verset) if verset.settings.move else verset
+    return moved(verset) if verset.settings.move else as_first_set(verset)
 
 
 def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: str = "en") -> Setting:

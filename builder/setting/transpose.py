@@ -105,10 +105,23 @@ def transpose(verset: Verset, interval: Interval) -> Verset:
 def moved(verset: Verset) -> Verset:
     """The verset at the pitch that its setting `move` asks for. Its tone is judged at its written
     pitch, where the finals of the tones are known. `ValueError` as of `read_interval` and `transpose`."""
-    unmoved = replace(verset, settings=replace(verset.settings, move=""))
+    unmoved = as_first_set(replace(verset, settings=replace(verset.settings, move="")))
     known = replace(unmoved, tone=verset.tone or analyse(verset).tone)
     interval = read_interval(verset.settings.move or "none")
-    return known if interval == Interval(0, 0) else replace(transpose(known, interval), unmoved=unmoved)
+    if interval == Interval(0, 0):
+        return known
+    there = transpose(known, interval)
+    said = "" if verset.settings.moved else verset.settings.move
+    return replace(there, unmoved=unmoved, settings=replace(there.settings, moved=said))
+
+
+def as_first_set(verset: Verset) -> Verset:
+    """The verset with what it was moved from, where it says that it stands at another pitch already."""
+    if not verset.settings.moved:
+        return verset
+    interval = read_interval(verset.settings.moved)
+    plain = replace(verset, settings=replace(verset.settings, moved=""))
+    return replace(verset, unmoved=transpose(plain, Interval(-interval.steps, -interval.semitones)))
 
 
 def check_pitch(verset: Verset, *, tuning: Tuning = QUARTER_COMMA) -> tuple[Finding, ...]:

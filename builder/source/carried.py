@@ -74,7 +74,8 @@ def joined(line: Verset, carried: Carried, at: Span) -> Verset:
         )
     same = line.bars == source.bars and list(_heard(line)) == list(_heard(source))
     if not same:
-        changed = replace(source, bars=line.bars, given=line.given, pins=())
+        beside = tuple(pin for pin in source.pins if pin.beside)
+        changed = replace(source, bars=line.bars, given=line.given, pins=beside)
         parse("\n\n".join((write(changed), *pinned_blocks(source))))
     # the carried line tells in which values its rests are written
     given = _placed(source.given, line.given, at) if same else line.given

@@ -316,6 +316,7 @@ KEYS: dict[str, Callable[[Item, Front], None]] = {
     "density": _setting("density", lambda i: i.number(*DENSITIES, _EXPECTED["density"])),
     "seed": _setting("seed", lambda i: i.whole(0, 2**31, _EXPECTED["seed"])),
     "move": _setting("move", _move),
+    "moved": _setting("moved", _move),
     "costs": _setting("costs", _costs),
     "allow": _allow,
     "voices": _voices,

@@ -16,13 +16,15 @@ CLEFS = ("G1", "G2", "C1", "C2", "C3", "C4", "C5", "F3", "F4", "F5")
 
 @dataclass(slots=True)
 class Line:
-    """A line of music. `clef` in a given block, `first` (a bar) in a pinned one; None when wrong."""
+    """A line of music. `clef` in a given block, `first` (a bar) in a pinned one; None when wrong. A line of a
+    given block that names a bar stands `beside` the given line, above it."""
 
     number: int
     voice: str | None = None
     clef: Clef | None = None
     first: int | None = None
     column: int = 1
+    beside: bool = False
     segments: list[Segment] = field(default_factory=list)
 
 
@@ -110,12 +112,12 @@ def _voice(line: Line, first: Word, begin: list[Word], given: bool) -> list[Faul
 
 def _second(line: Line, word: Word, given: bool) -> Fault | None:
     """Read the clef of a given line, or the first bar of a pinned one."""
-    if given:
-        if word.text in CLEFS:
-            line.clef = Clef.parse(word.text)
-            return None
-        return Fault(word.column, f"the clef {shorten(word.text)}", f"{listing(CLEFS)}")
-    if re.fullmatch(r"[0-9]{1,5}", word.text) and int(word.text):
-        line.first, line.column = int(word.text), word.column
+    if given and word.text in CLEFS:
+        line.clef = Clef.parse(word.text)
         return None
+    if re.fullmatch(r"[0-9]{1,5}", word.text) and int(word.text):
+        line.first, line.column, line.beside = int(word.text), word.column, given
+        return None
+    if given:
+        return Fault(word.column, f"the clef {shorten(word.text)}", f"{listing(CLEFS)}")
     return Fault(word.column, f"the bar {shorten(word.text)}", "the number of the first bar pinned, from 1")

@@ -38,7 +38,7 @@ from builder.source.lost import losses
 from builder.source.mei_provenance import provenance_of
 from builder.source.mei_readings import apparatus_of
 from builder.source.mei_staves import is_whole, whole_of
-from builder.source.mei_symbols import DURATIONS, InForce, items, pitch_of, stack_of
+from builder.source.mei_symbols import BESIDE, DURATIONS, InForce, items, pitch_of, stack_of
 from builder.source.strands import verset_of
 from builder.source.verset import Verset
 from builder.source.xmltree import Element, read_xml
@@ -171,7 +171,7 @@ def _measure(measure: Element, state: _State) -> None:
     state.bar += 1
     state.events, state.force.signs = [], {}
     staves = measure.all("staff")
-    layers = [layer for staff in staves for layer in staff.all("layer")]
+    layers = [layer for staff in staves for layer in staff.all("layer") if layer.get("type") != BESIDE]
     names = _names(measure, state)
     for item in items(layers[0]) if layers else ():
         _item(item, state, names)

@@ -17,7 +17,7 @@ from builder.music.time import dotted
 from builder.source.encoded import SINGLE, Encoded, Stack, signature_of, usable_tempo
 from builder.source.errors import named, shorten
 from builder.source.lines import CLEFS
-from builder.source.mei_symbols import DURATIONS, InForce, items, pitch_of, stack_of
+from builder.source.mei_symbols import BESIDE, DURATIONS, InForce, items, pitch_of, stack_of
 from builder.source.strands import Sound, Strand, Whole, same_metre, transposed, untangled, writable
 from builder.source.xmltree import Element
 
@@ -59,7 +59,10 @@ def is_whole(score: Element) -> bool:
     """Whether a score has more than one line of notes at sounding pitch."""
     if len({s.get("n") for s in score.within("staffDef")}) > 1:
         return True
-    several = any(len(staff.all("layer")) > 1 for staff in score.within("staff"))
+    several = any(
+        sum(layer.get("type") != BESIDE for layer in staff.all("layer")) > 1
+        for staff in score.within("staff")
+    )
     shifted = any(s.get("trans.semi") not in ("", "0") or s.get("clef.dis") for s in score.within("staffDef"))
     return several or shifted or next(score.within("chord"), None) is not None
 

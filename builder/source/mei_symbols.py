@@ -17,6 +17,8 @@ Wrong = Callable[[Element, str, str], None]
 ALTER = {"s": 1, "f": -1, "n": 0, "x": 2, "ss": 2, "ff": -2}
 DURATIONS = {**VALUES, "long": VALUES["longa"]}
 PLAIN = str.maketrans({"♯": "#", "♭": "b", "♮": "n", "–": "-", "—": "-", "−": "-"})
+BESIDE = "beside"
+"""The type of a layer that the carried source has, too: a voice beside the line of a verset."""
 STROKES = "\u0337\u0338"
 """Combining strokes: a number with one is raised."""
 _WRAPPERS = ("beam", "ligature", "supplied", "unclear", "add", "damage", "corr", "reg", "lem", "rdg")

@@ -110,11 +110,12 @@ def _music(
     metre = front.metre if front else None
     before = len(faults.errors)
     given_lines: list[Line] = []
-    pinned: list[tuple[Version, list[Line]]] = []
     for block in page.blocks:
         if block.kind is Version.GIVEN:
             given_lines += read_lines(block, faults)
     beyond = {x.bar for x in front.licences if x.rule == "compass"} if front else set()
+    beside = [line for line in given_lines if line.beside]
+    given_lines = [line for line in given_lines if not line.beside]
     given = set_in_time(given_lines, metre, faults, beyond)
     if not any(b.kind is Version.GIVEN for b in page.blocks):
         line = page.front.count("\n") + 3
@@ -126,6 +127,8 @@ def _music(
         block = next(b for b in page.blocks if b.kind is Version.GIVEN)
         faults.add(block.line, 1, "a given line of rests alone", "at least one note")
     sure = metre is not None and len(faults.errors) == before
+    # a voice beside the line is above it what a pinned one is: notes that stay
+    pinned: list[tuple[Version, list[Line]]] = [(Version.PLAIN, beside)] if beside else []
     for block in page.blocks:
         if isinstance(block.kind, Version) and block.kind is not Version.GIVEN:
             pinned.append((block.kind, read_lines(block, faults)))

@@ -55,7 +55,7 @@ def read_pins(
             reading = _read(line, given, metre, faults, sure=sure)
             if line.voice is None or line.first is None:
                 continue
-            pin = Pin(version, line.voice, tuple(reading.notes), tuple(reading.spans))
+            pin = Pin(version, line.voice, tuple(reading.notes), tuple(reading.spans), line.beside)
             if sure and len(faults.errors) == before:
                 _check_free(pin, pins, line_of, metre, faults)
             pins.append(pin)

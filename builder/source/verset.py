@@ -48,6 +48,8 @@ class Pin:
     voice: str
     notes: tuple[Note, ...]
     spans: tuple[Span, ...] = ()
+    beside: bool = False
+    """Whether the source itself has them, at once with the given line: a second voice on its stave."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +135,8 @@ class Settings:
     seed: int = 0
     move: str = ""
     """Another pitch than the one written, as an interval in words: `a tone lower`."""
+    moved: str = ""
+    """How far the notes stand already from the pitch at which the verset was first set."""
     costs: Mapping[str, float] = field(default_factory=dict)
     """Weights of named costs of the realisation."""
 
@@ -227,9 +231,23 @@ class Verset:
     def figures(self) -> tuple[Figure, ...]:
         return tuple(f for g in self.given for f in g.figures)
 
+    @property
+    def beside(self) -> tuple[GivenNote, ...]:
+        """What the source has at once with the line: notes of a voice above it, in the line's clef."""
+        found = []
+        for pin in self.pins:
+            for n, note in enumerate(pin.notes if pin.beside else ()):
+                line = self.given_at(note.onset)
+                if note.pitch and line:
+                    span = pin.spans[n] if n < len(pin.spans) else NOWHERE
+                    found.append(GivenNote(note, pin.voice, line.clef, (), span))
+        return tuple(found)
+
     def score(self) -> Score:
-        """The given line alone, each stretch in the part of the voice that has it."""
+        """What the source has: the given line, each stretch in the part of the voice that has it, and what
+        stands beside it."""
+        written = sorted((*self.given, *self.beside), key=lambda g: g.note.onset)
         parts = tuple(
-            Part(v, tuple(g.note for g in self.given if g.voice == v and g.note.pitch)) for v in self.voices
+            Part(v, tuple(g.note for g in written if g.voice == v and g.note.pitch)) for v in self.voices
         )
         return Score(self.title, Version.GIVEN, self.metre, self.signature, self.bars, parts, self.figures)

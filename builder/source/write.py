@@ -49,7 +49,8 @@ def write(verset: Verset) -> str:
     parts = [f"---\n{front_text(verset)}---"]
     if verset.intro:
         parts.append(verset.intro)
-    parts.append(_fence(Version.GIVEN, _given_lines(verset)))
+    beside = [pin_line(pin, verset) for pin in verset.pins if pin.beside]
+    parts.append(_fence(Version.GIVEN, [*_given_lines(verset), *beside]))
     parts += pinned_blocks(verset)
     if verset.variants:
         parts.append(_fence(READINGS, variant_lines(verset, lambda g: _written_note(g, verset))))
@@ -76,7 +77,7 @@ def pinned_blocks(verset: Verset) -> list[str]:
     """The blocks of pinned notes, a text each."""
     return [
         _fence(version, [pin_line(pin, verset) for pin in pins])
-        for version, pins in groupby(verset.pins, lambda pin: pin.version)
+        for version, pins in groupby((p for p in verset.pins if not p.beside), lambda pin: pin.version)
     ]
 
 
@@ -124,6 +125,8 @@ def _settings(verset: Verset) -> Iterator[str]:
         yield f"  seed: {asked.seed}"
     if asked.move:
         yield f"  move: {_text(asked.move)}"
+    if asked.moved:
+        yield f"  moved: {_text(asked.moved)}"
     if asked.costs:
         yield "  costs:"
         yield from (f"    {_text(name)}: {_number(weight)}" for name, weight in asked.costs.items())

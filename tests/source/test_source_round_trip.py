@@ -188,6 +188,7 @@ def versets(draw: st.DrawFn) -> Verset:
             density=draw(st.none() | st.sampled_from((0.5, 0.8, 1.5))),
             seed=draw(st.integers(0, 1000)),
             move=draw(st.just("") | TEXT.filter(lambda text: text != "none")),  # which is no move at all
+            moved=draw(st.just("") | TEXT.filter(lambda text: text != "none")),
             costs=draw(st.dictionaries(TEXT, st.floats(0, 1e6), max_size=2)),
         ),
         licences=tuple(

@@ -14,7 +14,7 @@ from math import lcm
 from builder.edition.exchange.musicxml_bars import Writer, add, bar_element
 from builder.edition.pdf.typeset import NO_DATE, release_date
 from builder.engraving.accidentals import signs
-from builder.engraving.given import changes
+from builder.engraving.given import changes, line_and_beside
 from builder.engraving.openscore import NATURAL
 from builder.engraving.sheet import by_bar, sheet
 from builder.music import Clef, Figure, Note, Score
@@ -77,9 +77,10 @@ def given_musicxml(
     edition: str = "",
 ) -> str:
     """The given line of a notated `verset.score()` as MusicXML: one part, a clef for each voice as it
-    enters with its name as words, and the figures."""
+    enters with its name as words, and the figures. What stands beside the line goes with the source that the
+    file carries."""
     of = sheet(score)
-    line = sorted((n for part in score.parts for n in part.notes if n.pitch), key=lambda n: n.onset)
+    line, _ = line_and_beside(verset, score)
     bars = by_bar(line, score.bars)
     changed = changes(verset, score)
     root = frame(

@@ -136,7 +136,7 @@ def exercise_of(it: Framed, name: str, words: Texts) -> dict[str, Any]:
             for b in clipped(verset.bars, Fraction(0), end)
         ],
         "events": [sonority(it, e, cut[n - 1] if n else None, words) for n, e in enumerate(cut)],
-        "line": given_notes(notated(verset.score()), it.tempo, Fraction(0), end),
+        "line": given_notes(notated(verset.score()), it.tempo, Fraction(0), end, verset),
         "ours": {
             v: [[p.diatonic, p.alter] if v in e.upper and (p := known[e.onset].get(v)) else None for e in cut]
             for v in voices
