@@ -122,5 +122,11 @@ def long_value(metre: Metre) -> Fraction:
 
 
 def weight_of(verset: Verset, onset: Fraction) -> int:
-    """Metrical weight of a time in a verset, as `Metre.weight`."""
+    """Metrical weight of a time (quarter notes) in a verset, as `Metre.weight`: 3 on the first beat of a bar,
+    2 in its middle, 1 on its other beats, 0 between them.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> [weight_of(parse(EXAMPLE), Fraction(n, 2)) for n in range(9)]
+    [3, 0, 1, 0, 2, 0, 1, 0, 3]
+    """
     return metrical_weight(verset.bars, verset.metre, onset)

@@ -72,6 +72,8 @@ class Frame:
 
 @dataclass(slots=True)
 class _Way:
+    """A beginning of the line up to one note, the cheapest with this note and this move to it."""
+
     cost: float
     d: int
     m: int
@@ -261,6 +263,8 @@ def shifts(
 
 
 def _goes(old: Spot, new: Spot, move: int) -> bool:
+    """Whether a voice may go from one note to another by so many staff steps: a suspension falls, a
+    dissonance comes and goes by step."""
     if (move, new.m - old.m) not in LEGAL or (old.fall and move != -1):
         return False
     return abs(move) == 1 or not (old.clash or new.clash)
@@ -269,6 +273,7 @@ def _goes(old: Spot, new: Spot, move: int) -> bool:
 def _closed(
     spots: Spots, bounds: list[int], ways: list[_Way], joined: Frame, style: Style
 ) -> tuple[float, list[Tone]] | None:
+    """The cheapest of some ways that can go on to the note after the line, with its notes."""
     after, end = joined.after, bounds[-1]
     best: tuple[float, _Way] | None = None
     if after is None:
@@ -317,8 +322,8 @@ def _closed(
 
 
 class _Ahead(NamedTuple):
-    """What a way makes dear for the note after it: the step it stands on, whether its note is raised, and how
-    often each step was sung within two quarters."""
+    """What a line makes dear for its next note: the staff step on which it stands, whether that note is
+    raised, and how often each step was sung in the last two quarters."""
 
     d: int
     raised: bool

@@ -85,7 +85,13 @@ class Texture:
 
 
 def lay_out(score: Score) -> Texture:
-    """The texture of a sounding score. Ties are joined; time between notes is silence."""
+    """The texture of a sounding score. Ties are joined; time between notes is silence.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> found = lay_out(parse(EXAMPLE).score())
+    >>> found.voices, [str(stem.pitch) for stem in found.stems[0][:3]]
+    (('cantus', 'altus'), ['D5', 'A4', 'B4'])
+    """
     parts = [part.sounding() for part in score.parts]
     times = [t for notes in parts for n in notes for t in (n.onset, n.duration)]
     first = score.bars[0].onset

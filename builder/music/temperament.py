@@ -175,7 +175,11 @@ class Tuning:
 
 
 def key_of(letter: str) -> int:
-    """The key within the octave, 0 for C to 11 for B."""
+    """The key within the octave, 0 for C to 11 for B.
+
+    >>> key_of("C"), key_of("Bb"), key_of("G#")
+    (0, 10, 8)
+    """
     return Pitch.parse(f"{letter}4").midi % 12
 
 

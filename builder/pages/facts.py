@@ -23,7 +23,12 @@ ASTERISK = "*"
 
 
 def where(place: Place, words: Texts) -> str:
-    """Bar and beat in words."""
+    """Bar and beat in words.
+
+    >>> from builder.language.texts import page_texts
+    >>> where(Place(3, Fraction(5, 2)), page_texts("en"))
+    'bar 3, beat 2 1/2'
+    """
     whole, rest = divmod(place.beat, 1)
     beat = f"{whole}" if not rest else f"{whole} {rest}"
     return words("pages.place", bar=place.bar, beat=beat)
@@ -64,7 +69,14 @@ def voice(name: str, words: Texts) -> str:
 
 
 def step_title(step: Step, words: Texts) -> str:
-    """What a step is called: who enters, or which cadence."""
+    """What a step is called: who enters, or which cadence.
+
+    >>> from builder.analysis import analyse
+    >>> from builder.language.texts import page_texts
+    >>> from builder.source import EXAMPLE, parse
+    >>> [step_title(step, page_texts("en")) for step in analyse(parse(EXAMPLE)).steps]
+    ['Cantus alone', 'Altus enters', 'The cadence']
+    """
     name, _, count = step.name.partition("-")
     if step.kind == "cadence":
         return words("pages.cadenceOf", n=count) if count else words("pages.cadence")

@@ -149,7 +149,14 @@ def refused(path: str, errors: Sequence[SourceError]) -> Json:
 
 
 def report_json(found: Json) -> str:
-    """A report as it stands in `report.json`: UTF-8 text, keys in the order of the schema."""
+    """A report as it stands in `report.json`: UTF-8 text, keys in the order of the schema.
+
+    >>> print(report_json({"format": 1, "name": "first"}), end="")
+    {
+      "format": 1,
+      "name": "first"
+    }
+    """
     return json.dumps(found, ensure_ascii=False, indent=2) + "\n"
 
 

@@ -180,7 +180,12 @@ def set_otherwise(verset: Verset, plain: Score) -> tuple[int, ...]:
 
 
 def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
-    """The verset with the course's choices where its source makes none."""
+    """The verset with the course's choices where its source makes none.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> with_defaults(parse(EXAMPLE), Defaults(tuning="pythagorean")).settings.tuning
+    'pythagorean'
+    """
     own = verset.settings
     tuning = own.tuning or defaults.tuning
     return replace(
@@ -199,14 +204,26 @@ def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
 
 
 def as_played(verset: Verset, defaults: Defaults) -> Verset:
-    """The verset with the course's choices, at the pitch it asks for."""
+    """The verset with the course's choices, at the pitch it asks for.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> lower = EXAMPLE.replace("metre: C", "metre: C\\n  move: a tone lower")
+    >>> str(as_played(parse(lower), Defaults()).given[0].note.pitch)
+    'C5'
+    """
     verset = with_defaults(verset, defaults)
     return moved(verset) if verset.settings.move else as_first_set(verset)
 
 
 def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: str = "en") -> Setting:
     """Take a verset through analysis, realisation and diminution, at the pitch it asks for. `language`:
-    of the evidence in words."""
+    of the evidence in words.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> found = set_verset(parse(EXAMPLE))
+    >>> [str(version) for version in found.scores]
+    ['given', 'plain', 'diminished-1', 'diminished', 'diminished-3']
+    """
     defaults = defaults or Defaults()
     written = with_defaults(verset, defaults)
     original = written if written.settings.move else None

@@ -90,6 +90,11 @@ def transpose(verset: Verset, interval: Interval) -> Verset:
 
     `ValueError` when a signature would need more than seven accidentals, or a note or a figure a sign
     that does not exist.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> lower = transpose(parse(EXAMPLE), read_interval("a tone lower"))
+    >>> str(lower.given[0].note.pitch), str(lower.signature)
+    ('C5', 'Bb Eb')
     """
     if interval == Interval(0, 0):
         return verset
@@ -140,7 +145,12 @@ class Suit:
 
 
 def suits(verset: Verset, *, tuning: Tuning = QUARTER_COMMA) -> tuple[Suit, ...]:
-    """The usual transpositions, the easiest first; then the nearest; a tie goes downwards."""
+    """The usual transpositions, the easiest first; then the nearest; a tie goes downwards.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> suits(parse(EXAMPLE))[0].interval
+    Interval(steps=-1, semitones=-2)
+    """
     found = []
     for name in SUITABLE:
         for direction in ("lower", "higher"):

@@ -26,6 +26,9 @@ TOP = {
     "README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "mkdocs.yml", "pyproject.toml",
     "requirements.lock", "content", "builder", "tests", "site_src",
 }  # fmt: skip
+TOLD = ("music", "analysis", "counterpoint", "plan", "diminution")
+"""Rooms of which every function that another room calls shows an example, whether it is on their face or
+not."""
 LONGEST = 60
 """Lines of a function."""
 
@@ -123,6 +126,25 @@ def test_every_function_of_a_rooms_face_shows_an_example() -> None:
     without = [f"{room}.{name}" for room, name, found in functions if ">>>" not in (found.__doc__ or "")]
     assert not without
     assert len(functions) > 60
+
+
+def test_what_other_rooms_call_shows_an_example() -> None:
+    asked = set()
+    for path in sorted((ROOT / "builder").rglob("*.py")):
+        own = path.relative_to(ROOT / "builder").parts[0]
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("builder."):
+                room = str(node.module).split(".")[1]
+                asked |= {
+                    (str(node.module), alias.name) for alias in node.names if room in TOLD and room != own
+                }
+    functions = {
+        f"{f.__module__}.{f.__name__}": f
+        for f in (getattr(import_module(m), n) for m, n in asked)
+        if inspect.isfunction(f)
+    }
+    assert len(functions) > 40
+    assert not [name for name, f in sorted(functions.items()) if ">>>" not in (f.__doc__ or "")]
 
 
 def test_no_function_is_longer_than_a_screen() -> None:

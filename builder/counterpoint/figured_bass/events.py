@@ -31,7 +31,8 @@ QUARTER = Fraction(1)
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """One sonority to be found: when, over which note, in which voices, from which variants.
+    """A stretch over which one sonority is to be set: when, over which note of the given line, in which
+    voices, and in which ways (variants) its figure may be sounded.
 
     `hold`: the sonority before is held while the given line passes. `struck`: the given note begins here.
     `joined`: something sounds just before. `weight`: metrical weight (3 first beat … 0 between beats,
@@ -93,7 +94,15 @@ def _supplied(
 
 
 def events(verset: Verset, analysis: Analysis, *, tuning: Tuning = QUARTER_COMMA) -> tuple[Event, ...]:
-    """Every sonority that the given line asks for, in time."""
+    """Every sonority that the given line asks for, in time: one over each of its notes, and one over each of
+    the figures of a note.
+
+    >>> from builder.analysis import analyse
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> [(str(e.bass), str(e.figure)) for e in events(verset, analyse(verset)) if e.figure]
+    [('F4', '6'), ('E4', '7'), ('E4', '#6')]
+    """
     return tuple(_Cutter(verset, analysis, tuning).run())
 
 

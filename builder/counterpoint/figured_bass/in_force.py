@@ -58,6 +58,11 @@ def in_force(verset: Verset, beats: Beats, closes: Collection[Fraction]) -> list
     """What is in force over every sounding note of the given line, in time.
 
     `closes`: onsets of the notes that end a phrase.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE.replace("B4/4 A4", "Bb4/4 A4"))
+    >>> [force.alters for force in in_force(verset, Beats(verset), ())][3:6]
+    [(), ((6, -1),), ((6, -1),)]
     """
     line = [g for g in verset.given if g.note.pitch is not None]
     pitches = [g.note.pitch for g in line if g.note.pitch is not None]

@@ -52,17 +52,30 @@ class Clashes:
 
 
 def steps_through(*, came: Number, goes: Number) -> Truth:
-    """Reached and left by step: a passing or a neighbouring note, where its part of the bar is light."""
+    """Reached and left by step (staff steps): a passing or a neighbouring note, where its part of the bar is
+    light.
+
+    >>> steps_through(came=1, goes=1), steps_through(came=2, goes=-1)
+    (True, False)
+    """
     return (abs(came) == 1) & (abs(goes) == 1)
 
 
 def lighter(*, here: Number, before: Number, after: Number) -> Truth:
-    """A note begins on a lighter part than the note before or after it (metrical weights)."""
+    """A note begins on a lighter part than the note before or after it (metrical weights).
+
+    >>> lighter(here=1, before=2, after=1), lighter(here=1, before=1, after=1)
+    (True, False)
+    """
     return (here < before) | (here < after)
 
 
 def bears_a_suspension(*, here: Number, after: Number) -> Truth:
-    """A suspension is struck on a part at least as strong as the one it falls on (metrical weights)."""
+    """A suspension is struck on a part at least as strong as the one it falls on (metrical weights).
+
+    >>> bears_a_suspension(here=2, after=1), bears_a_suspension(here=0, after=1)
+    (True, False)
+    """
     return here >= after
 
 

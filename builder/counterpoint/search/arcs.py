@@ -272,7 +272,8 @@ def _portions(places: Sequence[int], sizes: Sequence[int]) -> Iterator[list[int]
 
 
 def _unmoved(a: Voicings, b: Voicings, joint: Joint) -> Arcs:
-    """Over a silence, or while the voices above are held."""
+    """The arcs of a crossing to which no rule on motion applies: over a silence, or while the voices above
+    are held."""
     n, m = len(a), len(b)
     wide_a, wide_b = contexts(len(a.shape.upper)), contexts(len(b.shape.upper))
     if joint.hold and not joint.silent and n and m:

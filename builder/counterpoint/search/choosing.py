@@ -40,8 +40,9 @@ def seed_of(verset: Verset) -> tuple[int, int]:
 
 
 def with_countersubjects(lattice: Lattice, verset: Verset, analysis: Analysis) -> Iterator[Lattice]:
-    """The lattice in which a countersubject is worth keeping, for some that drawn settings have against the
-    second entry: that first which can best come back at every later one. At last the lattice as it is."""
+    """Lattices, one after another: those in which the return of a countersubject is a gain, for some of the
+    countersubjects that drawn settings have against the second entry, first the one that can best come back
+    at every later entry; then the lattice as it is."""
     if len(analysis.entries) > 2:
         second = sorted(analysis.entries, key=lambda e: e.onset)[1]
         length = max(1, bisect_left(lattice.events, second.end, key=lambda e: e.onset))

@@ -80,7 +80,7 @@ class Steps:
         return int(self.before.shape[1])
 
     def some(self, kept: Array) -> Steps:
-        """Of all steps some, with what is known of them already."""
+        """Only some of the steps; what has been worked out of them is kept."""
         before, after = self.before.take(kept, axis=1), self.after.take(kept, axis=1)
         found = Steps(self.meeting, before, after, self.given.some(kept))
         for name in ("moves", "ways", "motion"):
@@ -254,7 +254,8 @@ def _together(steps: Steps, add: Any) -> None:
 
 
 def melodic(steps: Steps, weights: Prices) -> tuple[Array, Array]:
-    """Steps x contexts before: the context after and the price of the melodic turn."""
+    """For each step (rows) and each melodic context before it (columns, see `contexts`): the context after
+    it, and what the melodic turn costs."""
     names = steps.order.names
     tracked, before = tracked_voices(steps.meeting.then), tracked_voices(steps.meeting.upper)
     wide = contexts(len(steps.meeting.upper))
@@ -280,9 +281,11 @@ _TURN: Array = (np.clip(STEPS, -3, 3) + 3 + 7 * (WAY == 0)).astype(np.int64)
 
 @lru_cache(maxsize=256)
 def _turns(wide: int, digit: int | None, weights: Prices) -> tuple[Array, Array]:
-    """For each size of step (-3 to 3 staff steps; then the same again where the key stays) and each context
-    (how the voice came stands at a digit of it, if it is known): how it has come now, and the price. Last, a
-    voice that stays because the given note goes on: nothing has happened."""
+    """For each step of a voice (rows: -3 to 3 staff steps, then the same again for those in which its key on
+    the keyboard stays) and each melodic context (columns, `wide` of them, see `contexts`): how the voice has
+    come to its note now, and what the turn costs. A context is a number to the base `KINDS`; `digit` is the
+    place of this voice in it, None for a voice that is not remembered. The last row is for a voice that
+    stays because the given note goes on: it costs nothing, and what is remembered stays as it was."""
     came = np.zeros(wide, dtype=np.int64) if digit is None else np.arange(wide) // KINDS**digit % KINDS
     steps = np.tile(np.arange(-3, 4), 2)[:, None]
     still = (np.arange(14) >= 7)[:, None]

@@ -88,8 +88,8 @@ def _places(bass: Pitch, voice: str, variant: Variant, loose: int) -> Array:
 
 
 def _pinned(bass: Pitch, pitch: Pitch, variant: Variant) -> Array:
-    """A note set by hand, as the member of the sonority that it sounds (number 0: none of them); what it owes
-    to its own voice is its maker's business."""
+    """A note set by hand, as the member of the sonority that it sounds (number 0: none of them). Whoever
+    set it answers for its preparation and resolution, so that it counts as free."""
     offset = (pitch.diatonic - bass.diatonic) % 7
     number, alone = 8 if offset == 0 and pitch.alter == bass.alter else 0, False
     for member in variant.members:
@@ -100,7 +100,7 @@ def _pinned(bass: Pitch, pitch: Pitch, variant: Variant) -> Array:
 
 @lru_cache(maxsize=4096)
 def _strangers(shape: Shape, variant: Variant) -> int:
-    """How many notes set by hand are none of a sonority's."""
+    """How many of the notes set by hand are no member of a sonority."""
     return sum(not _pinned(shape.bass, pitch, variant)[2, 0] for _, pitch in shape.pins)
 
 
@@ -255,7 +255,8 @@ def _made(shapes: Sequence[Shape], weights: Weights) -> list[Voicings]:
 
 
 def _fullest(shapes: Sequence[Shape], of_shape: Array, lacking: Array) -> Array:
-    """Where tones may lack, rows that lack as few as can be."""
+    """Whether each row is complete or, where tones may lack (`Shape.loose`), lacks as few as any row of its
+    shape."""
     least = np.full(len(shapes), 99)
     np.minimum.at(least, of_shape, lacking)
     bound = np.array([s.loose < 2 for s in shapes])[of_shape]
@@ -275,7 +276,7 @@ def _codes(shapes: Sequence[Shape], of_shape: Array, d: Array, m: Array) -> Arra
 
 
 def _bound(shapes: Sequence[Shape], of_shape: Array) -> Array:
-    """Rows that the rules bind: none is lifted for them."""
+    """Whether all rules hold for the shape of each row."""
     found: Array = np.array([not s.loose for s in shapes])[of_shape]
     return found
 

@@ -41,7 +41,8 @@ class Stand:
     def of(
         cls, shapes: Sequence[Shape], of_shape: Array, variants: Sequence[Variant], variant: Array
     ) -> Stand:
-        """For rows that belong to some shapes and sound some variants."""
+        """For rows of which each belongs to a shape (`of_shape`, its place among the shapes) and sounds a
+        variant of it (`variant`, its place among the variants)."""
         features = [(s.opening, s.closing, s.strong, s.bass.diatonic, s.bass.midi) for s in shapes]
         opening, closing, strong, bass_d, bass_m = np.array(features, dtype=np.int64).T.take(of_shape, axis=1)
         numbers = [{m.number for m in v.members} for v in variants]
