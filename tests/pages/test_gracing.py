@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from course import course_setting
 
+from builder.diminution import Pattern
 from builder.diminution.texture import lay_out
 from builder.language.texts import page_texts as words
-from builder.music import Pitch
+from builder.music import Note, Pitch
 from builder.pages.exercise import exercise_data
-from builder.pages.gracing import PATTERNS, fitting, gracing_data
+from builder.pages.gracing import PATTERNS, _met, _spread, _told, fitting, gracing_data
 from builder.setting.setting import Setting, set_verset
 from builder.source import parse
 
@@ -91,3 +94,43 @@ def test_the_cadence_says_what_must_be_raised_and_what_must_rise() -> None:
     before = [e for e in data["events"] if "raise" in e]
     assert before and all(e["at"] + e["length"] == close["at"] for e in before)
     assert not set(before[0]["raise"]) & set(close["rise"])
+
+
+def pattern(name: str, figure: str, density: int, interval: int | None = 2, value: int = 2) -> Pattern:
+    q = Fraction(1)
+    return Pattern(name, figure, interval, value * q, (0, 1), (q, q), "gentle", density, (), "A")
+
+
+def test_the_sparest_and_the_busiest_are_offered_in_turn_and_figures_before_more_of_the_same() -> None:
+    """Of many patterns nine: one of each density after the other, of each density different figures first."""
+    note = Note(Fraction(0), Fraction(2), Pitch.parse("D5"))
+    stem = SimpleNamespace(note=note, pitch=note.pitch, after=Pitch.parse("F5"))
+    table = [
+        *(pattern(f"a{n}", "passing", 1) for n in range(6)),
+        *(pattern(f"b{n}", "turn", 1) for n in range(6)),
+        pattern("c", "minuta", 3),
+        pattern("way", "passing", 2, interval=-1),
+        pattern("value", "passing", 2, value=4),
+        pattern("any", "groppo", 2, interval=None),
+    ]
+    found = [p.id for p in fitting(stem, table)]  # type: ignore[arg-type]
+    assert found == ["a0", "a1", "a2", "a3", "b0", "b1", "b2", "any", "c"]
+    assert [p.id for p in _spread(table[:3] + table[6:8])] == ["a0", "b0", "a1", "b1", "a2"]
+
+
+def test_a_clash_is_told_of_the_note_that_strikes() -> None:
+    def told(rule: str, onset: int) -> tuple[str, str]:
+        finding = SimpleNamespace(rule=rule, severity="error", onset=Fraction(onset))
+        return _told(finding, {Fraction(1)})  # type: ignore[arg-type]
+
+    assert told("suspension-unprepared", 1) == ("dissonance", "error") == told("suspension-unresolved", 1)
+    assert told("suspension-unprepared", 2) == ("suspension-unprepared", "error")
+    assert told("parallel-fifths", 1) == ("parallel-fifths", "error")
+
+
+def test_notes_and_what_a_licence_allows_are_not_held_against_a_pattern() -> None:
+    def finding(severity: str, allowed: str = "") -> SimpleNamespace:
+        return SimpleNamespace(severity=severity, allowed=allowed)
+
+    all_ = [finding("error"), finding("warning"), finding("note"), finding("error", "because")]
+    assert [*_met(SimpleNamespace(findings=all_))] == all_[:2]  # type: ignore[arg-type]
