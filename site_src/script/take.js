@@ -13,6 +13,9 @@ const FAULT = 2; // what an error costs, and how many are counted at a sonority
 const MOST_FAULTS = 3;
 const BLEMISH = 0.15; // what a warning costs
 const STEP = 0.03; // what it costs that a voice moves by a step
+const GRACED_IN = 0.13; // seconds in which a grace has gone on to the next key
+const APART_BY = 0.03; // seconds: what begins closer together is one stroke
+const LEGATO = 0.03; // seconds by which a grace may outlast the next key's beginning
 const WAYS = 8; // settings that are carried on from one sonority to the next
 
 /**
@@ -21,6 +24,31 @@ const WAYS = 8; // settings that are carried on from one sonority to the next
  */
 function doubt(lean) {
   return lean > 30 ? 0 : lean < -30 ? -lean : Math.log1p(Math.exp(-lean));
+}
+
+/**
+ * Keys without the graces before others: what is let go as the next key begins, a step or a tone away or the same
+ * once more, so soon that it is no note of its own (mordents, trills, short notes before the beat). The key that they
+ * adorn begins with the first of them.
+ * @param {PlayedKey[]} notes in order of their beginning
+ */
+function withoutGraces(notes) {
+  const starts = notes.map(({ on }) => on);
+  const kept = notes.filter(({ key, on, off }, k) => {
+    for (let j = k + 1; j < notes.length && notes[j].on - on < GRACED_IN; j++) {
+      const next = notes[j];
+      const near = Math.abs(next.key - key) <= 2 && next.on - on > APART_BY;
+      if (!near || off >= next.on + LEGATO) continue;
+      starts[j] = Math.min(starts[j], starts[k]);
+      return false;
+    }
+    return true;
+  });
+  if (kept.length === notes.length) return notes;
+  const begun = new Map(notes.map((note, k) => [note, starts[k]]));
+  return kept
+    .map((note) => ({ ...note, on: begun.get(note) ?? note.on }))
+    .sort((one, other) => one.on - other.on);
 }
 
 /** A take that is read while it goes on. */
@@ -54,7 +82,7 @@ class TakeReading {
   hear(played, now) {
     const { rate } = this;
     const time = now / rate;
-    this.notes = played.map(({ key, on, off }) => ({ key, on: on / rate, off: off / rate }));
+    this.notes = withoutGraces(played.map(({ key, on, off }) => ({ key, on: on / rate, off: off / rate })));
     const ways = this.layings.map((laying) => laying.hear(this.notes, time).way());
     const line = ways[1].cost < ways[0].cost ? 1 : 0;
     this.share(this.layings[line], ways[line].strokes);

@@ -178,6 +178,20 @@ def one_finger_a_key(notes: list[dict[str, float]]) -> list[dict[str, float]]:
     return found
 
 
+def ornamented(notes: list[dict[str, float]], dice: random.Random) -> list[dict[str, float]]:
+    """Mordents on some of the longer notes: the note, its neighbour, the note, in 0.16 seconds."""
+    found = []
+    for note in notes:
+        if note["off"] - note["on"] < 0.45 or dice.random() > 0.12:
+            found.append(note)
+            continue
+        on, beside = note["on"], note["key"] + dice.choice((1, 2, -1, -2))
+        found.append({"key": note["key"], "on": on, "off": on + 0.07})
+        found.append({"key": beside, "on": on + 0.08, "off": on + 0.15})
+        found.append({**note, "on": on + 0.16})
+    return sorted(found, key=lambda note: note["on"])
+
+
 def planted(exercise: Mapping[str, Any], work: Work, dice: random.Random) -> tuple[Work, int]:
     """The setting with one note a step off, and at which sonority."""
     places = [(n, v) for n, event in enumerate(exercise["events"]) for v in event["upper"]]

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from performers import DRAW, ERRORS, LIVE, READ, agreement, midi, performance, planted
+from performers import DRAW, ERRORS, LIVE, READ, agreement, midi, ornamented, performance, planted
 from playwright.sync_api import Page
 from test_keys_on_screen import key as screen_key
 from waiting import until
@@ -51,6 +51,23 @@ def test_a_take_with_the_time_of_human_hands_becomes_the_setting_that_was_played
         same, notes = same + good, notes + count
         assert not any(page.evaluate(ERRORS, found)), n
     assert same >= 0.99 * notes > 40
+
+
+def test_mordents_belong_to_the_note_that_they_adorn(visit: Any, site: Path) -> None:
+    page = step(visit, site, "cadence")
+    exercise = page.evaluate(f"{OWN}.exercise")
+    same = notes = graced = 0
+    for n in (1, 2, 4, 5):
+        dice = random.Random(f"ornament {n}")
+        work = page.evaluate(DRAW, n + 1)
+        plain = performance(exercise, work, dice)
+        played = ornamented(plain, dice)
+        graced += len(played) - len(plain)
+        found = page.evaluate(READ, played)["work"]
+        good, count = agreement(exercise, work, found)
+        same, notes = same + good, notes + count
+        assert not any(page.evaluate(ERRORS, found)), n
+    assert graced > 8 and same >= 0.98 * notes
 
 
 def test_a_wrong_note_is_found_where_it_was_played(visit: Any, site: Path) -> None:

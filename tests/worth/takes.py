@@ -24,7 +24,17 @@ from playwright.sync_api import Page, sync_playwright
 
 sys.path[:0] = [str(Path(__file__).parents[1] / "browser"), str(Path(__file__).parents[1])]
 from browsers import chromium  # noqa: E402
-from performers import DRAW, ERRORS, LIVE, READ, agreement, keys_at, performance, planted  # noqa: E402
+from performers import (  # noqa: E402
+    DRAW,
+    ERRORS,
+    LIVE,
+    READ,
+    agreement,
+    keys_at,
+    ornamented,
+    performance,
+    planted,
+)
 from waiting import until  # noqa: E402
 
 OWN = "document.querySelector('.verset-player')?.verset?.own"
@@ -51,7 +61,7 @@ def waits(page: Page, exercise: Any, n: int) -> list[float]:
 
 
 def main(site: Path, count: int, first: int = 0) -> None:
-    same = notes = right = wrong_right = faulty = missed = otherwise = undrawn = 0
+    same = notes = right = wrong_right = wrong_graced = faulty = missed = otherwise = undrawn = 0
     took: list[float] = []
     waited: list[float] = []
     with sync_playwright() as playwright:
@@ -87,12 +97,15 @@ def main(site: Path, count: int, first: int = 0) -> None:
                 else:
                     right += 1
                     wrong_right += any(met)
+                    graced = page.evaluate(READ, ornamented(played, dice))
+                    wrong_graced += any(page.evaluate(ERRORS, graced["work"]))
                     if any(met) or good < all_:
                         told = [rules for rules in met if rules][:3]
                         print(f"  {path.parent.name}/{path.stem} take {n}: {good}/{all_} {told}")
         browser.close()
     print(f"notes in their voice and place: {same} of {notes} ({same / max(1, notes):.2%})")
     print(f"right takes with an error found: {wrong_right} of {right}")
+    print(f"  the same with mordents on one note of eight: {wrong_graced} of {right}")
     print(f"takes with a planted fault in which one was missed: {missed} of {faulty}")
     print(f"  and in which it is none when the same keys are shared otherwise: {otherwise}")
     print(
