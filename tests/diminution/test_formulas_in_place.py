@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 from random import Random
 from types import SimpleNamespace
 from typing import Any
@@ -34,7 +35,7 @@ def test_a_half_note_takes_every_formula_of_its_clausula_that_is_no_longer(
         assert (change.voice, change.start, change.end) == (0, 0, 8)
         tones = change.tones
         assert tones[0].start == 0 and tones[-1].end == 8
-        assert all(a.end == b.start for a, b in zip(tones, tones[1:]))
+        assert all(a.end == b.start for a, b in pairwise(tones))
         steps = tuple(t.d - tones[0].d for t in tones)
         onsets = [t.start for t in tones]
         shorter = {tuple(s for _, s in f): f for length in (4, 8) for f in rows[length]}
@@ -77,8 +78,7 @@ def test_a_note_too_long_for_any_formula_has_none() -> None:
 
 
 def test_each_voice_has_its_clausula_at_a_cadence() -> None:
-    """Cantizans, altizans, tenorizans and bassizans, as G. M. Trabaci and A. Banchieri name them (from memory);
-    on mi only the rising one is graced."""
+    """The leading note rises, the second degree falls, the fifth leaps to the final; the altizans stays."""
     weave = woven(
         ("cantus", "C#5:2 D5:6"), ("altus", "A4:2 A4:6"), ("tenor", "E4:2 D4:6"), ("bassus", "A2:2 D3:6")
     )
