@@ -1,5 +1,6 @@
 // A pattern of diminution that the reader chooses: by interval, in any key and clef, on every degree of an octave.
 
+const QUARTER = 0.45; // seconds
 const PATTERN_CLEFS = ["C1", "G2", "C2", "C3", "C4", "F3", "F4"];
 /** @type {Record<string, number>} staff step of the middle line */
 const MIDDLES = { G2: 34, C1: 32, C2: 30, C3: 28, C4: 26, F3: 24, F4: 22 };
@@ -39,6 +40,9 @@ class PatternChoice {
     this.clef = chooser(words["choose.clef"], PATTERN_CLEFS, () => this.look());
     this.picture = el("div", { class: "verset-drill-music" });
     this.sourced = hintLine("");
+    /** @type {Stage | null} */
+    this.stage = null; // made when it is first heard
+    const hear = button(words["choose.hear"], () => this.hear());
     const begin = button(words["choose.begin"], () => this.begin(), { class: "verset-button" });
     this.element = el(
       "details",
@@ -47,7 +51,7 @@ class PatternChoice {
       row(this.interval.element, this.pattern.element, this.key.element, this.clef.element),
       this.picture,
       this.sourced,
-      row(begin),
+      row(hear, begin),
     );
     this.element.addEventListener("toggle", () => this.look());
     this.fill();
@@ -147,8 +151,26 @@ class PatternChoice {
     });
   }
 
+  /** The pattern that is drawn, with the note it goes to. */
+  hear() {
+    const [task] = this.tasks();
+    if (!task?.shown) return;
+    this.stage ??= new Stage(this.room.common, () => {});
+    const { hertz } = this.room.common.exercise;
+    let at = 0;
+    this.stage.play(
+      task.shown.slice(0, this.one[1].length + 1).map(([length, step, alter]) => {
+        const from = at;
+        at += length * QUARTER;
+        return [from, at - 0.03, hertz[`${step},${alter}`]];
+      }),
+    );
+  }
+
   begin() {
     const tasks = this.tasks();
+    this.stage?.leave();
+    this.stage = null;
     if (tasks.length) this.room.start({ diminution: tasks });
   }
 }

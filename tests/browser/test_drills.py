@@ -362,6 +362,9 @@ def test_a_pattern_is_chosen_by_interval_key_and_clef_and_played_on_every_degree
     before = drawn.inner_html()
     page.get_by_label("Clef", exact=True).select_option("F4")
     assert drawn.inner_html() != before, "the pattern is seen in the clef that is chosen"
+    page.get_by_role("button", name="Hear it").click()
+    until(page, "ear.starts.length >= 3")
+    assert page.locator(".verset-by-pattern select").first.bounding_box()["height"] >= 24
     page.get_by_role("button", name="Play it on every degree").click()
     until(page, f"{ROOM}.session && {ROOM}.session.asked")
     task = now(page)
