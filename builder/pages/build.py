@@ -251,9 +251,10 @@ class _Maker:
         offers: dict[str, list[dict[str, str]]] = {"": [], **{version: [] for version in self.setting.scores}}
         for d in sorted(self.downloads, key=lambda d: (FORMATS.index(d.path.suffix), d.path.stem)):
             rest = d.path.stem.removeprefix(self.setting.verset.name).removeprefix("-")
-            version, tuned = rest.removesuffix("-tuned"), rest.endswith("-tuned")
-            kind = "student" if rest == "student" else "tuned" if tuned else d.path.suffix[1:]
-            link = {"name": self.w(f"pages.fileKind.{kind}"), "link": address(relative(d.uri, self.uri))}
+            version, kind = _kind(rest, d.path.suffix[1:])
+            voice = self.w.voice(rest.removeprefix("part-")) if kind == "part" else ""
+            name = self.w(f"pages.fileKind.{kind}", **({"voice": voice} if voice else {}))
+            link = {"name": name, "link": address(relative(d.uri, self.uri))}
             offers[version if version in offers else ""].append(link)
         return [
             {
@@ -263,6 +264,20 @@ class _Maker:
             for version, files in offers.items()
             if files
         ]
+
+
+def _kind(rest: str, ending: str) -> tuple[str, str]:
+    """The version of a file, and which kind it is, by what its name has behind the verset's.
+
+    >>> _kind("plain-keyboard", "mei"), _kind("plain-tuned", "mid"), _kind("part-altus", "pdf")
+    (('plain', 'keyboard-mei'), ('plain', 'tuned'), ('part-altus', 'part'))
+    """
+    if rest == "student" or rest.startswith("part-"):
+        return rest, rest.partition("-")[0]
+    for mark, kind in (("-tuned", "tuned"), ("-keyboard", f"keyboard-{ending}")):
+        if rest.endswith(mark):
+            return rest.removesuffix(mark), kind
+    return rest, ending
 
 
 def with_front(front: Mapping[str, Any], text: str) -> str:

@@ -5,14 +5,14 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf.paper import chosen_paper
 from builder.edition.pdf.student import sheet_to_write_in
 from builder.engraving.openscore import clefs_of, open_mei
 from builder.language.texts import edition_texts
-from builder.music import VOICES, Clef, Version
+from builder.music import VOICES, Clef, Part, Score, Version
 from builder.setting.setting import Setting
 
 _MEI = "http://www.music-encoding.org/ns/mei"
@@ -78,11 +78,31 @@ def homework(
     page = chosen_paper(paper_name, setting.verset.provenance.printing)
     w = edition_texts(imprint.lang)
 
-    def sheet(music: str, kind: str) -> bytes:
+    def sheet(music: str, shown: Score, kind: str) -> bytes:
         heads = w(f"label.{kind}"), w.version(version)
-        return sheet_to_write_in(setting, music, page, kind, imprint, *heads, room=_ROOM)
+        return sheet_to_write_in(setting, music, shown, page, kind, imprint, *heads, room=_ROOM)
 
-    return sheet(with_blanks(mei, voices, left), "homework"), sheet(mei, "answers")
+    task = sheet(with_blanks(mei, voices, left), without(score, left), "homework")
+    return task, sheet(mei, score, "answers")
+
+
+def without(score: Score, blank: set[tuple[str, int]]) -> Score:
+    """The score without the notes of some bars of some voices, so that what is left blank is not told."""
+    gone = {(voice, bar.onset, bar.end) for bar in score.bars for voice, n in blank if n == bar.number}
+    return replace(
+        score,
+        parts=tuple(
+            Part(
+                p.voice,
+                tuple(
+                    n
+                    for n in p.notes
+                    if not any(p.voice == voice and start <= n.onset < end for voice, start, end in gone)
+                ),
+            )
+            for p in score.parts
+        ),
+    )
 
 
 def has_line(setting: Setting, voice: str, bar: int) -> bool:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
+from builder.edition.pdf.spoken import notes_told
 from builder.edition.pdf.systems import System
 from builder.language.texts import EditionTexts
+from builder.music import Score
 from builder.source.printing import Printing
 
 
@@ -74,11 +76,13 @@ def chosen_paper(name: str, printing: Printing) -> Paper:
     return replace(page, space=printing.stave / 4) if printing.stave else page
 
 
-def laid_out(drawn: tuple[System, ...], first_bar: int, name: str, w: EditionTexts) -> list[dict[str, Any]]:
-    """The systems as the typesetter takes them: their pictures' names, sizes and bars."""
-    rows, bar = [], first_bar
+def laid_out(drawn: tuple[System, ...], score: Score, name: str, w: EditionTexts) -> list[dict[str, Any]]:
+    """The systems of a score as the typesetter takes them: their pictures' names, sizes, and their bars and
+    notes in words."""
+    rows, bar = [], score.bars[0].number
     for n, system in enumerate(drawn):
         last = bar + system.bars - 1
+        bars = w("alt.bars", first=bar, last=last) if last > bar else w("alt.bar", bar=bar)
         rows.append(
             {
                 "file": f"{name}-{n + 1}.svg",
@@ -86,7 +90,7 @@ def laid_out(drawn: tuple[System, ...], first_bar: int, name: str, w: EditionTex
                 "height": system.height,
                 "left": system.left,
                 "right": system.right,
-                "bars": w("alt.bars", first=bar, last=last) if last > bar else w("alt.bar", bar=bar),
+                "bars": f"{bars}. {notes_told(score, bar, last, w)}",
                 "signs": [{"numbers": list(s.numbers), "x": s.x, "y": s.y} for s in system.signs],
             }
         )

@@ -35,7 +35,8 @@ def part_book(
     if part is None:
         raise ValueError(f"no voice {voice!r}; there are {', '.join(p.voice for p in score.parts)}")
     clefs = MODERN if printing.modern else clefs_of(shown.verset)
-    mei = open_mei(replace(score, parts=(part,)), clefs, figured=part is score.parts[-1])
+    alone = replace(score, parts=(part,))
+    mei = open_mei(alone, clefs, figured=part is score.parts[-1])
     page, measure = chosen_paper(paper_name, printing), heights_once()
 
     def made(size: float) -> Ready:
@@ -45,7 +46,7 @@ def part_book(
         drawn = systems(mei, width=own.column, space=own.space)
         pictures.add("1-part", drawn)
         alt = f"{w('alt.plain')}, {w.voice(voice)}"
-        rows = laid_out(drawn, score.bars[0].number, "1-part", w)
+        rows = laid_out(drawn, alone, "1-part", w)
         told["versions"] = [{"heading": "", "note": "", "alt": alt, "systems": rows}]
         return sheet(setting, own, imprint, told, pictures, measure)
 

@@ -303,7 +303,7 @@ def _version(
         "heading": w.version(version),
         "note": _note(score, w) if version == Version.GIVEN else "",
         "alt": w(f"alt.{kind}"),
-        "systems": laid_out(drawn, score.bars[0].number, name, w),
+        "systems": laid_out(drawn, score, name, w),
     }
 
 

@@ -15,7 +15,7 @@ from builder.edition.pdf.typeset import typeset
 from builder.engraving.given import given_mei
 from builder.engraving.openscore import clefs_of
 from builder.language.texts import edition_texts
-from builder.music import Clef, Version
+from builder.music import Clef, Score, Version
 from builder.setting.setting import Setting
 
 _MEI = "http://www.music-encoding.org/ns/mei"
@@ -45,21 +45,29 @@ def student_sheet(
     clefs = clefs_of(verset)
     empty = [clefs[v] for v in verset.voices[:-1]] if staves is None else list(staves)
     mei = with_empty_staves(given_mei(verset, setting.scores[Version.GIVEN]), empty)
-    return sheet_to_write_in(setting, mei, page, "student", imprint, room=_ROOM)
+    line = setting.scores[Version.GIVEN]
+    return sheet_to_write_in(setting, mei, line, page, "student", imprint, room=_ROOM)
 
 
 def sheet_to_write_in(
-    setting: Setting, mei: str, page: Paper, kind: str, imprint: Imprint, *heads: str, room: float
+    setting: Setting,
+    mei: str,
+    score: Score,
+    page: Paper,
+    kind: str,
+    imprint: Imprint,
+    *heads: str,
+    room: float,
 ) -> bytes:
     """Typeset music with room between its staves, under the verset's title and facts; `heads` go before
-    these, in the place of the second. `kind` names the words for who cannot see the music; `room` is how
-    much wider than in print bars are set."""
+    these, in the place of the second. `score` has the notes that are printed; `kind` names the words for who
+    cannot see the music; `room` is how much wider than in print bars are set."""
 
     measure = heights_once()
 
     def made(apart: float) -> Ready:
         drawn = systems(mei, width=page.column, space=page.space, apart=int(apart), room=room)
-        return _to_write_in(setting, drawn, page, kind, imprint, heads, measure)
+        return _to_write_in(setting, drawn, score, page, kind, imprint, heads, measure)
 
     best = fullest(made, lambda ready: ready.shares, APART)
     return typeset("sheet.typ", best.data, best.pictures.files)
@@ -68,6 +76,7 @@ def sheet_to_write_in(
 def _to_write_in(
     setting: Setting,
     drawn: tuple[System, ...],
+    score: Score,
     page: Paper,
     kind: str,
     imprint: Imprint,
@@ -85,7 +94,7 @@ def _to_write_in(
             "heading": "",
             "note": "",
             "alt": w(f"alt.{kind}"),
-            "systems": laid_out(drawn, 1, name, w),
+            "systems": laid_out(drawn, score, name, w),
         }
     ]
     description = w("description.student")
