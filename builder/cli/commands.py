@@ -23,6 +23,7 @@ from builder.language.texts import page_texts
 from builder.music import Clef, Version
 from builder.pages.facts import where
 from builder.pages.trouble import Failure, told_together, tried
+from builder.pages.zoning import zones_page
 from builder.setting.reading import read_verset
 from builder.setting.report import Json, refused
 from builder.setting.report_text import findings_text, report_text
@@ -216,3 +217,13 @@ def _plain(finding: Finding, language: str) -> Json:
 
 
 __all__ = ["build", "check", "new", "pitches", "write"]
+
+
+def zones(path: Path, language: str) -> int:
+    """Write the page with which bars are marked on a picture of a source, where no file is yet."""
+    if path.exists():
+        tell(f"{path} is there already: name a new file", file=sys.stderr)
+        return 1
+    path.write_text(zones_page(language), encoding="utf-8")
+    tell(path)
+    return 0

@@ -77,6 +77,11 @@ def _verset_calls(calls: _Calls[argparse.ArgumentParser]) -> None:
     write.add_argument("--to", type=Path, metavar="FILE", help="a new file; without, the terminal")
     write.set_defaults(run=lambda a: commands.write(a.source, a.to))
 
+    zones = calls.add_parser("zones", help="a page to mark bars on a picture of a source, by touch")
+    zones.add_argument("--to", type=Path, default=Path("zones.html"), metavar="FILE", help="a new file")
+    zones.add_argument("--language", choices=languages(), default="en", help="of the page")
+    zones.set_defaults(run=lambda a: commands.zones(a.to, a.language))
+
     pitches = calls.add_parser("pitches", help="list the pitches that suit a verset, the easiest first")
     pitches.add_argument("source", type=Path, metavar="FILE", help="a verset source")
     pitches.set_defaults(run=lambda a: commands.pitches(a.source))
