@@ -12,33 +12,25 @@ from __future__ import annotations
 
 import argparse
 import json
-import re
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
 from dataclasses import asdict
-from itertools import combinations
 from pathlib import Path
 
 import pymupdf
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+from geometry import astray, collisions
 from odd_versets import odd_versets
 
 from builder.edition.book.book import Book, Chapter, bind, chapter
 from builder.edition.pdf.paper import paper
-from builder.engraving.glyphs import box
 from builder.setting.setting import set_verset
 from builder.source import parse
 
 MM = 72 / 25.4
-_USE = re.compile(r'<use href="#g(\w+)-(\d+)" x="([-\d.]+)" y="([-\d.]+)"/>')
-_TEXT = re.compile(r'<text stroke="none" x="([-\d.]+)" y="([-\d.]+)"[^>]*font-size="(\d+)"[^>]*>([^<]+)<')
-_STEM = re.compile(r'<g class="stem"><path[^>]* d="M([-\d.]+) ([-\d.]+)V([-\d.]+)')
-_FIGURES = re.compile(r'<g class="harm".*?</g>')
-Box = tuple[float, float, float, float]
 
 
 def chapters(folder: Path, name: str) -> list[Chapter]:
@@ -69,46 +61,8 @@ def empty_shares(pdf: bytes, name: str) -> list[float]:
     return found
 
 
-def collisions(svg: str) -> Iterator[str]:
-    """What overlaps in one system."""
-    figures = [b for part in _FIGURES.findall(svg) for b in _glyphs(part)]
-    rest = _FIGURES.sub("", svg)
-    signs = [(code, b) for code, b in _named(rest) if "E260" <= code <= "E264"]
-    heads = [b for code, b in _named(rest) if "E0A0" <= code <= "E0A4"]
-    words = [
-        (float(x), float(y) - 0.7 * int(size), float(x) + 0.5 * int(size) * len(text), float(y))
-        for x, y, size, text in _TEXT.findall(rest)
-    ]
-    stems = [
-        (float(x) - 10, min(float(a), float(b)), float(x) + 10, max(float(a), float(b)))
-        for x, a, b in _STEM.findall(rest)
-    ]
-    sides = (("figure", figures), ("word", words), ("accidental", [b for _, b in signs]))
-    for (one, first), (other, second) in combinations(sides, 2):
-        yield from (f"{one} on {other}" for a in first for b in second if _meet(a, b))
-    for name, boxes in (("figure", figures), ("word", words)):
-        yield from (f"{name} on {name}" for a, b in combinations(boxes, 2) if _meet(a, b))
-        yield from (f"{name} on stem" for a in boxes for b in stems if _meet(a, b))
-        yield from (f"{name} on notehead" for a in boxes for b in heads if _meet(a, b))
-    yield from ("accidental on notehead" for _, a in signs for b in heads if _meet(a, b))
-    yield from ("accidental on accidental" for (_, a), (_, b) in combinations(signs, 2) if _meet(a, b))
-
-
-def _named(svg: str) -> Iterator[tuple[str, Box]]:
-    for code, scale, x, y in _USE.findall(svg):
-        share = int(scale) / 100
-        left, low, wide, high = box(code)
-        at, base = float(x), float(y)
-        yield code, (at + left * share, base - high * share, at + (left + wide) * share, base - low * share)
-
-
-def _glyphs(svg: str) -> list[Box]:
-    return [b for _, b in _named(svg)]
-
-
-def _meet(a: Box, b: Box, air: float = 12.0) -> bool:
-    """Whether two boxes overlap by more than a hair (in parts of 180 to a stave space)."""
-    return a[0] + air < b[2] and b[0] + air < a[2] and a[1] + air < b[3] and b[1] + air < a[3]
+def _no_music(name: str) -> bool:
+    return any(part in name for part in ("plan", "tempo", "plate"))
 
 
 def main() -> None:
@@ -128,7 +82,7 @@ def main() -> None:
     found: dict[str, int] = {}
     for each in made:
         for name, svg in each.pictures.items():
-            for what in () if "plan" in name else collisions(svg):
+            for what in () if _no_music(name) else (*collisions(svg), *astray(svg)):
                 found[what] = found.get(what, 0) + 1
                 print(f"  {each.name} {name}: {what}", file=sys.stderr)
     print("collisions:", found or "none")

@@ -1,0 +1,101 @@
+"""What overlaps in a drawn system, and which accidental stands nearer to another note than to its own, by the
+boxes of the engraver's glyphs."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from itertools import combinations
+
+from builder.engraving.glyphs import box
+
+_USE = re.compile(r'<use href="#g(\w+)-(\d+)" x="([-\d.]+)" y="([-\d.]+)"/>')
+_TEXT = re.compile(r'<text stroke="none" x="([-\d.]+)" y="([-\d.]+)"[^>]*font-size="(\d+)"[^>]*>([^<]+)<')
+_STEM = re.compile(r'<g class="stem"><path[^>]* d="M([-\d.]+) ([-\d.]+)V([-\d.]+)')
+_FIGURES = re.compile(r'<g class="harm".*?</g>')
+_BEAM = re.compile(r'<polygon[^>]* points="([^"]+)"')
+Box = tuple[float, float, float, float]
+
+
+def collisions(svg: str) -> Iterator[str]:
+    """What overlaps in one system."""
+    figures = [b for part in _FIGURES.findall(svg) for b in _glyphs(part)]
+    rest = _FIGURES.sub("", svg)
+    signs = [(code, b) for code, b in _named(rest) if "E260" <= code <= "E264"]
+    heads = [b for code, b in _named(rest) if "E0A0" <= code <= "E0A4"]
+    words = [
+        (float(x), float(y) - 0.7 * int(size), float(x) + 0.5 * int(size) * len(text), float(y))
+        for x, y, size, text in _TEXT.findall(rest)
+    ]
+    stems = [
+        (float(x) - 10, min(float(a), float(b)), float(x) + 10, max(float(a), float(b)))
+        for x, a, b in _STEM.findall(rest)
+    ]
+    sides = (("figure", figures), ("word", words), ("accidental", [b for _, b in signs]))
+    for (one, first), (other, second) in combinations(sides, 2):
+        yield from (f"{one} on {other}" for a in first for b in second if _meet(a, b))
+    for name, boxes in (("figure", figures), ("word", words)):
+        yield from (f"{name} on {name}" for a, b in combinations(boxes, 2) if _meet(a, b))
+        yield from (f"{name} on stem" for a in boxes for b in stems if _meet(a, b))
+        yield from (f"{name} on notehead" for a in boxes for b in heads if _meet(a, b))
+    beams = [_around(points) for points in _BEAM.findall(rest)]
+    for name, boxes in (("figure", figures), ("word", words)):
+        yield from (f"{name} on beam" for a in boxes for b in beams if _meet(a, b))
+    yield from ("accidental on notehead" for _, a in signs for b in heads if _meet(a, b))
+    yield from ("accidental on accidental" for (_, a), (_, b) in combinations(signs, 2) if _meet(a, b))
+
+
+def _named(svg: str) -> Iterator[tuple[str, Box]]:
+    for code, scale, x, y in _USE.findall(svg):
+        share = int(scale) / 100
+        left, low, wide, high = box(code)
+        at, base = float(x), float(y)
+        yield code, (at + left * share, base - high * share, at + (left + wide) * share, base - low * share)
+
+
+def _glyphs(svg: str) -> list[Box]:
+    return [b for _, b in _named(svg)]
+
+
+def _meet(a: Box, b: Box, air: float = 12.0) -> bool:
+    """Whether two boxes overlap by more than a hair (in parts of 180 to a stave space)."""
+    return a[0] + air < b[2] and b[0] + air < a[2] and a[1] + air < b[3] and b[1] + air < a[3]
+
+
+def _around(points: str) -> Box:
+    """The box around a beam."""
+    numbers = [float(n) for n in re.findall(r"-?[\d.]+", points)]
+    xs, ys = numbers[::2], numbers[1::2]
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def astray(svg: str) -> Iterator[str]:
+    """Every accidental to which another head than its note's is the nearest on its line or space: it would be
+    read as that one's."""
+    notes = []
+    for group in ET.fromstring(svg).iter("{http://www.w3.org/2000/svg}g"):
+        if group.get("class") == "note":
+            text = ET.tostring(group, encoding="unicode").replace("ns0:", "").replace(" />", "/>")
+            text = re.sub(
+                r'<use href="([^"]+)" x="([^"]+)" y="([^"]+)"\s*/>', r'<use href="\1" x="\2" y="\3"/>', text
+            )
+            named = list(_named(text))
+            heads = [b for code, b in named if "E0A0" <= code <= "E0A4"]
+            signs = [b for code, b in named if "E260" <= code <= "E264"]
+            notes.append((heads, signs))
+    for own, signs in notes:
+        for sign in signs:
+            for other, theirs in notes:
+                if other is own or not own:
+                    continue
+                # two voices on one note share its sign
+                unison = not theirs and any(head[2] >= own[0][0] - 12 for head in other)
+                if not unison and any(_nearer(sign, head, own[0]) for head in other):
+                    yield "accidental nearest to another note"
+
+
+def _nearer(sign: Box, head: Box, own: Box) -> bool:
+    """Whether a head on the line or space of a sign stands to its right and before the sign's own head."""
+    same_line = abs((head[1] + head[3]) - (own[1] + own[3])) / 2 < 60
+    return same_line and sign[2] - 12 <= head[0] < own[0] - 12

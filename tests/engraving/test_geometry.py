@@ -1,0 +1,47 @@
+"""Nothing overlaps in what is drawn for print, and every accidental is nearest to its own note."""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+
+import pytest
+from course import course_setting
+
+from builder.edition.book.book import Book, chapter
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
+from geometry import astray, collisions
+
+
+def systems(name: str) -> dict[str, str]:
+    drawn = chapter(course_setting(name), Book("")).pictures
+    kinds = ("given", "plain", "diminished")
+    return {key: svg for key, svg in drawn.items() if any(kind in key for kind in kinds)}
+
+
+@pytest.mark.parametrize("name", ["first", "fourth", "sixth", "eighth", "second"])
+def test_the_course_is_drawn_without_collisions(name: str) -> None:
+    found = systems(name)
+    assert len(found) > 5
+    assert {key: [*collisions(svg), *astray(svg)] for key, svg in found.items()} == {key: [] for key in found}
+
+
+def test_the_check_can_fail() -> None:
+    """Figures moved into the stave, and an accidental moved behind another head, are found."""
+    given = next(svg for key, svg in systems("eighth").items() if "given" in key and 'class="harm"' in svg)
+    low = re.sub(
+        r'(<g class="harm".*?</g>)',
+        lambda m: re.sub(r' y="(\d+)"', lambda y: f' y="{int(y[1]) + 560}"', m[1]),
+        given,
+    )
+    assert any(what.startswith("figure on") for what in collisions(low))
+    head = '<g class="notehead"><use href="#gE0A4-72" x="{}" y="900"/></g>'
+    sign = '<use href="#gE262-72" x="100" y="900"/>'
+    note = '<g class="note" data-id="{}">{}</g>'
+    root = '<svg xmlns="http://www.w3.org/2000/svg">{}</svg>'
+    apart = root.format(note.format("a", head.format(900) + sign) + note.format("b", head.format(400)))
+    assert list(astray(apart)) == ["accidental nearest to another note"]
+    right = root.format(note.format("a", head.format(300) + sign) + note.format("b", head.format(900)))
+    assert not list(astray(right))
