@@ -8,7 +8,8 @@ from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
-from builder.edition.exchange.braille import brf
+from builder.edition.exchange.braille import brf, embossed
+from builder.edition.exchange.braille_keyboard import keyboard_braille
 from builder.edition.exchange.mei import mei
 from builder.edition.exchange.midi import midi
 from builder.edition.exchange.musicxml import given_musicxml, musicxml
@@ -108,12 +109,24 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
         if version != Version.GIVEN:
             yield f"{name}-{version}-keyboard.musicxml", as_keyboard_xml
             yield f"{name}-{version}-keyboard.mei", as_keyboard_mei
+            yield f"{name}-{version}-keyboard.brf", partial(keyboard_brf, score, language=imprint.lang)
         yield f"{name}-{version}.musicxml", as_musicxml
         yield f"{name}-{version}.mei", as_mei
         yield f"{name}-{version}.mid", as_midi
         yield f"{name}-{version}-tuned.mid", lambda make=as_midi: make(tuning=own.tuning)  # type: ignore[misc]
     yield f"{name}.brf", lambda: brf(setting.scores[Version.PLAIN], language=imprint.lang)
     yield "report.json", lambda: report_json(setting.report()).encode()
+
+
+def keyboard_brf(score: Score, *, language: str = "en") -> bytes:
+    """A notated score in braille music, bar over bar, as embossers read it.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> keyboard_brf(notated(parse(EXAMPLE).score())).splitlines()[0]
+    b',TWO VOICES'
+    """
+    return embossed(keyboard_braille(score, language=language))
 
 
 def _prints(setting: Setting, imprint: Imprint) -> Iterator[tuple[str, Callable[[], bytes]]]:

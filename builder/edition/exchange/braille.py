@@ -7,7 +7,7 @@ are not put into braille: music21 has no signs for them.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from builder.edition.exchange.musicxml import musicxml
@@ -27,9 +27,9 @@ def braille(score: Score, *, title: str = "", language: str = "en") -> str:
     from music21 import converter
 
     parsed: Any = converter.parse(musicxml(score, title="-"), format="musicxml")
-    lines = _wrapped(in_braille(title or score.title, language))
+    lines = wrapped(in_braille(title or score.title, language))
     for part in parsed.parts:
-        lines += ["", *_wrapped(in_braille(str(part.partName))), *_music(part)]
+        lines += ["", *wrapped(in_braille(str(part.partName))), *_music(part)]
     return "\n".join(line.rstrip("\u2800 ") for line in lines) + "\n"
 
 
@@ -44,7 +44,7 @@ def _music(part: Any) -> list[str]:
             music = translate.partToBraille(part, inPlace=True, maxLineLength=width)
         except BrailleTextException:
             continue
-        return [piece for line in music.splitlines() for piece in _broken(line)]
+        return [piece for line in music.splitlines() for piece in broken(line)]
     raise ValueError(f"{part.partName}: a bar that is too long for braille")
 
 
@@ -54,7 +54,7 @@ _HYPHEN = "⠐"
 _INDENT = "\u2800\u2800"
 
 
-def _broken(line: str) -> list[str]:
+def broken(line: str) -> list[str]:
     """A line as lines that fit, broken between notes, at a blank where there is one."""
     lines = []
     while len(line) > LINE:
@@ -73,15 +73,32 @@ def _broken(line: str) -> list[str]:
 
 def brf(score: Score, *, title: str = "", language: str = "en") -> bytes:
     """The same in braille ASCII, 25 lines a page, as embossers and braille displays read it."""
+    return embossed(braille(score, title=title, language=language).splitlines())
+
+
+def embossed(lines: Sequence[str]) -> bytes:
+    """Lines of patterns as braille ASCII, 25 lines a page, from the second page on with its number at the end
+    of the first line."""
     from music21.braille import basic
 
     ascii_braille: Callable[[str], str] = basic.brailleUnicodeToBrailleAscii
-    lines = [ascii_braille(line) for line in braille(score, title=title, language=language).splitlines()]
-    pages = ["\r\n".join(lines[n : n + PAGE]) for n in range(0, len(lines), PAGE)]
+    pages: list[str] = []
+    left = list(lines)
+    while left:
+        count = PAGE - bool(pages)
+        # from the second page on the first line has its number alone
+        numbered = [_number(len(pages) + 1)] if pages else []
+        pages.append("\r\n".join(ascii_braille(line) for line in [*numbered, *left[:count]]))
+        left = left[count:]
     return ("\r\n\f".join(pages) + "\r\n").encode("ascii")
 
 
-def _wrapped(words: str) -> list[str]:
+def _number(page: int) -> str:
+    """The number of a page at the right end of a line."""
+    return in_braille(str(page)).rjust(LINE, "\u2800")
+
+
+def wrapped(words: str) -> list[str]:
     """Literary braille broken at blanks, and inside a word that is longer than a line."""
     lines = [""]
     for word in (w[n : n + LINE] for w in words.split() for n in range(0, len(w), LINE)):

@@ -1,0 +1,166 @@
+"""Braille music for the keyboard, bar over bar: the right hand over the left, each bar of both beginning in
+the same cell.
+
+Sources: *Music Braille Code 2015* (Braille Authority of North America), from memory: notes and values (table
+2), octave marks (3.2), accidentals (6), rests (5), ties (10), in-accords (11), hand signs and bar over bar
+(27). A voice below another on its stave follows it behind the sign of an in-accord for the whole bar; every
+line begins with the number of its bar and the signs of both hands, and every bar with an octave mark.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+
+from builder.edition.exchange.braille import LINE, broken, wrapped
+from builder.engraving.accidentals import Sign
+from builder.engraving.hands import hands
+from builder.engraving.keyboard import signs_of_staves
+from builder.engraving.sheet import Sheet, sheet
+from builder.engraving.writing import filled, rests
+from builder.language.braille import in_braille
+from builder.music import Bar, Metre, Note, Score, written
+
+RIGHT, LEFT = "⠨⠜", "⠸⠜"
+IN_ACCORD, TIE, CLOSE, DOT, HYPHEN = "⠣⠜", "⠈⠉", "⠣⠅", "⠄", "⠐"
+OCTAVES = ("⠈⠈", "⠈", "⠘", "⠸", "⠐", "⠨", "⠰", "⠠", "⠠⠠")
+"""Marks of the octaves from the one below the first, which begins on C1, to the one above the seventh."""
+STEPS = {
+    1: dict(zip("CDEFGAB", "⠽⠵⠯⠿⠷⠮⠾")),
+    2: dict(zip("CDEFGAB", "⠝⠕⠏⠟⠗⠎⠞")),
+    4: dict(zip("CDEFGAB", "⠹⠱⠫⠻⠳⠪⠺")),
+    8: dict(zip("CDEFGAB", "⠙⠑⠋⠛⠓⠊⠚")),
+}
+"""Cells by value and step; sixteenths look like whole notes, thirty-seconds like halves, and so on."""
+RESTS = {1: "⠍", 2: "⠥", 4: "⠧", 8: "⠭"}
+SIGNS = {1: "⠩", -1: "⠣", 0: "⠡", 2: "⠩⠩", -2: "⠣⠣"}
+_DIGITS = "⠚⠁⠃⠉⠙⠑⠋⠛⠓⠊"
+_LOW = "⠴⠂⠆⠒⠲⠢⠖⠶⠦⠔"
+_BLANK = "\u2800"
+_BREVE = "⠘⠉"
+_LEFT_DOTS = 0b000111
+
+
+def keyboard_braille(score: Score, *, title: str = "", language: str = "en") -> list[str]:
+    """A notated score as lines of Unicode patterns: title, signature and metre, then pairs of lines. A
+    bar that no line holds goes on in further lines, hand after hand; `ValueError` when the score is
+    not notated."""
+    of, share = sheet(score), hands(score)
+    voices = [part.voice for part in score.parts]
+    upper = [voices[: share[bar.number]] for bar in score.bars]
+    lower = [voices[share[bar.number] :] for bar in score.bars]
+    staves = [(signs_of_staves(of, upper), upper), (signs_of_staves(of, lower), lower)]
+    lines = [
+        *wrapped(in_braille(title or score.title, language)),
+        _centred(_signature(score) + _metre(score.metre)),
+        "",
+    ]
+    start = 0
+    while start < len(score.bars):
+        stop = start + 1
+        pair: tuple[str, ...] = _pair(of, staves, start, stop)
+        while stop < len(score.bars):
+            longer = _pair(of, staves, start, stop + 1)
+            if max(map(len, longer)) > LINE:
+                break
+            pair, stop = longer, stop + 1
+        if max(map(len, pair)) > LINE:  # hand after hand, each broken between notes
+            pair = tuple(piece for row in pair for piece in broken(row))
+        lines += [line.rstrip(_BLANK) for line in pair]
+        start = stop
+    return lines
+
+
+def _pair(
+    of: Sheet, staves: Sequence[tuple[Mapping[str, Sign], Sequence[Sequence[str]]]], start: int, stop: int
+) -> tuple[str, str]:
+    """The two lines of some bars; their bars are made equally long with blanks."""
+    number = "".join(_DIGITS[int(d)] for d in str(of.score.bars[start].number))
+    rows = [number + _BLANK + RIGHT, _BLANK * (len(number) + 1) + LEFT]
+    for n in range(start, stop):
+        bars = [_bar(of, n, voices[n], marks) for marks, voices in staves]
+        if n == start:  # after a hand sign a cell with left dots wants a dot 3 between (24.2)
+            bars = [DOT + bar if _has_left(bar) else bar for bar in bars]
+        wide = max(map(len, bars))
+        between = "" if n == start else _BLANK
+        rows = [row + between + bar.ljust(wide, _BLANK) for row, bar in zip(rows, bars, strict=True)]
+    return rows[0], rows[1]
+
+
+def _has_left(cells: str) -> bool:
+    return bool((ord(cells[0]) - 0x2800) & _LEFT_DOTS)
+
+
+def _bar(of: Sheet, n: int, voices: Sequence[str], marks: Mapping[str, Sign]) -> str:
+    """One bar of one hand, its voices from the highest with in-accord signs between them."""
+    bar = of.score.bars[n]
+    here = [v for v in voices if of.bars[v][n]]
+    parts = [_voice(of, bar, of.bars[v][n], marks) for v in here] or [RESTS[1]]
+    last = bar is of.score.bars[-1] and of.score.closed
+    return IN_ACCORD.join(parts) + (CLOSE if last else "")
+
+
+def _voice(of: Sheet, bar: Bar, notes: Sequence[Note], marks: Mapping[str, Sign]) -> str:
+    """The notes and rests of a voice in a bar. Each bar begins with an octave mark: the one before it may
+    have been another voice."""
+    out, before = "", None
+    for item in filled(notes, bar):
+        if item.pitch is None:
+            if item.duration == bar.length:
+                return RESTS[1]
+            out += "".join(_value(length, RESTS) for _, length in rests(item.onset - bar.line, item.duration))
+            continue
+        sign = marks.get(item.id)
+        out += SIGNS[sign.alter] if sign else ""
+        step = item.pitch.diatonic
+        if before is None or _marked(before, step):
+            out += OCTAVES[item.pitch.octave]
+        cells = {value: row[item.pitch.letter[0]] for value, row in STEPS.items()}
+        out += _value(item.duration, cells)
+        out += TIE if item.tied and item.end < of.score.end else ""
+        before = step
+    return out
+
+
+def _marked(before: int, step: int) -> bool:
+    """Whether a note needs an octave mark after another: a sixth or more always, a fourth or fifth where it
+    is in another octave, less never (3.2).
+
+    >>> _marked(28, 33), _marked(28, 31), _marked(32, 35), _marked(34, 35)
+    (True, False, True, False)
+    """
+    distance = abs(step - before)
+    return distance >= 5 or (distance >= 3 and step // 7 != before // 7)
+
+
+def _value(length: Fraction, cells: dict[int, str]) -> str:
+    """A note or rest of a length; a breve is a whole note, its sign, and the note again."""
+    value, dots = written(length) or ("", 0)
+    if value in ("breve", "longa"):
+        times = 2 if value == "breve" else 4
+        return _BREVE.join([cells[1]] * times) + DOT * dots
+    plain = int(value)
+    while plain > 8:
+        plain //= 16
+    return cells[plain or 1] + DOT * dots
+
+
+def _signature(score: Score) -> str:
+    """Up to three signs are written out, more are counted (6.5)."""
+    fifths = score.signature.fifths
+    sign = SIGNS[1] if fifths > 0 else SIGNS[-1]
+    if abs(fifths) > 3:
+        return "⠼" + _DIGITS[abs(fifths)] + sign
+    return sign * abs(fifths)
+
+
+def _metre(metre: Metre) -> str:
+    """C and cut C, else upper and lower figures (7)."""
+    if metre.symbol in ("C", "C|"):
+        return "⠨⠉" if metre.symbol == "C" else "⠸⠉"
+    upper = "".join(_DIGITS[int(d)] for d in str(metre.count))
+    return "⠼" + upper + "".join(_LOW[int(d)] for d in str(metre.unit))
+
+
+def _centred(cells: str) -> str:
+    return _BLANK * ((LINE - len(cells)) // 2) + cells
