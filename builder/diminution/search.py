@@ -3,6 +3,7 @@ cools."""
 
 from __future__ import annotations
 
+import itertools
 from bisect import bisect_right
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -12,6 +13,7 @@ from typing import NamedTuple
 
 from builder.counterpoint import Finding
 from builder.counterpoint.check.judge import Checked
+from builder.diminution.draw import LEGAL
 from builder.diminution.gate import Gate, warnings, warns
 from builder.diminution.harmony import NEAR, Harmony
 from builder.diminution.hearing import Energy
@@ -59,6 +61,7 @@ class Search:
         self.apart = 2 * weave.unit
         """Ticks within which a finding is due to a change."""
         self.harsh = harsh(weave, 0, weave.size)
+        self.unsung = {two for v in range(len(weave.voices)) for two in unsung(weave, v, 0, weave.size)}
         self.gaps = {gap for v in range(len(weave.voices)) for gap in _gaps(weave, v, 0, weave.size)}
 
     def spots(self, voice: int, start: int, end: int) -> Spots:
@@ -82,6 +85,7 @@ class Search:
         if any(
             self._two_ways(c)
             or not self._rests_well(c)
+            or not self.unsung.issuperset(unsung(weave, c.voice, c.start, c.end))
             or not harsh(weave, c.start, c.end) <= self.harsh
             or self.harmony.uncovered(weave, c.start, c.end)
             for c in changes
@@ -213,6 +217,24 @@ def harsh(weave: Weave, start: int, end: int) -> set[tuple[int, Tone]]:
             if not (came or goes):
                 found.add((v, row[k]))
     return found
+
+
+def unsung(weave: Weave, voice: int, start: int, end: int) -> list[tuple[Tone, Tone]]:
+    """Moves of a voice that it may not sing, within a stretch and at both ends of it: the notes that they
+    join. What is drawn joins well to what stands; what is set in whole need not.
+
+    >>> from builder.counterpoint.rules.example import example
+    >>> weave = Weave(example("cantus F4/2 B4/2 C5/2\\ntenor D4/2 D4/2 C4/2"))
+    >>> [(a.start, b.start) for a, b in unsung(weave, 0, 8, 16)]
+    [(0, 8)]
+    """
+    row = weave.tones[voice]
+    beside = row[max(0, weave.place(voice, start) - 1) : weave.place(voice, end) + 1]
+    return [
+        (a, b)
+        for a, b in itertools.pairwise(beside)
+        if a.end == b.start and (b.d - a.d, b.m - a.m) not in LEGAL
+    ]
 
 
 def _agrees(weave: Weave, voice: int, time: int) -> bool:
