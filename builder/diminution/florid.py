@@ -4,6 +4,7 @@ to them. Small notes are eighths and shorter."""
 from __future__ import annotations
 
 import itertools
+from bisect import bisect_left
 from collections import Counter, defaultdict
 from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -241,11 +242,11 @@ class Florid:
         self.aimless = sum(r.aimless for r in rows)
         self.onsets = small
         self.small = len(small)
-        third = weave.size / 3
-        self.thirds = tuple(sum(k * third <= t < (k + 1) * third for t in small) for k in range(3))  # type: ignore[assignment]
+        places = [bisect_left(small, k * (weave.size / 3)) for k in range(4)]
+        self.thirds = places[1] - places[0], places[2] - places[1], places[3] - places[2]
         sequence, near, far = _answered(rows, unit)
         cells = max(1, sum(len(r.cells) for r in rows))
-        beats = Counter(sum(b in r.beats for r in rows) for b in range(-(-weave.size // unit)))
+        beats = Counter(Counter(b for r in rows for b in r.beats).values())
         rhythms = Counter(x for r in rows for x in r.rhythms)
         follows = Counter(x for r in rows for x in r.next_figure)
         ends = max((row[-1].start for row in weave.tones if row), default=0)
@@ -269,7 +270,7 @@ class Florid:
             "4-note cells: % in sequence (same voice, other pitch, <=2 bars)": 100 * sequence / cells,
             "cells: % imitated other voice <=1 bar": 100 * near / cells,
             "cells: % imitated 1-4 bars": 100 * far / cells,
-            "beats with 2 voices in small %": 100 * beats[2] / max(1, sum(beats.values())),
+            "beats with 2 voices in small %": 100 * beats[2] / max(1, -(-weave.size // unit)),
             "of these accented %": _share(accented, dissonant),
             "small notes in voice 1 %": 100 * len(rows[0].small) / many,
             "small notes in voice 4 %": 100 * len(rows[3].small) / many if len(rows) > 3 else 20.0,
@@ -284,6 +285,7 @@ class Florid:
         weave = self.weave
         half = weave.unit // 2
         strength = _strengths(weave.size, weave.unit)
+        grids = tuple(zip(weave.d, weave.m))
         count = accented = 0
         self.strong = 0
         for v, row in enumerate(weave.tones):
@@ -291,14 +293,10 @@ class Florid:
                 t = tone.start
                 if tone.end - t > half:
                     continue
-                others = [
-                    (weave.d[w][t], weave.m[w][t])
-                    for w in range(len(weave.tones))
-                    if w != v and weave.m[w][t] != SILENT
-                ]
+                others = [(d[t], m[t]) for w, (d, m) in enumerate(grids) if w != v and m[t] != SILENT]
                 if not others:
                     continue
-                lowest = min(tone.m, min(m for _, m in others))
+                lowest = min([tone.m, *[m for _, m in others]])
                 for d, m in others:
                     if clash(tone.d, tone.m, d, m, lowest):
                         count += 1
@@ -344,10 +342,18 @@ def _answered(rows: Sequence[Part], unit: int) -> tuple[int, int, int]:
         if len(places) < 2:
             continue
         for start, v, d in places:
-            seen = [(start - t, w, e) for t, w, e in places if 0 < start - t <= 16 * unit]
-            sequence += any(w == v and gap <= 8 * unit and e != d for gap, w, e in seen)
-            near += any(w != v and gap <= 4 * unit for gap, w, _ in seen)
-            far += any(w != v and gap > 4 * unit for gap, w, _ in seen)
+            again = close = wide = False
+            for t, w, e in places:
+                gap = start - t
+                if not 0 < gap <= 16 * unit:
+                    continue
+                if w == v:
+                    again = again or (gap <= 8 * unit and e != d)
+                elif gap <= 4 * unit:
+                    close = True
+                else:
+                    wide = True
+            sequence, near, far = sequence + again, near + close, far + wide
     return sequence, near, far
 
 

@@ -149,35 +149,36 @@ class Spots:
 
     def _beside(self, tick: int) -> list[Beside]:
         weave, own = self.weave, self.voice
-        found = []
-        for v in range(len(weave.voices)):
-            if v == own or weave.d[v][tick] == SILENT:
+        found: list[Beside] = []
+        above = 0
+        for v, row in enumerate(weave.on):
+            begun = row[tick]
+            if v == own or begun == SILENT:
                 continue
-            start = weave.on[v][tick]
-            row, k = weave.tones[v], weave.place(v, start)
-            tone = row[k]
-            came = row[k - 1] if k and row[k - 1].end == tone.start else None
-            goes = row[k + 1] if k + 1 < len(row) and row[k + 1].start == tone.end else None
-            w = weave.weight
-            light = falls = False
-            if goes is not None:
-                falls = goes.d - tone.d == -1
-                if came is not None:
-                    light = (
-                        tone.end - tone.start <= weave.unit
-                        and bool(steps_through(came=tone.d - came.d, goes=goes.d - tone.d))
-                        and bool(lighter(here=w[tone.start], before=w[came.start], after=w[goes.start]))
-                    )
-            leapt = any(x is not None and abs(x.d - tone.d) > 1 for x in (came, goes))
-            given = self.given[tick] == v
-            found.append(Beside(tone.d, tone.m, start == tick, light, falls, v < own, False, given, leapt))
-        above = [b for b in found if b.above]
-        below = [b for b in found if not b.above]
-        if above:
-            above[-1].near = True
-        if below:
-            below[0].near = True
+            light, falls, leapt = self._manner(v, weave.place(v, begun))
+            if v < own:
+                above = len(found) + 1
+            d, m, given = weave.d[v][tick], weave.m[v][tick], self.given[tick] == v
+            found.append(Beside(d, m, begun == tick, light, falls, v < own, False, given, leapt))
+        # The next voice up and the next one down.
+        for one in found[max(0, above - 1) : above + 1]:
+            one.near = True
         return found
+
+    def _manner(self, voice: int, k: int) -> tuple[bool, bool, bool]:
+        """Of a note of a voice, by its number: whether it is a light passing or neighbouring note, falls by
+        step, and is reached or left by leap."""
+        weave, row = self.weave, self.weave.tones[voice]
+        start, end, d, _ = row[k]
+        came = row[k - 1] if k and row[k - 1].end == start else None
+        goes = row[k + 1] if k + 1 < len(row) and row[k + 1].start == end else None
+        up = d - came.d if came is not None else 0
+        on = goes.d - d if goes is not None else 0
+        light = False
+        if came and goes and end - start <= weave.unit and steps_through(came=up, goes=on):
+            w = weave.weight
+            light = bool(lighter(here=w[start], before=w[came.start], after=w[goes.start]))
+        return light, on == -1, abs(up) > 1 or abs(on) > 1
 
     def struck_inside(self, start: int, end: int) -> list[int]:
         """Ticks within a note at which another voice strikes."""
@@ -207,7 +208,7 @@ class Spots:
     def other_way(self, start: int, end: int, letter: int, mark: int) -> bool:
         """Whether a letter is sung with another alteration than `mark` (a bit) within two quarters; what is
         to be drawn anew does not count."""
-        around = self.around()
+        around = self.around() if self.beside_span is None else self.beside_span
         if not self.marks[letter] & ~mark:
             return False
         reach = NEAR * self.weave.unit
