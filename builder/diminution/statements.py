@@ -99,6 +99,8 @@ class Sung(Lines):
         step = max(int(verset.metre.beat * unit), unit)
         motifs = [one.motif, *(m for m in plan.motifs if m != one.motif and m.kind != "inverted")]
         ways = [(m, by) for m in motifs for by in (0, step, -step)]
+        if one.motif.first:
+            ways = [(m, 0) for m in (one.motif, *one.others)]
         for motif, by in ways:
             at = weave.tick(one.onset) + by
             ticks = [int(x * unit) for x in motif.lengths]
@@ -135,16 +137,17 @@ class Sung(Lines):
         tone = weave.tones[voice][weave.place(voice, at)]
         onset = weave.time(at)
         entries = [e for e in self.analysis.entries if e.voice != name and e.onset < onset]
-        leader = max(entries, key=lambda e: e.onset)
+        last = max(entries, key=lambda e: e.onset)
+        leader, began = (one.leader, motif.first) if motif.first else (last.voice, last.pitch)
         made = Statement(
             motif,
             name,
             onset,
             weave.time(end),
             verset.place(onset),
-            leader.voice,
+            leader,
             weave.note(tone).pitch,
-            tone.d - leader.pitch.diatonic,
+            tone.d - began.diatonic,
         )
         start = weave.time(at - rest)
         return made, Rest(name, start, onset, verset.place(start)) if rest else None

@@ -11,7 +11,7 @@ from builder.analysis import Analysis
 from builder.analysis.findings import Cadence
 from builder.counterpoint import Realisation
 from builder.music import Note
-from builder.plan.motif import Motif, motifs
+from builder.plan.motif import Motif, motifs, of_the_line
 from builder.plan.plan import Clausula, Countersubject, Plan, Rest, Statement
 from builder.source import Verset
 
@@ -26,7 +26,7 @@ def make_plan(verset: Verset, analysis: Analysis, realisation: Realisation, dice
     """A plan for the voices above the given line: after the first answer, every four to six quarters one of
     them takes up a motif of the theme, not the one that had the last, mostly out of a rest; none while a
     cadence is under way. The order of voices and motifs is drawn; each slot is told to several voices in
-    turn, and the first that can takes it.
+    turn, and the first that can takes it. The free one of two voices answers the line itself.
 
     >>> from builder.analysis import analyse
     >>> from builder.counterpoint import realise
@@ -39,7 +39,8 @@ def make_plan(verset: Verset, analysis: Analysis, realisation: Realisation, dice
     """
     known = motifs(verset, analysis)
     statements, rests = [], []
-    for statement in _statements(verset, analysis, known, dice):
+    made = _answers if len(verset.voices) == 2 else _statements
+    for statement in made(verset, analysis, known, dice):
         statements.append(statement)
         length = dice.choice((2, 3, 4, 4, 6))
         start = statement.onset - length
@@ -78,10 +79,7 @@ def _statements(
     end = max((c.start for c in analysis.cadences[-1:]), default=verset.end)
     while time < end:
         above = [v for v in verset.above(time) if v != leader]
-        under_way = any(c.start <= time < c.onset for c in analysis.cadences) or any(
-            e.onset - 1 < time < e.onset + 2 for e in analysis.entries
-        )
-        if above and not under_way:
+        if above and not _busy(analysis, time):
             dice.shuffle(above)
             weights = [WEIGHTS[m.kind] for m in known]
             motif = dice.choices(known, weights)[0]
@@ -92,6 +90,36 @@ def _statements(
                 )
                 leader = voice
         time += dice.choice(SPACING) // step * step
+
+
+def _answers(
+    verset: Verset, analysis: Analysis, known: Sequence[Motif], dice: Random
+) -> Iterator[Statement]:
+    """What the free one of two voices may take up: what the line has just sung, in its own values, at half of
+    the quarters; then the theme. Few can be sung, since every figure of the line binds the voice, and no two
+    at once."""
+    if len(analysis.entries) < 2:
+        return
+    time = analysis.entries[1].onset + 1
+    end = max((c.start for c in analysis.cadences[-1:]), default=verset.end)
+    while time < end:
+        above, now = verset.above(time), verset.given_at(time)
+        # Short ones leave room for more.
+        own = sorted(of_the_line(verset, time), key=lambda m: float(m.span) * dice.random())
+        if own and above and now is not None and not _busy(analysis, time) and dice.random() < 0.5:
+            until = time + own[0].span
+            yield Statement(
+                own[0], above[0], time, until, verset.place(time), now.voice, others=tuple(own[1:])
+            )
+        time += 1
+    yield from _statements(verset, analysis, known, dice)
+
+
+def _busy(analysis: Analysis, time: Fraction) -> bool:
+    """Whether a cadence is under way, or an entry begins."""
+    return any(c.start <= time < c.onset for c in analysis.cadences) or any(
+        e.onset - 1 < time < e.onset + 2 for e in analysis.entries
+    )
 
 
 def _had(analysis: Analysis, voice: str, leader: str) -> str:

@@ -13,7 +13,7 @@ from builder.plan.motif import Motif
 class Statement:
     """A voice takes up a motif: from `onset` to `end` (of its last move), in quarters. `leader` is the voice
     that had it before. `pitch` is what it begins on, `steps` how far from where the leader began, once it is
-    found."""
+    found. `others`: what it may take up instead, where the motif cannot be sung."""
 
     motif: Motif
     voice: str
@@ -23,6 +23,7 @@ class Statement:
     leader: str
     pitch: Pitch | None = None
     steps: int = 0
+    others: tuple[Motif, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
