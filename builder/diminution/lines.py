@@ -32,6 +32,9 @@ class Lines:
         """Proposals of several kinds, so many to a bar of four quarters, while the search cools."""
         rounds = int(bars_rounds * self.weave.size / (self.unit * 4))
         for heat in cooling(rounds, hot, cold):
+            if self.search.full:
+                # Before anything is drawn to what may be taken back.
+                self.search.settle()
             changes = self.dice.choice(kinds)()
             if changes and not any(map(self.stumbles, changes)):
                 self.search.offer(changes, heat)

@@ -78,8 +78,9 @@ class Search:
         `at_once` it looks now, and the answer is final.
         """
         self.tried += 1
-        if at_once or len(self.pending) >= TOGETHER:
-            self.settle()
+        if (at_once or self.full) and self.settle():
+            # What it was drawn for is no longer there.
+            return False
         weave = self.weave
         back = changed(weave, changes)
         if any(
@@ -104,6 +105,11 @@ class Search:
         if at_once:
             return not self.settle()
         return True
+
+    @property
+    def full(self) -> bool:
+        """Whether as many changes wait as are checked together."""
+        return len(self.pending) >= TOGETHER
 
     def settle(self) -> int:
         """Put the changes that wait to the check, take back what it refuses; how many those were."""
