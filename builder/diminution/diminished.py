@@ -38,6 +38,12 @@ STILL = {2: 0.6, 3: 2.0}
 """What a quarter costs in which nothing moves."""
 AIMLESS, AIMS = 0.8, 0.03
 """What an aimless small note costs, beyond three in a hundred."""
+HARD = 3.0
+"""What a dissonance costs that stands no weaker than the note before, beyond `STRONG`."""
+CIRCLING = 2.0
+"""What it costs when eight small notes turn about three pitches, or four come again at once."""
+BASS, LOW = 1.2, 0.1
+"""What each small note costs that the lowest of four voices has fewer than a tenth of all."""
 SIXTEENTHS = {2: 0.5, 3: 1.1}
 CLAUSULAE = {"cantizans": 1.0, "tenorizans": 0.35, "altizans": 0.3, "bassizans": 0.2}
 """How readily each clausula has the formula of a close."""
@@ -86,7 +92,10 @@ class Worth:
         cost += 0.5 * bars * max(0.0, florid.nats - 1.5)
         cost += STILL[self.level] * self.still(weave.unit)
         cost += AIMLESS * max(0.0, florid.aimless - AIMS * florid.small)
-        cost += 2.0 * max(0.0, florid.strong - STRONG * florid.dissonant)
+        cost += HARD * max(0.0, florid.strong - STRONG * florid.dissonant)
+        cost += CIRCLING * florid.circling
+        if len(weave.tones) > 3:
+            cost += BASS * max(0.0, LOW * florid.small - florid.bass)
         return cost
 
     def still(self, unit: int) -> float:

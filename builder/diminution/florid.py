@@ -48,6 +48,9 @@ class Part(NamedTuple):
     """Small notes that come back a third time within two quarters, are struck again or end four moves to and
     fro; leaps wider than a third beside a sixteenth, thirds to one that are not turned back by step, and
     raised notes left by leap."""
+    circling: int
+    """Eighth small notes in a row that have no more than three pitches between them, or of which four are the
+    four before."""
 
 
 def part(tones: tuple[Tone, ...], unit: int, raised: Sequence[int] = (0,) * 7) -> Part:
@@ -66,7 +69,7 @@ def part(tones: tuple[Tone, ...], unit: int, raised: Sequence[int] = (0,) * 7) -
         sum(a == b for a, b in between), len(between), joins, leaps,
         sum(unit // 4 <= t.end - t.start < 3 * unit / 8 for t in tones),
         _cells(tones, small), rhythms, follows, frozenset(t // unit for t in onsets), nats, moves,
-        aimless(tones, unit, raised),
+        aimless(tones, unit, raised), circling(tones, small),
     )  # fmt: skip
 
 
@@ -194,6 +197,24 @@ def aimless(tones: Sequence[Tone], unit: int, raised: Sequence[int]) -> int:
     return count
 
 
+def circling(tones: Sequence[Tone], small: Sequence[bool]) -> int:
+    """How often eight joined small notes (`small`: which are) have no more than three pitches, or are four
+    notes and the same four again.
+
+    >>> line = [Tone(k, k + 1, d, natural(d)) for k, d in enumerate((30, 31, 32, 31) * 2)]
+    >>> circling(line, [True] * 8)
+    1
+    """
+    count = run = 0
+    for k, tone in enumerate(tones):
+        joined = k and small[k] and tones[k - 1].end == tone.start
+        run = run + 1 if joined else int(small[k])
+        if run >= 8:
+            d = [t.d for t in tones[k - 7 : k + 1]]
+            count += len(set(d)) <= 3 or d[:4] == d[4:]
+    return count
+
+
 def _zigzag(line: Sequence[Tone]) -> bool:
     """Whether joined notes turn at each."""
     moves = [y.d - x.d if x.end == y.start else 0 for x, y in itertools.pairwise(line)]
@@ -213,7 +234,8 @@ class Florid:
         signature = self.weave.score.signature
         self.raised = [max(0, signature.alter(k)) for k in range(7)]
         self.nats = 0.0
-        self.aimless = 0
+        self.aimless = self.circling = 0
+        self.bass = 0
         self.onsets: Sequence[int] = ()
         self.small = self.strong = 0
         self.dissonant = 0
@@ -240,6 +262,8 @@ class Florid:
         chains = [c for r in rows for c in r.chains]
         self.nats = sum(r.nats for r in rows) / max(1, sum(r.moves for r in rows))
         self.aimless = sum(r.aimless for r in rows)
+        self.circling = sum(r.circling for r in rows)
+        self.bass = len(rows[3].small) if len(rows) > 3 else 0
         self.onsets = small
         self.small = len(small)
         places = [bisect_left(small, k * (weave.size / 3)) for k in range(4)]

@@ -54,7 +54,7 @@ class Search:
         self.found = gate.whole(weave)
         self.warned = warnings(self.found.findings)
         self.now = energy(weave)
-        self.price = 2.2
+        self.price = 2.6
         """Of a warning."""
         self.tried = self.kept = self.checked = 0
         self.pending: list[_Pending] = []

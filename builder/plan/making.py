@@ -92,9 +92,7 @@ def _statements(
         time += dice.choice(SPACING) // step * step
 
 
-def _answers(
-    verset: Verset, analysis: Analysis, known: Sequence[Motif], dice: Random
-) -> Iterator[Statement]:
+def _answers(verset: Verset, analysis: Analysis, known: Sequence[Motif], dice: Random) -> Iterator[Statement]:
     """What the free one of two voices may take up: what the line has just sung, in its own values, at half of
     the quarters; then the theme. Few can be sung, since every figure of the line binds the voice, and no two
     at once."""
