@@ -12,7 +12,10 @@ import pytest
 from builder.analysis import Analysis, analyse
 from builder.counterpoint import Realisation, realise
 from builder.language.texts import languages, texts
+from builder.music import Pitch, Place
 from builder.plan import Plan, make_plan, motifs, picture, told
+from builder.plan.motif import Motif
+from builder.plan.plan import Statement
 from builder.source import Verset, read
 
 ROOT = Path(__file__).parents[2]
@@ -50,6 +53,31 @@ def test_statements_go_from_voice_to_voice_clear_of_entries_and_closes(name: str
         assert s.voice in verset.above(s.onset)
         assert not any(c.start <= s.onset < c.onset for c in analysis.cadences)
         assert not any(e.onset - 1 < s.onset < e.onset + 2 for e in analysis.entries)
+
+
+def test_the_free_one_of_two_voices_answers_the_line() -> None:
+    """What the tenor has just sung, in its own values, no sooner than a quarter and no later than eight after
+    it; then the theme."""
+    verset, _, _ = _plain("sixth")
+    line = [s for n in range(4) for s in planned("sixth", n).statements if s.motif.kind == "line"]
+    assert len(line) > 8 and {s.voice for s in line} == {"cantus"} and {s.leader for s in line} == {"tenor"}
+    given = {g.note.onset: g.note for g in verset.given if g.voice == "tenor"}
+    for s in line:
+        for motif in (s.motif, *s.others):
+            started = [t for t, n in given.items() if s.onset - 8 <= t < s.onset and n.pitch == motif.first]
+            assert any(
+                [given[t + sum(motif.lengths[:k])].duration for k in range(4)] == list(motif.lengths)
+                for t in started
+                if all(t + sum(motif.lengths[:k]) in given for k in range(4))
+            )
+
+
+def test_what_the_line_sang_is_told_with_its_voice_and_step() -> None:
+    motif = Motif("line", (1, 1, 1), (Fraction(1),) * 4, Pitch.parse("C4"))
+    place = Place(3, Fraction(1))
+    made = Statement(motif, "cantus", Fraction(8), Fraction(11), place, "tenor", steps=7)
+    assert told(Plan(statements=(made,)))[0].startswith("The cantus takes up a figure of the line in bar 3")
+    assert len({told(Plan(statements=(made,)), k) for k in ("en", "it", "de")}) == 3
 
 
 def test_a_rest_ends_where_its_voice_comes_in_and_lasts_two_to_six_quarters() -> None:
