@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 
 from builder.diminution import rhythm
 from builder.diminution.closes import Close, formulas
@@ -65,6 +65,9 @@ RUNS = (
     (0, -1, 0, 1, 2, 3, 4, 3, 2),
 )
 """Steps of a passaggio out of the final, to a tone that the sonority has (G. Bassano, 1585; from memory)."""
+LIKED, STATED = 1.8, 5.0
+"""What it gains that a note of the level below sounds on its onset, and one of an answer to the line: the
+reader is told of it. Dear for all that a plan states, three and four voices come out of their bands."""
 KEPT = {2: 0.92, 3: 0.95}
 """Chance that a note of the level below keeps its onset."""
 
@@ -119,12 +122,16 @@ class Diminished(Lines):
         closes: Sequence[Sequence[Close]],
         words: Words,
         ends: Sequence[int],
+        stated: Container[tuple[int, int]] = (),
     ) -> None:
-        """`ends`: the ticks of the cadences."""
+        """`ends`: the ticks of the cadences; `stated`: voices and onsets of answers to the line."""
         super().__init__(search, still, words, STYLES[level])
         self.ends = ends
         self.level, self.closes = level, closes
-        self.likes = [{t.start: (t.d, 1.8) for t in row} for row in below]
+        self.likes = [
+            {t.start: (t.d, STATED if (v, t.start) in stated else LIKED) for t in row}
+            for v, row in enumerate(below)
+        ]
         self.below = [{t.start for t in row} for row in below]
         self.old = [list(row) for row in below]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -128,8 +129,18 @@ def diminutions(
             worth = diminished.Worth(weave, level, verset.settings.density or 1.0, opening)
             search = ground.search(weave, worth, dice)
             words = Words(table, level, Fraction(1, 4))
-            diminished.Diminished(search, still, level, below, ways, words, ends).run()
+            stated = _stated(weave, plan)
+            diminished.Diminished(search, still, level, below, ways, words, ends, stated).run()
         found[level] = ground.result(search, level, seed, plan)
+    return found
+
+
+def _stated(weave: Weave, plan: Plan) -> set[tuple[int, int]]:
+    """Voices and ticks of the notes with which the plan has them answer the line."""
+    found = set()
+    for s in (s for s in plan.statements if s.motif.first):
+        times = itertools.accumulate(s.motif.lengths[:-1], initial=s.onset)
+        found.update((weave.voices.index(s.voice), weave.tick(t)) for t in times)
     return found
 
 
