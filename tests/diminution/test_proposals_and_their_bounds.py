@@ -440,11 +440,13 @@ def test_a_run_into_a_close_is_in_sixteenths() -> None:
 
 
 def worth(level: int = 2, density: float = 1.0, bars: int = 8, **heard: Any) -> float:
-    weave = woven(("cantus", f"C5:{4 * bars}"), bars=bars)
+    names = ("cantus", "altus", "tenor", "bassus") if "bass" in heard else ("cantus",)
+    weave = woven(*((name, f"C5:{4 * bars}") for name in names), bars=bars)
     it = Worth(weave, level, density)
     low, high = levels.DENSITY[level]
     usual = round((low + high) / 2 * density * 4 * bars)
     calm = {"small": usual, "thirds": (1, 2, 3), "nats": 0.0, "aimless": 0, "strong": 0, "dissonant": 0}
+    calm |= {"circling": 0, "bass": usual}
     onsets = heard.pop("onsets", range(0, weave.size, 4))
     it.florid = SimpleNamespace(cost=lambda skipped: 0.0, onsets=onsets, **{**calm, **heard})  # type: ignore[assignment]
     it.close = weave.size
@@ -463,8 +465,14 @@ def test_growth_likelihood_aim_and_strong_dissonances_cost() -> None:
     small = round(sum(levels.DENSITY[2]) / 2 * 32)
     assert worth(aimless=10) == pytest.approx(levels.AIMLESS * (10 - levels.AIMS * small))
     assert worth(aimless=1) == pytest.approx(0.0)
-    assert worth(strong=3, dissonant=10) == pytest.approx(2.0 * (3 - levels.STRONG * 10))
+    assert worth(strong=3, dissonant=10) == pytest.approx(levels.HARD * (3 - levels.STRONG * 10))
     assert worth(strong=0, dissonant=10) == pytest.approx(0.0)
+    assert worth(circling=2) == pytest.approx(2 * levels.CIRCLING)
+
+
+def test_the_lowest_of_four_voices_has_a_tenth_of_the_small_notes() -> None:
+    assert worth(small=40, bass=4) == pytest.approx(0.0) == worth(small=40, bass=9)
+    assert worth(small=40, bass=1) == pytest.approx(3 * levels.BASS)
 
 
 def test_too_few_and_too_many_small_notes_cost_more_where_a_course_asks() -> None:
