@@ -137,7 +137,7 @@ def diminutions(
 
 def _stated(weave: Weave, plan: Plan) -> set[tuple[int, int]]:
     """Voices and ticks of the notes with which the plan has them answer the line."""
-    found = set()
+    found: set[tuple[int, int]] = set()
     for s in (s for s in plan.statements if s.motif.first):
         times = itertools.accumulate(s.motif.lengths[:-1], initial=s.onset)
         found.update((weave.voices.index(s.voice), weave.tick(t)) for t in times)
