@@ -409,3 +409,14 @@ def test_pieces_are_made_once_for_the_page_that_asks(tmp_path: Path, store: Stor
     assert [(a.uri, a.language, a.defaults) for a in seen] == [("a.md", "de", Defaults())]
     assert course.expand("<!-- verset:rules -->", "a.md") == "R" and course.listing == ""
     assert json.loads(course.tables) == {"a": [1, "è"]}
+
+
+def test_a_released_book_is_bound_again_when_a_service_changes(tmp_path: Path, store: Store, quick) -> None:
+    folder = full(tmp_path / "c")
+    written(folder, index_md="# Start\n")
+    build_course(folder, options(release=True), store)
+    bound = len(quick["bind"])
+    assert build_course(folder, options(release=True), store).made == 0 and len(quick["bind"]) == bound
+    written(folder, evening_md=ORDER.replace("Evening", "Morning"))
+    build_course(folder, options(release=True), store)
+    assert len(quick["bind"]) == 2 * bound
