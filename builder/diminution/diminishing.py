@@ -119,7 +119,11 @@ def diminutions(
         if level == 1:
             search = voices.search
             voices.run()
-            weave.mend(_close(weave))
+            close = _close(weave)
+            weave.mend(close)
+            if search.gate.new_errors(search.gate.whole(weave).findings):
+                # Held on, a note may clash where struck again it does not.
+                weave.cut(close)
         else:
             below = diminished.noted(weave)
             if level == 2:

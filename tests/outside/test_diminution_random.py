@@ -197,6 +197,14 @@ def test_a_line_goes_on_to_what_stands_there(seed: int, level: int) -> None:
     assert bad_leaps(score) <= bad_leaps(before) and harsh(score) <= harsh(before)
 
 
+def test_a_note_is_held_into_the_close_only_where_it_may_be() -> None:
+    """The altus of this line clashes when its note is held on instead of struck again."""
+    verset, analysis, realisation = plain(4013)
+    made = diminish(verset, analysis, realisation, level=1)
+    errors = [(f.rule, f.place.bar) for f in made.findings if f.severity == "error"]
+    assert set(errors) <= {(f.rule, f.place.bar) for f in realisation.findings if f.severity == "error"}
+
+
 @pytest.mark.parametrize("seed", range(MANY))
 def test_a_random_realisation_is_diminished_within_the_rules(seed: int) -> None:
     verset, analysis, realisation = plain(seed)
