@@ -136,7 +136,20 @@ def counted(label: str, n: int, count: int) -> str:
 
 
 def dialect(mei: str) -> str:
-    """The document as verovio likes it."""
+    """An MEI document in the form from which verovio sets what we mean: voices' names stand in a row above
+    the figures, stacks of figures are filled to one height so that they line up, and accidentals in brackets
+    are drawn as such.
+
+    >>> from builder.engraving.given import given_mei
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> mei = given_mei(verset, notated(verset.score()))
+    >>> '<dir type="voice" staff="1" tstamp="1" place="above">Altus' in mei
+    True
+    >>> '<harm n="2" staff="1" tstamp="1" place="above">Altus' in dialect(mei)
+    True
+    """
     root = ET.fromstring(mei.replace(f' xmlns="{NAMESPACE}"', "", 1))
     tallest = max((len(stack) for stack in root.iter("fb")), default=0)
     for measure in root.iter("measure"):

@@ -153,7 +153,16 @@ def _signs_of_readings(verset: Verset, score: Score, bar: Bar) -> Iterator[ET.El
 
 
 def changes(verset: Verset, score: Score) -> tuple[Change, ...]:
-    """Where the line goes to another voice or clef; the first is what the sheet begins with."""
+    """Where the line goes to another voice or clef; the first is what the sheet begins with.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> for change in changes(verset, notated(verset.score())):
+    ...     print(change.onset, change.voice, change.clef)
+    0 cantus C1
+    8 altus C3
+    """
     found: list[Change] = []
     for given in verset.given:
         if given.note.pitch is None or given.note.onset >= score.end:

@@ -50,7 +50,12 @@ def _data() -> Path:
 
 @cache
 def outline(code: str) -> str:
-    """A sign's outline as SVG path data, 1000 units to the em, upwards; whole numbers."""
+    """A sign's outline as SVG path data in whole numbers, 1000 units to the em, upwards. `code` is its code
+    point in SMuFL.
+
+    >>> outline("E0A4")[:18]
+    'M0-39c0 68 73 172 '
+    """
     text = (_data() / FONT / f"{code}.xml").read_text("utf-8")
     found = re.search(r' d="([^"]+)"', text)
     assert found is not None
@@ -63,7 +68,15 @@ def _metrics() -> dict[str, dict[str, str]]:
 
 
 def box(code: str) -> tuple[float, float, float, float]:
-    """Left edge, lower edge, width and upper edge of a sign in font units, upwards."""
+    """The box around a sign of the music font: left edge, lower edge, width and upper edge, in font units
+    (250 to a stave space), upwards from the line it stands on. `code` is its code point in SMuFL.
+
+    The head of a black note (U+E0A4) is a little higher than a stave space:
+
+    >>> left, low, wide, high = box("E0A4")
+    >>> high - low
+    266.0
+    """
     left, low, wide, high = (float(_metrics()[code][k]) for k in "xywh")
     return left, low, wide, low + high
 
@@ -103,7 +116,13 @@ def signs(text: str) -> tuple[str, ...]:
 
 
 def width(code: str) -> float:
-    """How far a sign takes the pen, in font units."""
+    """How far a sign takes the pen to the right, in font units (250 to a stave space).
+
+    A G clef (U+E050), and a bracket, which is drawn and not taken from the font:
+
+    >>> width("E050"), width("[")
+    (646.0, 90.0)
+    """
     if code in _BRACKETS:
         return _BRACKET_ADVANCE
     return _DASH_ADVANCE if code == "–" else float(_metrics()[code]["h-a-x"])

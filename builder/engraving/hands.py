@@ -31,7 +31,19 @@ Voice = Sequence[Played]
 
 
 def hands(score: Score) -> dict[int, int]:
-    """For each bar number how many voices, counted from the highest, stand on the upper stave."""
+    """For each bar number how many voices, counted from the highest, stand on the upper stave.
+
+    Cantus and altus are played by the right hand; cantus and bassus are parted.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> hands(notated(parse(EXAMPLE).score()))
+    {1: 2, 2: 2, 3: 2, 4: 2}
+    >>> theme, answer = EXAMPLE.split("altus  C3")
+    >>> low = answer.replace("4/", "3/").replace("3/3", "4/3")
+    >>> hands(notated(parse(f"{theme}bassus F4{low}").score()))
+    {1: 1, 2: 1, 3: 1, 4: 1}
+    """
     voices = [[_played(bar) for bar in by_bar(part.notes, score.bars)] for part in score.parts]
     choices = range(len(score.parts) + 1)
     best: list[tuple[float, tuple[int, ...]]] = [(0.0, ())] * len(choices)

@@ -83,7 +83,18 @@ def keyboard_document(
 
 
 def signs_of_staves(of: Sheet, staves: Sequence[Sequence[str]]) -> Mapping[str, Sign]:
-    """The accidentals of one stave, which has other voices from bar to bar."""
+    """The accidentals of one stave by note id. `staves` names the voices that stand on it, bar by bar.
+
+    The flat of bar 1 is cancelled in bar 2, by way of precaution:
+
+    >>> from builder.engraving.sheet import sheet
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> score = notated(parse(EXAMPLE.replace("B4/8 |", "Bb4/8 |")).score())
+    >>> found = signs_of_staves(sheet(score), [("cantus",), ("cantus",), ("altus",), ("altus",)])
+    >>> {id: sign.alter for id, sign in found.items()}
+    {'given-cantus-1-3': -1, 'given-cantus-2-2': 0}
+    """
     rows = [[note for v in voices for note in of.bars[v][n]] for n, voices in enumerate(staves)]
     return signs(rows, of.score.signature, of.continued)
 

@@ -23,7 +23,15 @@ class Sheet:
 
 
 def sheet(score: Score) -> Sheet:
-    """Sort a notated score. `ValueError` when its notes have no ids."""
+    """Sort a notated score for the engraver: the notes of each bar by voice, the notes that are tied to the
+    one before, and the ties by bar. `ValueError` when its notes have no ids.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> held = parse(EXAMPLE.replace("B4/8 | C5/4", "B4/8~ | B4/4"))
+    >>> sheet(notated(held.score())).ties
+    {1: (('given-cantus-1-3', 'given-cantus-2-1'),)}
+    """
     bars = {part.voice: by_bar(part.notes, score.bars) for part in score.parts}
     continued: set[str] = set()
     ties: dict[int, list[tuple[str, str]]] = {}
@@ -35,7 +43,14 @@ def sheet(score: Score) -> Sheet:
 
 
 def by_bar(notes: Iterable[Note], bars: Sequence[Bar]) -> tuple[tuple[Note, ...], ...]:
-    """The notes (no rests) of each bar."""
+    """The notes (no rests) of each bar.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> score = notated(parse(EXAMPLE).score())
+    >>> [[str(note.pitch) for note in bar] for bar in by_bar(score.part("cantus").notes, score.bars)]
+    [['D5', 'A4', 'B4'], ['C5', 'B4', 'A4'], [], []]
+    """
     found: list[list[Note]] = [[] for _ in bars]
     here = 0
     for note in notes:

@@ -71,7 +71,11 @@ def duration(length: Fraction) -> dict[str, str]:
 
 
 def pitch(of: Pitch) -> dict[str, str]:
-    """The attributes of a pitch without its accidental."""
+    """The attributes of a pitch without its accidental.
+
+    >>> pitch(Pitch.parse("F#4"))
+    {'pname': 'f', 'oct': '4'}
+    """
     return {"pname": STEPS[of.step].lower(), "oct": str(of.octave)}
 
 
@@ -99,7 +103,13 @@ def score_definition(metre: Metre, signature: Signature, staves: ET.Element) -> 
 
 
 def beats(metre: Metre, bar: Bar, onset: Fraction) -> str:
-    """A time as MEI's time stamp: beats of the metre's unit, the first being 1."""
+    """A time as MEI's time stamp: beats of the metre's unit, the first being 1.
+
+    >>> from builder.music import Metre
+    >>> second = Bar(2, Fraction(4), Fraction(4))
+    >>> beats(Metre.parse("C"), second, Fraction(13, 2)), beats(Metre.parse("2/2"), second, Fraction(6))
+    ('3.5', '2')
+    """
     at = (onset - bar.onset) / metre.beat + 1
     return str(at.numerator) if at.denominator == 1 else f"{float(at):.6f}".rstrip("0")
 
@@ -141,5 +151,10 @@ def document(score: Score, definition: ET.Element, measures: Iterable[ET.Element
 
 
 def text(root: ET.Element) -> str:
-    """The document as text."""
+    """The document as text.
+
+    >>> print(text(element("note", pname="c", oct="4")))
+    <?xml version="1.0" encoding="UTF-8"?>
+    <note pname="c" oct="4" />
+    """
     return '<?xml version="1.0" encoding="UTF-8"?>\n' + ET.tostring(root, encoding="unicode")

@@ -66,7 +66,14 @@ def empty(bar: Bar, metre: Metre, *, seen: bool = True) -> list[ET.Element]:
 
 
 def filled(notes: Sequence[Note], bar: Bar) -> tuple[Note, ...]:
-    """The notes of a bar with one silence for every gap."""
+    """The notes of a bar with one silence for every gap.
+
+    >>> from builder.music import Pitch
+    >>> bar = Bar(1, Fraction(0), Fraction(4))
+    >>> row = filled([Note(Fraction(1), Fraction(1), Pitch.parse("D4"))], bar)
+    >>> [(str(n.pitch or "rest"), str(n.onset), str(n.duration)) for n in row]
+    [('rest', '0', '1'), ('D4', '1', '1'), ('rest', '2', '2')]
+    """
     items: list[Note] = []
     now = bar.onset
     for note in notes:

@@ -23,12 +23,22 @@ _ENDINGS = (".ttf", ".otf", ".ttc")
 
 
 def font_folders() -> list[str]:
-    """Where the fonts lie that are given to the typesetter beside its own."""
+    """The folders of the fonts that the typesetter is given beside its own: one package for wide coverage,
+    one for the scripts of East Asia, each where it is installed.
+
+    >>> [Path(folder).name for folder in font_folders()]
+    ['manimgx_fonts', 'manimgx_fonts_cjk']
+    """
     return [str(folder) for package in (_WIDE, _EAST) for folder in _folders(package)]
 
 
 def fonts() -> str:
-    """The names and versions of the fonts, for who keeps what was printed with them."""
+    """The font packages with their versions: part of the key under which a print is kept, since another font
+    gives another print.
+
+    >>> [each.split()[0] for each in fonts().split(", ")]
+    ['manimgx_fonts', 'manimgx_fonts_cjk']
+    """
     return ", ".join(
         f"{package} {version(package)}" for package in (_WIDE, _EAST) if find_spec(package) is not None
     )
@@ -55,7 +65,12 @@ def printable(value: Any) -> Any:
 
 
 def changed(value: Any, change: Any) -> Any:
-    """A tree of texts with every text changed; keys stay as they are."""
+    """A tree of mappings and rows with `change` made on every text in it; keys and other values stay as they
+    are.
+
+    >>> changed({"title": "ave", "heads": ["mi", 3]}, str.upper)
+    {'title': 'AVE', 'heads': ['MI', 3]}
+    """
     if isinstance(value, str):
         return change(value)
     if isinstance(value, Mapping):

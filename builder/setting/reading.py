@@ -25,7 +25,19 @@ from builder.source.verset import Licence
 
 def read_verset(path: str | Path, own: Mapping[str, str] | None = None) -> Verset:
     """Read a source and check every name in it; `SourceErrors` with all that is wrong. `own`: a course's
-    own tunings by name."""
+    own tunings by name.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> from builder.source import EXAMPLE
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "two.md"
+    ...     _ = path.write_text(EXAMPLE.replace("metre: C", "metre: C\\n  tuning: unheard-of"))
+    ...     try:
+    ...         read_verset(path)
+    ...     except SourceErrors as refused:
+    ...         print([(error.line, error.found) for error in refused.errors])
+    [(5, "tuning 'unheard-of'")]
+    """
     verset = read(path)
     errors = tuple(_unknown_names(verset, Path(path), own or {}))
     if errors:

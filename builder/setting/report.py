@@ -127,7 +127,17 @@ def told_once(
 
 
 def refused(path: str, errors: Sequence[SourceError]) -> Json:
-    """The report on a source that could not be read: its name and every error in it."""
+    """The report on a source that could not be read: its name and every error in it.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> from builder.source.errors import SourceErrors
+    >>> try:
+    ...     parse(EXAMPLE.replace("C5/4 B4/4", "H5/4 B4/4"))
+    ... except SourceErrors as wrong:
+    ...     told = refused("versets/two.md", wrong.errors)
+    >>> told["name"], [(e["line"], e["column"], e["bar"], e["beat"], e["found"]) for e in told["errors"]]
+    ('two', [(9, 31, 2, 1, 'the pitch "H5"')])
+    """
     pure = PurePath(path)
     return {
         "format": FORMAT,

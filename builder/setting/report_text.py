@@ -145,7 +145,17 @@ def _count(number: int, things: str, w: Texts) -> str:
 
 
 def findings_text(name: str, findings: Sequence[Finding], language: str = ENGLISH) -> str:
-    """What was found in a score, in lines."""
+    """The findings of a check in lines: how many, then each with its place, severity, rule and voices.
+
+    >>> from fractions import Fraction
+    >>> from builder.source import EXAMPLE, parse
+    >>> place = parse(EXAMPLE).place(Fraction(9))
+    >>> voices = ("cantus", "altus")
+    >>> found = Finding("parallel-fifths", "error", Fraction(9), place, voices, "D5/G4 to E5/A4")
+    >>> print(findings_text("two", [found]))
+    two: 1 finding
+      bar 3, beat 2: error: parallel-fifths (cantus, altus): D5/G4 to E5/A4
+    """
     w = texts("report", language)
     lines = [f"{name}: {_count(len(findings), 'findings', w)}"]
     for finding in findings:

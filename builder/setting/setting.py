@@ -156,7 +156,17 @@ class Setting:
 
 
 def is_error(finding: Finding) -> bool:
-    """Whether a finding stops a strict build: an error without a licence."""
+    """Whether a finding stops a strict build: an error for which the source has no licence.
+
+    >>> from fractions import Fraction
+    >>> from builder.source import EXAMPLE, parse
+    >>> place = parse(EXAMPLE).place(Fraction(8))
+    >>> found = Finding("parallel-fifths", "error", Fraction(8), place, ("cantus", "altus"), "fifths")
+    >>> is_error(found), is_error(replace(found, severity="warning"))
+    (True, False)
+    >>> is_error(replace(found, reason="the copy has them"))
+    False
+    """
     return finding.severity == "error" and not finding.allowed
 
 

@@ -37,7 +37,14 @@ def source_warnings(
 
 
 def lost_warnings(verset: Verset, language: str = "en") -> Iterator[str]:
-    """What a file of music has that is not kept, each with its bars."""
+    """What a file of music has that is not kept, each with its bars.
+
+    >>> from dataclasses import replace
+    >>> from builder.source import EXAMPLE, parse
+    >>> from builder.source.verset import Loss
+    >>> list(lost_warnings(replace(parse(EXAMPLE), lost=(Loss("fermata", (2, 4)),))))
+    ['bars with fermatas, which no source keeps: 2 and 4']
+    """
     w = edition_texts(language)
     for loss in verset.lost:
         bars = w.listing([str(bar) for bar in loss.bars])

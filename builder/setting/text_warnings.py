@@ -39,7 +39,14 @@ def text_warnings(verset: Verset, language: str = "en") -> Iterator[str]:
 
 
 def unprinted(texts: Iterable[str], language: str = "en") -> Iterator[str]:
-    """One sentence when characters of some texts have no glyph in print."""
+    """A sentence that names the characters of some texts for which the print has no glyph; none where it has
+    all.
+
+    >>> list(unprinted(["Ave maris stella"]))
+    []
+    >>> list(unprinted(["Ave \\U00013000"]))
+    ['print has no glyph for 𓀀 (U+13000): � stands for it']
+    """
     w = edition_texts(language)
     if found := missing(texts):
         yield w("text.no-glyph", signs=w.listing([named(c) for c in found]), instead=STAND_IN)

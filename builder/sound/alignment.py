@@ -68,8 +68,19 @@ class Alignment:
 
 
 def read_sound(path: Path) -> Sound:
-    """The sound of a file, both channels in one, block by block. `ValueError` when it is none, is silent, or
-    is too long."""
+    """The sound of a file with its channels mixed to one, at `HEARD` samples a second, at a level that is
+    the same for all recordings (root mean square 1). `ValueError` when it holds no sound, is silent, or is
+    longer than `LONGEST` seconds.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> tone = np.sin(np.arange(44100) / 44100 * 2 * np.pi * 440) / 10
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "tone.wav"
+    ...     soundfile.write(path, np.stack([tone, tone], axis=1), 44100)
+    ...     sound = read_sound(path)
+    >>> len(sound) / HEARD, round(float(np.sqrt(np.mean(sound**2))), 3)
+    (1.0, 1.0)
+    """
     try:
         with soundfile.SoundFile(path) as file:
             if file.frames > LONGEST * file.samplerate:

@@ -159,7 +159,11 @@ def listing(words: Iterable[str], last: str = "or") -> str:
 
 
 def shorten(text: str, most: int = 40) -> str:
-    """Found text in quotes, cut when it is long."""
+    """Found text in quotes, cut when it is long.
+
+    >>> shorten("D5/4"), shorten("one two three", 8)
+    ('"D5/4"', '"one two…"')
+    """
     return f'"{text}"' if len(text) <= most else f'"{text[: most - 1]}…"'
 
 

@@ -20,7 +20,16 @@ ENCODED = (*MUSICXML, *MEI)
 
 
 def decode(data: bytes, path: str) -> str:
-    """Text of a file as UTF-8; a `SourceErrors` that names the first byte that is not."""
+    """Text of a file as UTF-8; a `SourceErrors` that names the first byte that is not.
+
+    >>> decode("Più".encode(), "a.md")
+    'Più'
+    >>> try:
+    ...     decode(b"title: A\\nPi\\xf9", "a.md")
+    ... except SourceErrors as refused:
+    ...     print(refused.errors[0].line, refused.errors[0].column, refused.errors[0].found)
+    2 3 the byte 0xf9
+    """
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -85,7 +94,15 @@ def read_musicxml(path: str | Path) -> Verset:
 
 def document(path: str | Path) -> str:
     """The text of a MusicXML file, plain or packed, once it is known to be XML, of a bounded size, without
-    entities of its own; `SourceErrors` when it is not."""
+    entities of its own; `SourceErrors` when it is not.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "a.musicxml"
+    ...     _ = path.write_text("<score-partwise/>")
+    ...     document(path)
+    '<score-partwise/>'
+    """
     data = unpacked(_bytes(path), str(path))
     read_xml(data, Faults(str(path)))
     coding = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"

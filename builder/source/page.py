@@ -104,7 +104,11 @@ def trimmed(lines: Sequence[str]) -> str:
 
 
 def lines_of(text: str) -> list[str]:
-    """The lines of a text, whatever ends them, without a byte order mark."""
+    """The lines of a text, whatever ends them, without a byte order mark.
+
+    >>> lines_of("\\ufeffone\\r\\ntwo\\rthree\\n")
+    ['one', 'two', 'three', '']
+    """
     return text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
 
 

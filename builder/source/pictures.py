@@ -44,7 +44,11 @@ def size(data: bytes) -> tuple[int, int] | None:
 
 
 def kind(data: bytes) -> str:
-    """The media type of a picture of which the size is known."""
+    """The media type of a picture, PNG or JPEG: what is neither is refused before, where its size is read.
+
+    >>> kind(b"\\x89PNG\\r\\n\\x1a\\n"), kind(b"\\xff\\xd8\\xff\\xe0")
+    ('image/png', 'image/jpeg')
+    """
     return "image/png" if data[:8] == _PNG else "image/jpeg"
 
 
@@ -81,5 +85,9 @@ def _files(node: yaml.Node) -> Iterator[str]:
 
 
 def beside(source: str | Path, file: str) -> Path:
-    """Where a file lies that a source names."""
+    """The path of a file that a source names, which is told from the folder of the source.
+
+    >>> beside("versets/first.md", "leaf.png").as_posix()
+    'versets/leaf.png'
+    """
     return Path(source).parent / file

@@ -74,7 +74,15 @@ def front_text(verset: Verset) -> str:
 
 
 def pinned_blocks(verset: Verset) -> list[str]:
-    """The blocks of pinned notes, a text each."""
+    """The blocks of a source that pin notes of a version, a text each.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> pinned = parse(EXAMPLE + "\\n```plain\\ncantus 3 | F5/2 D5/2\\n```\\n")
+    >>> print(*pinned_blocks(pinned))
+    ```plain
+    cantus 3 | F5/2 D5/2
+    ```
+    """
     return [
         _fence(version, [pin_line(pin, verset) for pin in pins])
         for version, pins in groupby((p for p in verset.pins if not p.beside), lambda pin: pin.version)

@@ -111,7 +111,12 @@ class _Builder:
 
 
 def read_xml(data: bytes, faults: Faults) -> Element:
-    """The root of a document; `SourceErrors` when it is not well-formed XML."""
+    """The root of a document; `SourceErrors` when it is not well-formed XML.
+
+    >>> root = read_xml(b"<score>\\n <note>C</note>\\n</score>", Faults("a.xml"))
+    >>> [(each.tag, each.text(), each.line) for each in root.children]
+    [('note', 'C', 2)]
+    """
     if len(data) > LARGEST:
         faults.add(1, 1, f"a file of more than {LARGEST} bytes", "a file of music")
         faults.stop()

@@ -26,7 +26,10 @@ TOP = {
     "README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "mkdocs.yml", "pyproject.toml",
     "requirements.lock", "content", "builder", "tests", "site_src",
 }  # fmt: skip
-TOLD = ("music", "analysis", "counterpoint", "plan", "diminution")
+TOLD = (
+    "music", "language", "source", "analysis", "counterpoint", "invention", "plan", "diminution",
+    "engraving", "sound", "setting",
+)  # fmt: skip
 """Rooms of which every function that another room calls shows an example, whether it is on their face or
 not."""
 LONGEST = 60
