@@ -43,14 +43,26 @@ def composer(said: Composer, w: EditionTexts) -> str:
 
 
 def origin(said: Provenance, w: EditionTexts) -> list[str]:
-    """Composer, place and date of the music, in a line; nothing where nothing is said."""
+    """Composer, place and date of the music, in a line; nothing where nothing is said.
+
+    >>> from builder.language.texts import edition_texts
+    >>> origin(Provenance(Composer("Rossi", attributed=True), "Siena", "about 1640"), edition_texts())
+    ['attributed to Rossi · Siena, about 1640']
+    >>> origin(Provenance(), edition_texts())
+    []
+    """
     told = [composer(said.composer, w)] if said.composer else []
     when = ", ".join(text for text in (said.place, said.date) if text)
     return [" · ".join([*told, *([when] if when else [])])] if told or when else []
 
 
 def people(editors: Sequence[Editor], w: EditionTexts) -> list[str]:
-    """Who answers for the edition, each with role and ORCID."""
+    """Who answers for the edition, each with role and ORCID.
+
+    >>> from builder.language.texts import edition_texts
+    >>> people([Editor("Anna Teacher", orcid="0000-0002-1825-0097")], edition_texts())
+    ['Editor: Anna Teacher (https://orcid.org/0000-0002-1825-0097)']
+    """
     told = []
     for editor in editors:
         orcid = f" ({editor.orcid_url})" if editor.orcid else ""
@@ -61,7 +73,12 @@ def people(editors: Sequence[Editor], w: EditionTexts) -> list[str]:
 
 
 def published(said: Provenance) -> list[str]:
-    """Publisher, place, date and series in a line, then the numbers."""
+    """Publisher, place, date and series in a line, then the numbers.
+
+    >>> from builder.source.provenance import Publication
+    >>> published(Provenance(published=Publication("Press", "Siena", "2026", isbn="978-3-16-148410-0")))
+    ['Press, Siena, 2026', 'ISBN 978-3-16-148410-0']
+    """
     own = said.published
     where = ", ".join(text for text in (own.publisher, own.place, own.date) if text)
     lines = [text for text in (where, own.series) if text]
@@ -69,7 +86,13 @@ def published(said: Provenance) -> list[str]:
 
 
 def witnesses(said: Provenance, w: EditionTexts) -> list[str]:
-    """Every witness described, then how they hang together."""
+    """Every witness described, then how they hang together.
+
+    >>> from builder.language.texts import edition_texts
+    >>> kept = Witness("A", "City Library", "Ms. 7", "f. 3r", copy_text=True), Witness("B", date="1660")
+    >>> witnesses(Provenance(witnesses=kept, relation="B was copied from A."), edition_texts())
+    ['A: City Library, Ms. 7, f. 3r, copy-text.', 'B: 1660.', 'B was copied from A.']
+    """
     told = [_witness(witness, said, w) for witness in said.witnesses]
     return [*told, *([said.relation] if said.relation else [])]
 
@@ -90,7 +113,15 @@ def _closed(text: str) -> str:
 
 
 def readings(verset: Verset, w: EditionTexts) -> Iterator[Told]:
-    """What the witnesses have, by bar and voice, in the order of the line."""
+    """What the witnesses have in the place of the given line, by bar and voice, in the order of the line.
+
+    >>> from builder.language.texts import edition_texts
+    >>> from builder.source import EXAMPLE, parse
+    >>> text = EXAMPLE.replace("none\\n", "none\\n  witnesses: [{siglum: A}, {siglum: B}]\\n")
+    >>> verset = parse(text + '\\n```readings\\ncantus 2:2 B | Bb4/4 "a later hand"\\n```\\n')
+    >>> [told.text for told in readings(verset, edition_texts())]
+    ['Bar 2, beat 2, cantus: B4 ] B: B♭4. Variant: accidental. A later hand.']
+    """
     for n, variant in enumerate(verset.variants, 1):
         said = verset.provenance
         emended = said.copy_text is not None and said.copy_text.siglum in variant.sigla

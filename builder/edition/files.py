@@ -44,6 +44,17 @@ def write_files(
     tuning as bends), and the recordings of `audio`, all in FLAC and MP3 when it says nothing; PDF of the
     verset, single sheets and the student's sheet; braille music; `report.json`. Each says as much of the
     `imprint` as its format has words for.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> from builder.setting.setting import set_verset
+    >>> from builder.source import EXAMPLE, parse
+    >>> setting = set_verset(parse(EXAMPLE))
+    >>> with TemporaryDirectory() as folder:
+    ...     names = [path.name for path in write_files(setting, Path(folder), audio={}, sheets=False)]
+    >>> [name for name in names if "given" in name]
+    ['verset-given.musicxml', 'verset-given.mei', 'verset-given.mid', 'verset-given-tuned.mid']
+    >>> [name for name in names if "-" not in name]
+    ['verset.brf', 'report.json']
     """
     folder.mkdir(parents=True, exist_ok=True)
     written: list[Path] = []
@@ -57,7 +68,20 @@ def write_files(
 def write_recordings(
     setting: Setting, folder: Path, audio: Recordings | None, imprint: Imprint
 ) -> tuple[Path, ...]:
-    """Write recordings of one verset, those of `audio` or all, and name them in order."""
+    """Write recordings of one verset, those of `audio` or all, and name them in order. `audio` gives for
+    each version the endings of the files that are wanted.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> import soundfile
+    >>> from builder.setting.setting import set_verset
+    >>> from builder.source import parse
+    >>> front = "---\\ntitle: Two notes\\nverset: {metre: C, signature: none, beat: half = 120}\\n---\\n"
+    >>> setting = set_verset(parse(front + "```given\\nbassus F4 | D3/2 A3/2\\n```\\n"))
+    >>> with TemporaryDirectory() as folder:
+    ...     (path,) = write_recordings(setting, Path(folder), {Version.GIVEN: (".flac",)}, UNSIGNED)
+    ...     print(path.name, soundfile.info(path).samplerate, soundfile.info(path).channels)
+    verset-given.flac 44100 2
+    """
     wanted = dict.fromkeys(setting.scores, AUDIO) if audio is None else audio
     written: list[Path] = []
     for version, score in setting.scores.items():

@@ -146,7 +146,11 @@ def style() -> str:
 
 
 def scripts() -> tuple[Asset, ...]:
-    """Scripts that every page of a course loads."""
+    """Scripts that every page of a course loads.
+
+    >>> [asset.uri for asset in scripts()]
+    ['assets/verset/reader.js']
+    """
     return (Asset(f"{HOME}/reader.js", script().encode()),)
 
 
@@ -192,12 +196,22 @@ def rule_tables() -> str:
 
 
 def styles() -> tuple[Asset, ...]:
-    """Style sheets that every page of a course loads."""
+    """Style sheets that every page of a course loads.
+
+    >>> (sheet,) = styles()
+    >>> sheet.uri, b".verset-player" in sheet.content
+    ('assets/verset/reader.css', True)
+    """
     return (Asset(f"{HOME}/reader.css", style().encode()),)
 
 
 def shims() -> tuple[Asset, ...]:
-    """Small scripts that must run before those of the theme, in the order of their names."""
+    """Small scripts that stand in for what a page opened from a disk may not do. They must run before those
+    of the theme, in the order of their names.
+
+    >>> [asset.uri for asset in shims()]
+    ['assets/verset/iframe-worker.js']
+    """
     folder = source_folder() / "shims"
     return tuple(Asset(f"{HOME}/{path.name}", path.read_bytes()) for path in sorted(folder.glob("*.js")))
 

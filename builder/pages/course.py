@@ -181,9 +181,22 @@ class Course:
 
 
 def build_course(folder: Path, options: Options, store: Store, tell: Tell | None = None) -> Course:
-    """Read and build everything of the course below a folder, with the work that an open store keeps. What
-    cannot be made stops nothing else: it is in the result, all of it. `tell` is called as each piece of work
-    is done: how many are, of how many, and its name."""
+    """Read and build everything of the course below a folder; work that an open store keeps is not done
+    again. What cannot be made stops nothing else: all of it is in the result. `tell` is called as each piece
+    of work is done: how many are, of how many, and its name.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> from builder.source import EXAMPLE
+    >>> with TemporaryDirectory() as place:
+    ...     folder, store = Path(place) / "content", Store(Path(place) / "store")
+    ...     folder.mkdir()
+    ...     _ = (folder / "two.md").write_text(EXAMPLE)
+    ...     store.open()
+    ...     course = build_course(folder, Options(audio=False, pdf=False, processes=1), store)
+    ...     store.close()
+    >>> [page.uri for page in course.pages]
+    ['two.md', 'two/cantus.md', 'two/altus.md', 'two/cadence.md', 'two/whole.md']
+    """
     return _Builder(folder, options, store, tell or (lambda done, all, name: None)).course()
 
 
@@ -192,7 +205,23 @@ def warm_course(
 ) -> tuple[int, tuple[Failure, ...]]:
     """Fill a share of an open store: of every so many versets one, from the first on (`shard` is which, from
     1, and of how many). Stores are merged by copying their entries, whose keys name no machine. Gives how
-    many versets the share has, and what failed."""
+    many versets the share has, and what failed.
+
+    The first of two shares; its verset cannot be read:
+
+    >>> from tempfile import TemporaryDirectory
+    >>> from builder.source import EXAMPLE
+    >>> with TemporaryDirectory() as place:
+    ...     folder, store = Path(place) / "content", Store(Path(place) / "store")
+    ...     folder.mkdir()
+    ...     _ = (folder / "first.md").write_text(EXAMPLE.replace("D5/2", "H5/2"))
+    ...     _ = (folder / "second.md").write_text(EXAMPLE)
+    ...     store.open()
+    ...     count, failures = warm_course(folder, Options(processes=1), store, (1, 2))
+    ...     store.close()
+    >>> count, [Path(failure.name).name for failure in failures]
+    (1, ['first.md'])
+    """
     builder = _Builder(folder, options, store, tell or (lambda done, all, name: None))
     which, count = shard
     uris = builder.read.sources()[which - 1 :: count]
@@ -202,7 +231,19 @@ def warm_course(
 
 def course_versets(folder: Path, options: Options) -> tuple[dict[str, Verset], tuple[Failure, ...]]:
     """The versets of a course by name, with its choices and at the pitch they ask for, and what could not be
-    read."""
+    read.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> from builder.source import EXAMPLE
+    >>> with TemporaryDirectory() as folder:
+    ...     _ = (Path(folder) / "two.md").write_text(EXAMPLE)
+    ...     _ = (Path(folder) / "wrong.md").write_text(EXAMPLE.replace("D5/2", "H5/2"))
+    ...     found, failures = course_versets(Path(folder), Options(defaults=Defaults(pitch=415.0)))
+    >>> [(name, verset.settings.pitch) for name, verset in found.items()]
+    [('two', 415.0)]
+    >>> [(Path(failure.name).name, failure.refused[0].found) for failure in failures]
+    [('wrong.md', 'the pitch "H5"')]
+    """
     course = CourseFolder(folder, options.order)
     found: dict[str, Verset] = {}
     failures = [*course.failures.values()]

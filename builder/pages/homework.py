@@ -57,7 +57,16 @@ class Marked:
 
 
 def read_work(path: Path) -> Work:
-    """The work in a file that the page of a step wrote. `WorkError` when it is none."""
+    """The work in a file that the page of a step wrote. `WorkError` when it is none.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "work.json"
+    ...     _ = path.write_text('{"key": "two-1-2", "work": {"cantus": [[35, 0], null, [31, 1]]}}')
+    ...     work = read_work(path)
+    >>> work.key, work.first["cantus"]
+    ('two-1-2', (Pitch('C5'), None, Pitch('F#4')))
+    """
     try:
         with path.open("rb") as file:
             raw = file.read(LARGEST + 1)
@@ -95,8 +104,20 @@ def _pitch(path: Path, voice: str, n: int, each: Any) -> Pitch | None:
 
 
 def marked(work: Work, versets: Mapping[str, Verset], analyses: dict[str, Analysis]) -> Marked:
-    """Judge a work against the course's versets by name; `analyses` keeps what was analysed. `WorkError` when
-    no step of the course has such an exercise."""
+    """Judge a work against the course's versets by name. An analysis is looked for in `analyses`, and left
+    there. `WorkError` when no step of the course has such an exercise.
+
+    A student sets the cantus over the altus, and at the close takes B for the leading note C sharp, so
+    that the suspension before it does not resolve either:
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> row = tuple(map(Pitch.parse, ("A4", "A4", "C5", "C5", "F5", "D5", "D5", "B4")))
+    >>> seen = marked(Work("two-2.2-4.2", {"cantus": row}, {}), {"two": parse(EXAMPLE, "two.md")}, {})
+    >>> seen.step.name, seen.total, seen.complete, seen.good
+    ('altus', 8, 8, 6)
+    >>> seen.findings[0].rule
+    'suspension-unresolved'
+    """
     for name, verset in versets.items():
         if not work.key.startswith(f"{name}-"):
             continue

@@ -32,8 +32,14 @@ def inline_scripts(html: str) -> list[str]:
 
 
 def policy(scripts: Iterable[str] = (), *, header: bool = False) -> str:
-    """The policy that lets these inline scripts run, and files of the site. `header`: with what only a
-    header may say."""
+    """The policy as text: files of the site may run, and these inline scripts, each by the digest of its
+    code. `header` adds what only a server's header may say.
+
+    >>> policy(["a()"]).split("; ")[1]
+    "script-src 'self' 'sha256-qVpDBgj7bpq5hMAcGp3AOc79J3Y1Z4HvySTwKrWDoy4='"
+    >>> policy(header=True).split("; ")[-1]
+    "frame-ancestors 'self'"
+    """
     codes = dict.fromkeys(_hashed(code) for code in scripts)
     rules = {
         "default-src": ["'self'"],
@@ -51,7 +57,11 @@ def policy(scripts: Iterable[str] = (), *, header: bool = False) -> str:
 
 
 def with_policy(html: str, text: str) -> str:
-    """A page with a policy, before anything that it rules."""
+    """A page with a policy at the beginning of its head, since a policy rules only what comes after it.
+
+    >>> print(with_policy("<html><head><title>A</title>", "default-src 'self'"))
+    <html><head><meta http-equiv="Content-Security-Policy" content="default-src 'self'"><title>A</title>
+    """
     tag = f'<meta http-equiv="Content-Security-Policy" content="{text}">'
     return _HEAD.sub(lambda m: m[0] + tag, html, count=1)
 

@@ -38,7 +38,13 @@ class Failure:
 
 
 def tried(name: str, call: Callable[[], Made]) -> Made | Failure:
-    """What a call gives, or why it failed, in a teacher's words and under this name."""
+    """What a call gives; where it fails, a `Failure` of this name that says why in a teacher's words.
+
+    >>> tried("first.md", lambda: 3)
+    3
+    >>> tried("first.md", lambda: open("/nowhere/first.md")).text
+    'No such file or directory (/nowhere/first.md)'
+    """
     try:
         return call()
     except SourceErrors as refused:
@@ -52,17 +58,31 @@ def tried(name: str, call: Callable[[], Made]) -> Made | Failure:
 
 
 def of_the_system(problem: OSError) -> str:
-    """What the system refused: a full disk, a folder that may not be written."""
+    """Why the system refused something, with the file where it names one: a full disk, a folder that may not
+    be written.
+
+    >>> of_the_system(PermissionError(13, "Permission denied", "site/index.html"))
+    'Permission denied (site/index.html)'
+    """
     return f"{problem.strerror or problem}{f' ({problem.filename})' if problem.filename else ''}"
 
 
 def unforeseen(problem: BaseException) -> str:
-    """What nobody foresaw, in a line."""
+    """One line, of at most 300 characters, on an error that nobody foresaw.
+
+    >>> unforeseen(KeyError("cantus"))
+    "something that nobody foresaw: KeyError: 'cantus'"
+    """
     return f"something that nobody foresaw: {type(problem).__name__}: {problem}".splitlines()[0][:300]
 
 
 def told_together(failures: Iterable[Failure], folder: Path | None = None, language: str = "en") -> list[str]:
-    """All failures as lines for people; of what nobody foresaw a log is written, see `log_of`."""
+    """All failures as lines for people. For what nobody foresaw a log is written as well, and the last line
+    says where it lies; see `log_of`.
+
+    >>> told_together([Failure("first.md", "Is a directory"), Failure("second.md", "No space left")])
+    ['first.md: Is a directory', 'second.md: No space left']
+    """
     found = list(failures)
     lines = [failure.told(language) for failure in found]
     if traces := [f"{failure.name}\n{failure.trace}" for failure in found if failure.trace]:
@@ -73,6 +93,12 @@ def told_together(failures: Iterable[Failure], folder: Path | None = None, langu
 def log_of(traces: Iterable[str], folder: Path | None = None) -> Path | None:
     """Write traces into a log in `folder`, or among the system's temporary files where there is none or it
     cannot be written; gives its place, or None where nothing can be written at all. The last log is replaced.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     path = log_of(["KeyError: 'cantus'"], Path(folder))
+    ...     print(path.name, path.read_text("utf-8").splitlines()[1:])
+    verset-builder.log ["KeyError: 'cantus'"]
     """
     versions = f"verset-builder {version('verset-builder')}, Python {platform.python_version()}, "
     text = "\n".join([versions + platform.platform(), *traces])

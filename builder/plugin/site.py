@@ -41,13 +41,31 @@ class Site:
 
 
 def course_file(path: Path) -> Path:
-    """The `mkdocs.yml` that a call names: the file itself, or the folder it lies in."""
+    """The `mkdocs.yml` that a call names: the file itself, or the folder it lies in.
+
+    >>> course_file(Path("no-such-course/mkdocs.yml")).as_posix()
+    'no-such-course/mkdocs.yml'
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     course_file(Path(folder)).name
+    'mkdocs.yml'
+    """
     return path / "mkdocs.yml" if path.is_dir() else path
 
 
 def read_site(config_file: Path) -> tuple[Site, Options]:
     """Read a course's `mkdocs.yml`; nothing is built. `SiteError` when the file is wrong or the plugin
-    `verset` is not in it."""
+    `verset` is not in it.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     (Path(folder) / "docs").mkdir()
+    ...     config_file = Path(folder) / "mkdocs.yml"
+    ...     _ = config_file.write_text("site_name: Versets\\nplugins: [verset: {level: 3}]\\n")
+    ...     site, options = read_site(config_file)
+    >>> site.title, site.folder.name, options.defaults.level
+    ('Versets', 'site', 3)
+    """
     with _told():
         config = _config(config_file)
         root = config_file.resolve().parent
@@ -57,8 +75,28 @@ def read_site(config_file: Path) -> tuple[Site, Options]:
 
 
 def build_for_release(config_file: Path) -> Course:
-    """Build a course's site strictly, as its `mkdocs.yml` says, and what a release holds beside it; gives the
-    course. `SiteError` with everything that was told when it fails: the site stays as it was."""
+    """Build a course's site strictly, as its `mkdocs.yml` says, and what a release holds beside it; gives
+    the course. `SiteError` with everything that was told when it fails: the site stays as it was.
+
+    A course of one page, without versets; then a link in it leads nowhere:
+
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     (Path(folder) / "docs").mkdir()
+    ...     config_file, page = Path(folder) / "mkdocs.yml", Path(folder) / "docs/index.md"
+    ...     _ = config_file.write_text("site_name: Versets\\nplugins: [verset]\\n")
+    ...     _ = page.write_text("Play *slowly*.")
+    ...     course = build_for_release(config_file)
+    ...     made = Path(folder) / "site/index.html"
+    ...     print(course.failures, "<em>slowly</em>" in made.read_text())
+    ...     _ = page.write_text("[Play](nowhere.md) quickly.")
+    ...     try:
+    ...         build_for_release(config_file)
+    ...     except SiteError as refused:
+    ...         print("nowhere.md" in str(refused), "<em>slowly</em>" in made.read_text())
+    () True
+    True True
+    """
     with _told():
         config = _config(config_file)
         plugin = _plugin(config, config_file)
@@ -73,8 +111,21 @@ def build_for_release(config_file: Path) -> Course:
 
 
 def warm(config_file: Path, shard: tuple[int, int]) -> tuple[int, str, tuple[Failure, ...]]:
-    """Fill a share of a course's store, without a site (see `warm_course`): how many versets it has, the
-    language of the course, and what failed. `SiteError` when the course or its store cannot be used."""
+    """Fill a share of a course's store, without a site (see `warm_course`): how many versets the share has,
+    the language of the course, and what failed. `SiteError` when the course or its store cannot be used.
+
+    Of a course with one verset the first share of two has it, and the second nothing:
+
+    >>> from tempfile import TemporaryDirectory
+    >>> from builder.source import EXAMPLE
+    >>> with TemporaryDirectory() as folder:
+    ...     (Path(folder) / "docs").mkdir()
+    ...     _ = (Path(folder) / "docs/two.md").write_text(EXAMPLE)
+    ...     config_file, plugin = Path(folder) / "mkdocs.yml", "verset: {audio: false, pdf: false}"
+    ...     _ = config_file.write_text(f"site_name: Versets\\nplugins: [{plugin}]\\n")
+    ...     warm(config_file, (1, 2)), warm(config_file, (2, 2))
+    ((1, 'en', ()), (0, 'en', ()))
+    """
     with _told():
         config = _config(config_file)
         root = config_file.resolve().parent
@@ -95,7 +146,19 @@ def warm(config_file: Path, shard: tuple[int, int]) -> tuple[int, str, tuple[Fai
 
 def versets(config_file: Path) -> tuple[dict[str, Verset], str, tuple[Failure, ...]]:
     """The versets of a course by name, its language, and what could not be read; nothing is built.
-    `SiteError` when its `mkdocs.yml` is wrong."""
+    `SiteError` when its `mkdocs.yml` is wrong.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> from builder.source import EXAMPLE
+    >>> with TemporaryDirectory() as folder:
+    ...     (Path(folder) / "docs").mkdir()
+    ...     _ = (Path(folder) / "docs/two.md").write_text(EXAMPLE)
+    ...     config_file = Path(folder) / "mkdocs.yml"
+    ...     _ = config_file.write_text("site_name: Versets\\nplugins: [verset: {language: de}]\\n")
+    ...     found, language, failures = versets(config_file)
+    >>> [verset.title for verset in found.values()], language, failures
+    (['Two voices'], 'de', ())
+    """
     with _told():
         config = _config(config_file)
         plugin = _plugin(config, config_file)

@@ -72,8 +72,15 @@ class Chapter:
 def chapter(
     setting: Setting, front: Book, *, paper_name: str = "a4", versions: Sequence[Version] = VERSIONS
 ) -> Chapter:
-    """A verset ready for a book in the language of `front`; `ValueError` for an unknown paper, version or
-    language."""
+    """A verset made ready for a book in the language of `front`: its words, and a picture for each system.
+    `ValueError` for an unknown paper, version or language.
+
+    >>> from builder.setting.setting import set_verset
+    >>> from builder.source import EXAMPLE, parse
+    >>> made = chapter(set_verset(parse(EXAMPLE)), Book("First versets"), versions=(Version.GIVEN,))
+    >>> made.title, made.tone, made.voices, [name for name in made.pictures if "given" in name]
+    ('Two voices', 1, 2, ['0-given-1.svg'])
+    """
     page = chosen_paper(paper_name, setting.verset.provenance.printing)
     pictures, w = Pictures(), edition_texts(front.lang)
     told = told_verset(setting, page, pictures, versions, w, open_score=front.open_score, key="0")
@@ -104,9 +111,19 @@ def bind(
     """Typeset a book of chapters made for this paper, in the order given.
 
     Pages are cast off over the whole book (`builder.edition.pdf.casting`): none is left half empty, and
-    nobody turns inside a version, where that can be. The PDF is tagged, meets PDF/A-2a, and is the same bytes
-    for the same input.
-    `ValueError` for an unknown paper or language, or for no verset at all.
+    nobody turns inside a version, where that can be. The PDF is tagged, meets PDF/A-2a, and is the same
+    bytes for the same input. `ValueError` for an unknown paper or language, or for no verset at all.
+
+    >>> import pymupdf
+    >>> from builder.setting.setting import set_verset
+    >>> from builder.source import EXAMPLE, parse
+    >>> front = Book("First versets", authors=("Teacher, Anna",))
+    >>> made = chapter(set_verset(parse(EXAMPLE)), front, versions=(Version.GIVEN,))
+    >>> printed = pymupdf.open(stream=bind([made], front))
+    >>> printed.metadata["title"], printed.metadata["author"]
+    ('First versets', 'Teacher, Anna')
+    >>> [heading for level, heading, page in printed.get_toc() if level == 1][:3]
+    ['Notes on performance', 'Two voices', 'Critical report']
     """
     if not chapters:
         raise ValueError("a book needs at least one verset")
@@ -144,7 +161,13 @@ def _numbered(told: Any, number: str) -> Any:
 
 
 def service_sheet(service: Service, *, paper_name: str = "a4", imprint: Imprint = UNSIGNED) -> bytes:
-    """The plan of one service as a PDF for the desk."""
+    """The plan of one service as a PDF for the organ's desk.
+
+    >>> import pymupdf
+    >>> (page,) = pymupdf.open(stream=service_sheet(Service("evening", "Evening canticle", (), ())))
+    >>> page.get_text().splitlines()[0]
+    'Evening canticle'
+    """
     w = edition_texts(imprint.lang)
     data = document(service.title, paper(paper_name), imprint, [], w("description.service"))
     return typeset("service.typ", data | {"services": [told_service(service)]}, {})

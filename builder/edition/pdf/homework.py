@@ -57,9 +57,20 @@ def homework(
     paper_name: str = "",
     imprint: Imprint = UNSIGNED,
 ) -> tuple[bytes, bytes]:
-    """Typeset a version with blanks, and the same without them. The given line stays: bars in which a voice
-    has it are never blank. `clefs` of some voices, in the place of those in which they enter. `ValueError`
-    where nothing would be blank."""
+    """Typeset a version with blanks for a student to fill in, and the same with its notes, as answers. The
+    given line stays: bars in which a voice has it are never blank. `clefs` of some voices stand in the place
+    of those in which they enter. `ValueError` where nothing would be blank.
+
+    >>> from builder.setting.setting import set_verset
+    >>> from builder.source import EXAMPLE, parse
+    >>> setting = set_verset(parse(EXAMPLE))
+    >>> task, answers = homework(setting, [Blank.parse("cantus 3-4")])
+    >>> task[:5], len(task) < len(answers)
+    (b'%PDF-', True)
+    >>> homework(setting, [Blank.parse("cantus 1-2")])
+    Traceback (most recent call last):
+    ValueError: nothing would be blank: the voices named have the given line there, or do not sound
+    """
     score = setting.scores[version]
     left = {
         (part.voice, bar.number)

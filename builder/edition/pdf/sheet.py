@@ -87,7 +87,16 @@ def pdf(
 
 
 def single(setting: Setting, version: Version, *, paper_name: str = "", imprint: Imprint = UNSIGNED) -> bytes:
-    """One version on a sheet of its own, with its title and nothing else to read."""
+    """One version on a sheet of its own, with its title and nothing else to read.
+
+    >>> import pymupdf
+    >>> from builder.setting.setting import set_verset
+    >>> from builder.source import EXAMPLE, parse
+    >>> (page,) = pymupdf.open(stream=single(set_verset(parse(EXAMPLE)), Version.GIVEN))
+    >>> title, facts, *_ = page.get_text().splitlines()
+    >>> title, facts.split(" · ")[0]
+    ('Two voices', 'Given line')
+    """
     page, w = chosen_paper(paper_name, setting.verset.provenance.printing), edition_texts(imprint.lang)
     measure = heights_once()
 

@@ -34,10 +34,19 @@ def student_sheet(
     paper_name: str = "",
     imprint: Imprint = UNSIGNED,
 ) -> bytes:
-    """Typeset the given line with figures under empty staves, from the highest.
+    """Typeset the given line with figures under empty staves, from the highest, for a student to write in.
 
-    `staves` are their clefs; without them each voice but the lowest has a stave in the clef in which
-    it enters.
+    `staves` are their clefs; without them each voice but the lowest has a stave in the clef in which it
+    enters.
+
+    >>> import pymupdf
+    >>> from builder.music import Clef
+    >>> from builder.setting.setting import set_verset
+    >>> from builder.source import EXAMPLE, parse
+    >>> setting = set_verset(parse(EXAMPLE))
+    >>> (page,) = pymupdf.open(stream=student_sheet(setting))
+    >>> [line for line in page.get_text().splitlines() if line in ("Cantus", "Altus", "Tenor")]
+    ['Cantus', 'Altus']
     """
     printing = setting.verset.provenance.printing
     page, setting = chosen_paper(paper_name, printing), as_printed(setting, printing)

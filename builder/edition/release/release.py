@@ -105,11 +105,21 @@ def release(
 ) -> Released:
     """Pack the edition into `<folder>/<name>-<version>.zip`.
 
-    `site` is a built course; `extra` are further files by their path in the archive (`book/…`,
-    `sheets/…`); `previous` is the archive or index of the last release, for the list of changes.
-    Files go in by name; dates come from `SOURCE_DATE_EPOCH`, or are the archive format's first day.
-    `ValueError` when the site has no `index.html`, a file in it names a folder of this machine or loads
-    something from an outside host, and when `faults` finds any.
+    `site` is a built course; `extra` are further files by their path in the archive (`book/…`, `sheets/…`);
+    `previous` is the archive or index of the last release, for the list of changes. Files go in by name;
+    dates come from `SOURCE_DATE_EPOCH`, or are the archive format's first day. `ValueError` when the site
+    has no `index.html`, a file in it names a folder of this machine or loads something from an outside host,
+    and when `faults` finds any.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> about = About("versets", "Versets", "1.0.0", ("Teacher, Anna",), "CC0-1.0", "No rights reserved.")
+    >>> with TemporaryDirectory() as folder:
+    ...     site = Path(folder) / "site"
+    ...     site.mkdir()
+    ...     _ = (site / "index.html").write_text("<p>Versets</p>")
+    ...     made = release(about, site, {"sheets/first.pdf": b"%PDF-"}, Path(folder))
+    ...     print(made.path.name, *(name for name in zipfile.ZipFile(made.path).namelist() if "/s" in name))
+    versets-1.0.0.zip versets-1.0.0/sheets/first.pdf versets-1.0.0/site/index.html
     """
     if found := faults(about, previous):
         raise ValueError("; ".join(found))

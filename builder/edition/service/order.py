@@ -80,7 +80,16 @@ def is_order(text: str) -> bool:
 
 
 def read_order(path: Path) -> Order:
-    """Read a service from a file; see `parse_order`."""
+    """Read a service from a file. `SourceErrors` with all that is wrong in it; see `parse_order`.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "evening.md"
+    ...     _ = path.write_text("---\\ntitle: Evening\\nservice: {order: [{organ: first}]}\\n---\\n")
+    ...     order = read_order(path)
+    >>> order.name, order.title, order.items[0].verset
+    ('evening', 'Evening', 'first')
+    """
     return parse_order(path.read_text(encoding="utf-8-sig"), str(path))
 
 

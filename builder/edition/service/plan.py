@@ -73,8 +73,17 @@ class Service:
 
 
 def plan(order: Order, known: Mapping[str, Playable], *, language: str = "en") -> Service:
-    """Lay out a service. `known` are the versets of the course by name; `SourceErrors` names every one that
-    is not there, and every move that cannot be made."""
+    """Lay out a service: who has each verse, how long it lasts, and what the choir takes its note from.
+    `known` are the versets of the course by name; `SourceErrors` names every one that is not there, and
+    every move that cannot be made.
+
+    >>> from types import SimpleNamespace
+    >>> from builder.source import EXAMPLE, parse
+    >>> order = Order("evening", "evening.md", "Evening", (Played("first"), Sung("Second verse", begins="A")))
+    >>> service = plan(order, {"first": SimpleNamespace(verset=parse(EXAMPLE), tone=1)})
+    >>> [(row.kind, row.closes, row.takes) for row in service.rows]
+    [('organ', 'D', 'A, a fifth above the close'), ('choir', '', '')]
+    """
     w = edition_texts(language)
     faults = Faults(order.path)
     made = [_row(item, known, faults) for item in order.items]
@@ -199,7 +208,14 @@ def service_rows(service: Service) -> list[list[str]]:
 
 
 def service_page(service: Service, links: Mapping[str, str] | None = None) -> str:
-    """The plan as Markdown for a page; `links` gives the address of a verset's page by its name."""
+    """The plan as Markdown for a page: a table, the time of the whole, warnings. `links` gives the address
+    of a verset's page by its name.
+
+    >>> played = Row("organ", "First verse", "first", 1, Fraction(1, 2), "D", "D")
+    >>> shown = service_page(Service("evening", "Evening", (played,), ()), {"first": "versets/first/"})
+    >>> print(shown.splitlines()[2])
+    | 1 | Organ | [First verse](versets/first/) | 1 | 30 s | D | D |  |
+    """
     there, w, heads = links or {}, edition_texts(service.lang), service_heads(service)
     lines = [service.intro, ""] if service.intro else []
     # On a page the column of numbers has a head too, for readers who hear the table.
