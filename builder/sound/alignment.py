@@ -72,14 +72,18 @@ def read_sound(path: Path) -> Sound:
     the same for all recordings (root mean square 1). `ValueError` when it holds no sound, is silent, or is
     longer than `LONGEST` seconds.
 
+    A second with 440 Hz on the left and 660 Hz on the right:
+
     >>> from tempfile import TemporaryDirectory
-    >>> tone = np.sin(np.arange(44100) / 44100 * 2 * np.pi * 440) / 10
+    >>> left, right = (np.sin(np.arange(44100) / 44100 * 2 * np.pi * hertz) / 10 for hertz in (440, 660))
     >>> with TemporaryDirectory() as folder:
-    ...     path = Path(folder) / "tone.wav"
-    ...     soundfile.write(path, np.stack([tone, tone], axis=1), 44100)
+    ...     path = Path(folder) / "fifth.wav"
+    ...     soundfile.write(path, np.stack([left, right], axis=1), 44100)
     ...     sound = read_sound(path)
     >>> len(sound) / HEARD, round(float(np.sqrt(np.mean(sound**2))), 3)
     (1.0, 1.0)
+    >>> sorted(int(hertz) for hertz in np.argsort(np.abs(np.fft.rfft(sound)))[-2:])
+    [440, 660]
     """
     try:
         with soundfile.SoundFile(path) as file:
