@@ -203,6 +203,16 @@ def new(folder: Path) -> int:
     return 0
 
 
+def zones(path: Path, language: str) -> int:
+    """Write the page with which bars are marked on a picture of a source, where no file is yet."""
+    if path.exists():
+        tell(f"{path} {told('is there already: name a new file', language)}", file=sys.stderr)
+        return 1
+    path.write_text(zones_page(language), encoding="utf-8")
+    tell(path)
+    return 0
+
+
 def _plain(finding: Finding, language: str) -> Json:
     message, mend, _ = finding.told(language)
     return {
@@ -216,14 +226,4 @@ def _plain(finding: Finding, language: str) -> Json:
     }
 
 
-__all__ = ["build", "check", "new", "pitches", "write"]
-
-
-def zones(path: Path, language: str) -> int:
-    """Write the page with which bars are marked on a picture of a source, where no file is yet."""
-    if path.exists():
-        tell(f"{path} is there already: name a new file", file=sys.stderr)
-        return 1
-    path.write_text(zones_page(language), encoding="utf-8")
-    tell(path)
-    return 0
+__all__ = ["build", "check", "new", "pitches", "write", "zones"]

@@ -21,24 +21,33 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from builder.music import Clef, Metre
+from builder.music import Clef
 from builder.music.time import dotted
 from builder.source.encoded import (
     Encoded,
     Event,
     Stack,
     clef_of,
-    signature_of,
     usable_tempo,
     verset,
     voice_named,
 )
-from builder.source.errors import Faults, named, shorten
+from builder.source.errors import Faults, named
 from builder.source.lost import losses
 from builder.source.mei_provenance import provenance_of
 from builder.source.mei_readings import apparatus_of
 from builder.source.mei_staves import is_whole, whole_of
-from builder.source.mei_symbols import BESIDE, DURATIONS, InForce, items, pitch_of, stack_of
+from builder.source.mei_symbols import (
+    BESIDE,
+    DURATIONS,
+    InForce,
+    items,
+    key_of,
+    metre_of,
+    pitch_of,
+    stack_of,
+    tempo_of,
+)
 from builder.source.strands import verset_of
 from builder.source.verset import Verset
 from builder.source.xmltree import Element, read_xml
@@ -129,35 +138,19 @@ def _definition(at: Element, state: _State) -> None:
 
 
 def _metre(at: Element, state: _State) -> None:
-    child = at.first("meterSig")
-    source, prefix = (child, "") if child else (at, "meter.")
-    symbol = {"common": "C", "cut": "C|"}.get(source.get(f"{prefix}sym"), "")
-    count, unit = source.get(f"{prefix}count"), source.get(f"{prefix}unit")
-    if not (symbol or count or unit):
-        return
-    try:
-        metre = Metre.parse(symbol or f"{count}/{unit}")
-    except ValueError:
-        state.wrong(source, f"the metre {named(f'{count}/{unit}')}", "C, C| or a fraction such as 3/2")
-        return
-    if state.said.metre is not None and state.said.metre != metre:
-        state.wrong(source, "a change of metre", "one metre for a verset")
-    state.said.metre = metre
+    found = metre_of(at, state.wrong)
+    if found:
+        if state.said.metre not in (None, found[0]):
+            state.wrong(found[1], "a change of metre", "one metre for a verset")
+        state.said.metre = found[0]
 
 
 def _signature(at: Element, state: _State) -> None:
-    child = at.first("keySig")
-    text = (child.get("sig") if child else "") or at.get("keysig") or at.get("key.sig")
-    if not text:
-        return
-    match = re.fullmatch(r"0|([1-7])([sf])", text)
-    if not match:
-        state.wrong(child or at, f"the signature {shorten(text)}", "up to seven sharps or flats, such as 1f")
-        return
-    fifths = int(match[1] or 0) * (1 if match[2] == "s" else -1)
-    if state.said.signature is not None and state.said.signature != signature_of(fifths):
-        state.wrong(child or at, "a change of signature", "one signature for a verset")
-    state.said.signature = signature_of(fifths)
+    found = key_of(at, state.wrong)
+    if found:
+        if state.said.signature not in (None, found[0]):
+            state.wrong(found[1], "a change of signature", "one signature for a verset")
+        state.said.signature = found[0]
 
 
 def _clef(at: Element, shape: str, line: str, state: _State) -> None:
@@ -181,11 +174,7 @@ def _measure(measure: Element, state: _State) -> None:
     state.said.bars.append(state.events)
     state.said.stacks.append(list(_stacks(measure, state)))
     for mark in measure.all("tempo"):
-        unit = DURATIONS.get(mark.get("mm.unit"))
-        if unit and state.said.tempo is None:
-            dots = mark.get("mm.dots")
-            beat = dotted(unit, int(dots) if dots in ("1", "2") else 0)
-            state.said.tempo = usable_tempo(beat, mark.get("mm"))
+        state.said.tempo = state.said.tempo or tempo_of(mark)
 
 
 def _names(measure: Element, state: _State) -> dict[Fraction, str]:

@@ -12,12 +12,22 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from builder.music import Clef, Metre
+from builder.music import Clef
 from builder.music.time import dotted
-from builder.source.encoded import SINGLE, Encoded, Stack, signature_of, usable_tempo
-from builder.source.errors import named, shorten
+from builder.source.encoded import SINGLE, Encoded, Stack, usable_tempo
+from builder.source.errors import named
 from builder.source.lines import CLEFS
-from builder.source.mei_symbols import BESIDE, DURATIONS, InForce, items, pitch_of, stack_of
+from builder.source.mei_symbols import (
+    BESIDE,
+    DURATIONS,
+    InForce,
+    items,
+    key_of,
+    metre_of,
+    pitch_of,
+    stack_of,
+    tempo_of,
+)
 from builder.source.strands import Sound, Strand, Whole, same_metre, transposed, untangled, writable
 from builder.source.xmltree import Element
 
@@ -112,36 +122,24 @@ def _whole(text: str) -> int:
 
 
 def _metre(at: Element, state: _State) -> None:
-    child = at.first("meterSig")
-    source, prefix = (child, "") if child else (at, "meter.")
-    symbol = {"common": "C", "cut": "C|"}.get(source.get(f"{prefix}sym"), "")
-    count, unit = source.get(f"{prefix}count"), source.get(f"{prefix}unit")
-    if not (symbol or count or unit):
+    found = metre_of(at, state.wrong)
+    if not found:
         return
-    try:
-        metre = Metre.parse(symbol or f"{count}/{unit}")
-    except ValueError:
-        state.wrong(source, f"the metre {named(f'{count}/{unit}')}", "C, C| or a fraction such as 3/2")
-        return
-    if same_metre(state.whole.said, metre, source, state.bar + 1) and state.whole.said.metre != metre:
+    said = state.whole.said
+    if same_metre(said, found[0], found[1], state.bar + 1) and said.metre != found[0]:
         state.whole.lose("metre", state.bar)
 
 
 def _signature(at: Element, state: _State) -> None:
     """The signature of the score; that of the lowest stave where they differ, and told."""
-    child = at.first("keySig")
-    text = (child.get("sig") if child else "") or at.get("keysig") or at.get("key.sig")
-    match = re.fullmatch(r"0|([1-7])([sf])", text)
-    if not text or _whole(at.get("trans.semi")) % 12:
+    if _whole(at.get("trans.semi")) % 12:
         return
-    if not match:
-        state.wrong(child or at, f"the signature {shorten(text)}", "up to seven sharps or flats, such as 1f")
-        return
-    new = signature_of(int(match[1] or 0) * (1 if match[2] == "s" else -1))
-    if state.whole.said.signature not in (None, new):
-        state.whole.lose("signature", state.bar)
-    if not state.bar:
-        state.whole.said.signature = new
+    found = key_of(at, state.wrong)
+    if found:
+        if state.whole.said.signature not in (None, found[0]):
+            state.whole.lose("signature", state.bar)
+        if not state.bar:
+            state.whole.said.signature = found[0]
 
 
 def _clef(at: Element, prefix: str, now: Fraction, stave: _Stave, state: _State) -> None:
@@ -169,10 +167,7 @@ def _measure(measure: Element, state: _State) -> None:
     for harm in measure.all("harm"):
         _figures(harm, state)
     for mark in measure.all("tempo"):
-        unit, dots = DURATIONS.get(mark.get("mm.unit")), mark.get("mm.dots")
-        if unit and whole.said.tempo is None:
-            beat = dotted(unit, int(dots) if dots in ("1", "2") else 0)
-            whole.said.tempo = usable_tempo(beat, mark.get("mm"))
+        whole.said.tempo = whole.said.tempo or tempo_of(mark)
 
 
 def _layer(layer: Element, stave: _Stave, sounds: list[Sound], force: InForce, state: _State) -> Fraction:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from fractions import Fraction
 
-from builder.music import FigureSign, Pitch, Signature
+from builder.music import FigureSign, Metre, Pitch, Signature
 from builder.music.pitch import STEPS
-from builder.music.time import VALUES
+from builder.music.time import VALUES, dotted
+from builder.source.encoded import signature_of, usable_tempo
 from builder.source.errors import named, shorten
 from builder.source.xmltree import Element
 
@@ -42,6 +44,44 @@ def items(parent: Element) -> Iterator[Element]:
             yield from items(child)
         else:
             yield child
+
+
+def metre_of(at: Element, wrong: Wrong) -> tuple[Metre, Element] | None:
+    """The metre that a definition has, as attributes or as an element, and where it stands; None where it has
+    none, or (and an error) none that is read."""
+    child = at.first("meterSig")
+    source, prefix = (child, "") if child else (at, "meter.")
+    symbol = {"common": "C", "cut": "C|"}.get(source.get(f"{prefix}sym"), "")
+    count, unit = source.get(f"{prefix}count"), source.get(f"{prefix}unit")
+    if not (symbol or count or unit):
+        return None
+    try:
+        return Metre.parse(symbol or f"{count}/{unit}"), source
+    except ValueError:
+        wrong(source, f"the metre {named(f'{count}/{unit}')}", "C, C| or a fraction such as 3/2")
+        return None
+
+
+def key_of(at: Element, wrong: Wrong) -> tuple[Signature, Element] | None:
+    """The signature that a definition has, and where it stands; None where it has none, or (and an error)
+    none that is read."""
+    child = at.first("keySig")
+    text = (child.get("sig") if child else "") or at.get("keysig") or at.get("key.sig")
+    if not text:
+        return None
+    match = re.fullmatch(r"0|([1-7])([sf])", text)
+    if not match:
+        wrong(child or at, f"the signature {shorten(text)}", "up to seven sharps or flats, such as 1f")
+        return None
+    return signature_of(int(match[1] or 0) * (1 if match[2] == "s" else -1)), child or at
+
+
+def tempo_of(mark: Element) -> tuple[Fraction, Fraction] | None:
+    """The beat (quarter notes) and beats a minute of a tempo mark; None where it has no such."""
+    unit, dots = DURATIONS.get(mark.get("mm.unit")), mark.get("mm.dots")
+    if not unit:
+        return None
+    return usable_tempo(dotted(unit, int(dots) if dots in ("1", "2") else 0), mark.get("mm"))
 
 
 def pitch_of(

@@ -22,9 +22,9 @@ import zlib
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from builder.music import Clef, Metre
+from builder.music import Clef
 from builder.music.score import split
-from builder.music.time import Bar, dotted
+from builder.music.time import Bar
 from builder.source.encoded import (
     SINGLE,
     Encoded,
@@ -32,16 +32,14 @@ from builder.source.encoded import (
     Stack,
     clef_of,
     signature_of,
-    usable_tempo,
     verset,
     voice_named,
 )
-from builder.source.errors import Faults, SourceError, SourceErrors, named, quoted, shorten
-from builder.source.front import BEATS
+from builder.source.errors import Faults, SourceError, SourceErrors, quoted, shorten
 from builder.source.limits import LARGEST
 from builder.source.lost import losses
 from builder.source.musicxml_parts import is_whole, whole_of
-from builder.source.musicxml_symbols import number, pitch_of, stack_of, supplied, tied
+from builder.source.musicxml_symbols import metre_of, number, pitch_of, stack_of, supplied, tempo_of, tied
 from builder.source.strands import verset_of
 from builder.source.verset import Verset
 from builder.source.xmltree import Element, read_xml
@@ -195,30 +193,18 @@ def _attributes(at: Element, state: _State) -> None:
 
 
 def _time(time: Element, state: _State) -> None:
-    symbol = {"common": "C", "cut": "C|"}.get(time.get("symbol"), "")
-    text = symbol or f"{time.text('beats')}/{time.text('beat-type')}"
-    try:
-        metre = Metre.parse(text)
-    except ValueError:
-        state.wrong(time, f"the metre {named(text)}", "C, C| or a fraction such as 3/2")
-        return
-    if state.said.metre is not None and state.said.metre != metre:
-        state.wrong(time, "a change of metre", "one metre for a verset")
-    state.said.metre = metre
+    metre = metre_of(time, state.wrong)
+    if metre:
+        if state.said.metre not in (None, metre):
+            state.wrong(time, "a change of metre", "one metre for a verset")
+        state.said.metre = metre
 
 
 def _direction(at: Element, state: _State) -> None:
     """The name of a voice, or a tempo; other words are passed over."""
     for words in at.within("words"):
         state.named = voice_named(words.text()) or state.named
-    for mark in at.within("metronome"):
-        unit = BEATS.get(mark.text("beat-unit"))
-        if unit and state.said.tempo is None:
-            beat = dotted(unit, min(len(mark.all("beat-unit-dot")), 2))
-            state.said.tempo = usable_tempo(beat, mark.text("per-minute"))
-    for sound in at.all("sound"):
-        if sound.get("tempo") and state.said.tempo is None:
-            state.said.tempo = usable_tempo(Fraction(1), sound.get("tempo"))
+    state.said.tempo = state.said.tempo or tempo_of(at)
 
 
 _UNWANTED = {

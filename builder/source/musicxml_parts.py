@@ -12,13 +12,11 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
 
-from builder.music import Clef, Metre
-from builder.music.time import dotted
-from builder.source.encoded import SINGLE, Encoded, Stack, signature_of, usable_tempo
-from builder.source.errors import named, shorten
-from builder.source.front import BEATS
+from builder.music import Clef
+from builder.source.encoded import SINGLE, Encoded, Stack, signature_of
+from builder.source.errors import shorten
 from builder.source.lines import CLEFS
-from builder.source.musicxml_symbols import number, pitch_of, stack_of, supplied, tied
+from builder.source.musicxml_symbols import metre_of, number, pitch_of, stack_of, supplied, tempo_of, tied
 from builder.source.strands import Sound, Strand, Whole, align, same_metre, transposed, untangled, writable
 from builder.source.xmltree import Element
 
@@ -134,14 +132,9 @@ def _key(key: Element, part: _Part) -> None:
 
 
 def _time(time: Element, part: _Part) -> None:
-    symbol = {"common": "C", "cut": "C|"}.get(time.get("symbol"), "")
-    text = symbol or f"{time.text('beats')}/{time.text('beat-type')}"
-    try:
-        metre = Metre.parse(text)
-    except ValueError:
-        part.wrong(time, f"the metre {named(text)}", "C, C| or a fraction such as 3/2")
-        return
-    if same_metre(part.whole.said, metre, time, part.bar + 1) and part.whole.said.metre != metre:
+    metre = metre_of(time, part.wrong)
+    said = part.whole.said
+    if metre and same_metre(said, metre, time, part.bar + 1) and said.metre != metre:
         part.whole.lose("metre", part.bar)
 
 
@@ -155,15 +148,7 @@ def _clef(clef: Element) -> Clef | None:
 
 
 def _direction(at: Element, part: _Part) -> None:
-    said = part.whole.said
-    for mark in at.within("metronome"):
-        unit = BEATS.get(mark.text("beat-unit"))
-        if unit and said.tempo is None:
-            beat = dotted(unit, min(len(mark.all("beat-unit-dot")), 2))
-            said.tempo = usable_tempo(beat, mark.text("per-minute"))
-    for sound in at.all("sound"):
-        if sound.get("tempo") and said.tempo is None:
-            said.tempo = usable_tempo(Fraction(1), sound.get("tempo"))
+    part.whole.said.tempo = part.whole.said.tempo or tempo_of(at)
 
 
 def _note(at: Element, part: _Part) -> None:

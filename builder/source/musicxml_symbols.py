@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 
-from builder.music import FigureSign, Pitch
+from builder.music import FigureSign, Metre, Pitch
 from builder.music.pitch import STEPS
+from builder.music.time import dotted
+from builder.source.encoded import usable_tempo
 from builder.source.errors import named
+from builder.source.front import BEATS
 from builder.source.stacks import NUMBERS
 from builder.source.xmltree import Element
 
@@ -29,6 +32,28 @@ SIGNS = {
 }
 """Prefixes and suffixes of a figure, as MusicXML 4.0 names them and as programs write them. Every stroke
 raises."""
+
+
+def metre_of(time: Element, wrong: Wrong) -> Metre | None:
+    """The metre of a `time`, or None (and an error)."""
+    symbol = {"common": "C", "cut": "C|"}.get(time.get("symbol"), "")
+    text = symbol or f"{time.text('beats')}/{time.text('beat-type')}"
+    try:
+        return Metre.parse(text)
+    except ValueError:
+        wrong(time, f"the metre {named(text)}", "C, C| or a fraction such as 3/2")
+        return None
+
+
+def tempo_of(direction: Element) -> tuple[Fraction, Fraction] | None:
+    """The beat (quarter notes) and beats a minute of a direction; None where it has no tempo."""
+    for mark in direction.within("metronome"):
+        unit = BEATS.get(mark.text("beat-unit"))
+        beat = dotted(unit, min(len(mark.all("beat-unit-dot")), 2)) if unit else None
+        if beat and (tempo := usable_tempo(beat, mark.text("per-minute"))):
+            return tempo
+    sounds = (usable_tempo(Fraction(1), s.get("tempo")) for s in direction.all("sound") if s.get("tempo"))
+    return next((tempo for tempo in sounds if tempo), None)
 
 
 def pitch_of(at: Element, wrong: Wrong) -> Pitch | None:
