@@ -79,6 +79,8 @@ DRILL_ORDER = (
 )
 """The pieces of the reader's script, in the order in which they are joined. A page opened from a disk
 may not load modules, so that the pieces become one classic script."""
+ZONES_ORDER = ("zones",)
+"""The script of the page that marks bars on a picture of a source, which no course carries."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +121,12 @@ def own_script() -> str:
 def drill_script() -> str:
     """The script of the drills, which needs those of the reader and of the exercises beside it."""
     return _joined(DRILL_ORDER)
+
+
+@cache
+def zones_script() -> str:
+    """The script of the page that marks bars on a picture."""
+    return _joined(ZONES_ORDER)
 
 
 def _joined(names: Iterable[str]) -> str:

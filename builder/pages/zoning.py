@@ -5,7 +5,7 @@ from __future__ import annotations
 from html import escape
 
 from builder.language.texts import texts
-from builder.pages.assets import source_folder
+from builder.pages.assets import zones_script
 
 _STYLE = """
 body { font: 1rem/1.5 serif; margin: 1rem auto; max-width: 70rem; padding: 0 1rem; }
@@ -29,7 +29,6 @@ def zones_page(language: str = "en") -> str:
     (False, False)
     """
     w = texts("zones", language)
-    script = (source_folder() / "script" / "zones.js").read_text("utf-8")
     words = " ".join(f'data-{key}="{escape(w(key))}"' for key in _NUMBERS)
     fields = "".join(
         f'<p><label>{escape(w(key))} <input id="{key}"{kind}></label></p>'
@@ -47,5 +46,5 @@ def zones_page(language: str = "en") -> str:
         f'<div id="stage" {words}><img id="picture" alt=""><svg id="drawing" aria-hidden="true">'
         "</svg></div>\n"
         f'<ol id="zones"></ol>\n<p><label for="text">{escape(w("text"))}</label></p>\n'
-        f'<textarea id="text" readonly></textarea>\n<script>\n{script}</script>\n</body>\n</html>\n'
+        f'<textarea id="text" readonly></textarea>\n<script>\n{zones_script()}</script>\n</body>\n</html>\n'
     )

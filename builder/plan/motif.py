@@ -72,8 +72,8 @@ def of_the_line(verset: Verset, time: Fraction) -> tuple[Motif, ...]:
 
     >>> from builder.source import EXAMPLE, parse
     >>> verset = parse(EXAMPLE)
-    >>> [motif.steps for motif in of_the_line(verset, verset.bars[2].onset)]
-    [(1, -1, -1)]
+    >>> [motif.steps for motif in of_the_line(verset, verset.bars[1].onset)]
+    [(1, -1, -1), (1, 1, -1), (-3, 1, 1)]
     """
     found = []
     for k in range(len(verset.given) - HEAD + 1):

@@ -1,8 +1,8 @@
-"use strict";
 /* Boxes for bars on a picture of a source, drawn by touch or mouse or put in as numbers; the text for the
    source stands below and changes with them. The page works from a disk: the picture never leaves it. */
 
-(() => {
+// A block of its own: its names are not those of the course's script.
+{
   /** @typedef {{first: number, last: number, box: [number, number, number, number]}} Zone */
 
   const SMALLEST = 8; // pixels of the picture: a touch that slips is no box
@@ -195,4 +195,4 @@
   });
   ["licence", "credit"].forEach((key) => part(key).addEventListener("input", show));
   show();
-})();
+}

@@ -20,8 +20,9 @@ from builder.edition.exchange.mei import mei
 from builder.edition.exchange.midi import midi
 from builder.edition.exchange.musicxml import given_musicxml
 from builder.edition.imprint import Imprint
+from builder.edition.pdf.casting import layout
 from builder.edition.pdf.paper import paper
-from builder.edition.pdf.sheet import Pictures, document, told_verset
+from builder.edition.pdf.sheet import AIR, Pictures, document, heights_once, told_verset
 from builder.edition.pdf.typeset import typeset
 from builder.edition.service.order import parse_order
 from builder.edition.service.plan import plan, service_page
@@ -99,8 +100,11 @@ def base():
 
 @pytest.fixture(scope="module")
 def printed(base):
-    pictures = Pictures()
-    return told_verset(base, paper("a4"), pictures, (), words("en")), pictures
+    """A verset as print has it, its pictures, and its place on the page: that of its own title and words."""
+    pictures, page = Pictures(), paper("a4")
+    piece = told_verset(base, page, pictures, (), words("en"))
+    heights_once()(document(base.verset.title, page, Imprint("en"), [piece]), pictures)
+    return piece, pictures, layout([piece], page, first=1, tail=piece["heights"]["tail"] + AIR)
 
 
 def test_any_text_goes_through_every_output(base, printed) -> None:
@@ -161,7 +165,7 @@ def _pages(line: str, n: int) -> None:
 
 
 def _print(printed, line: str, n: int) -> None:
-    told, pictures = printed
+    told, pictures, rows = printed
     readings = [{"n": 1, "text": line}]
     critical = [{"title": "Readings", "lines": [line, line], "readings": readings}]
     piece = told | {
@@ -171,7 +175,7 @@ def _print(printed, line: str, n: int) -> None:
         "signed": False,
         "intro": [{"t": "p", "c": [line, {"t": "em", "c": [line]}]}],
     }
-    data = document(line, paper("a4"), Imprint("en", (line,), line, line, line), [piece])
+    data = document(line, paper("a4"), Imprint("en", (line,), line, line, line), [piece]) | {"layout": rows}
     made = pymupdf.open(stream=typeset("verset.typ", data, pictures.files))
     # a mark may be in a font and not go with its letter: more may be replaced than `printable` foresees
     assert _letters(made.metadata["title"]) <= _letters(printable(line)) | {STAND_IN}, n

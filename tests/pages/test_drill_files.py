@@ -29,7 +29,7 @@ def test_the_file_of_a_drill_has_its_tasks_and_no_spaces() -> None:
 def test_what_all_drills_share_is_in_the_language_tuning_and_pipes_of_the_course() -> None:
     text = common_data(CourseMusic(), WORDS)
     data = json.loads(text)
-    assert {*data} == {"words", "play", "exercise", "hexachords"}
+    assert {*data} == {"words", "play", "exercise", "hexachords", "patterns"}
     assert data["words"]["voiceNames"] == WORDS.section("voices")
     assert data["words"]["short"] == WORDS.section("short") and data["words"]["try"] == WORDS.section("try")
     assert data["words"]["keyboardLabel"] == WORDS("reader.keyboardLabel")

@@ -41,7 +41,7 @@ def test_every_function_of_the_script_fits_on_a_screen() -> None:
 
 
 def test_every_file_of_the_script_is_joined_once() -> None:
-    names = [*assets.SCRIPT_ORDER, *assets.OWN_ORDER, *assets.DRILL_ORDER]
+    names = [*assets.SCRIPT_ORDER, *assets.OWN_ORDER, *assets.DRILL_ORDER, *assets.ZONES_ORDER]
     assert sorted(names) == sorted(path.stem for path in FOLDER.iterdir())
 
 
