@@ -18,6 +18,8 @@ from builder.source import Verset
 
 LARGEST = 1_000_000
 """Bytes of a file of work; a page writes some thousands."""
+UNPREPARED = "suspension-unprepared"
+"""The rule that asks for the sonority before."""
 _HIGHEST = 70
 """Staff steps of the highest note a file may name (C10)."""
 Row = Sequence[Pitch | None]
@@ -140,7 +142,7 @@ def _marked(work: Work, verset: Verset, analysis: Analysis, step: Step) -> Marke
     findings = tuple(
         f
         for f in check(score, verset=verset, analysis=analysis, tuning=verset.settings.tuned)
-        if step.start <= f.onset < step.end and not f.allowed
+        if step.start <= f.onset < step.end and not f.allowed and not _begun_before(f, events)
     )
     complete = [
         event
@@ -151,6 +153,11 @@ def _marked(work: Work, verset: Verset, analysis: Analysis, step: Step) -> Marke
     good = [e for e in complete if not any(e.onset <= onset < e.end for onset in wrong)]
     told = tuple(f for f in findings if any(e.onset <= f.onset < e.end for e in complete))
     return Marked(verset, step, len(events), len(complete), len(good), told)
+
+
+def _begun_before(finding: Finding, events: Sequence[Event]) -> bool:
+    """Whether a finding asks for what stands before the step: its first sonority may hold a note over."""
+    return finding.rule == UNPREPARED and finding.onset == events[0].onset
 
 
 def _score(work: Work, verset: Verset, step: Step, events: Sequence[Event]) -> Score:

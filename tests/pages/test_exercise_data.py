@@ -18,7 +18,7 @@ from builder.pages.exercise import exercise, exercise_data, exercise_key, parted
 from builder.pages.gracing import gracing_data
 from builder.pages.homework import WorkError, marked, read_work
 from builder.setting.setting import Setting, set_verset
-from builder.source import parse
+from builder.source import EXAMPLE, parse
 
 SOURCE = """---
 title: Two </parts>
@@ -375,6 +375,26 @@ def test_our_own_notes_are_marked_as_in_order(tmp_path: Path, setting: Setting, 
     kept = dict(analyses)
     marked(work(tmp_path, step, step["ours"]["cantus"]), versets, analyses)
     assert analyses["duo"] is kept["duo"]
+
+
+def test_a_step_may_begin_on_a_note_that_is_held_over(tmp_path: Path) -> None:
+    verset = parse(EXAMPLE, "two.md")
+    setting = set_verset(verset)
+    begun = [exercise_data(setting, s.start, s.end, EN) for s in setting.analysis.steps]
+    asked = [data for data in begun if data]
+    sevenths = [(d["ours"]["cantus"][0] or [0])[0] - d["events"][0]["bass"][0] for d in asked]
+    assert 6 in sevenths
+    for data in asked:
+        found = marked(work(tmp_path, data, data["ours"]["cantus"]), {"two": verset}, {})
+        assert (found.good, found.errors) == (found.total, ())
+    # Only what comes before the step is not asked: a suspension later in it is prepared.
+    data = max(asked, key=lambda each: len(each["events"]))
+    late = list(data["ours"]["cantus"])
+    k = next(n for n, e in enumerate(data["events"]) if n and late[n] and late[n][0] - e["bass"][0] == 6)
+    late[k - 1] = [late[k - 1][0] + 2, 0]
+    assert "suspension-unprepared" in {
+        f.rule for f in marked(work(tmp_path, data, late), {"two": verset}, {}).errors
+    }
 
 
 def test_a_note_that_lacks_or_is_wrong_is_counted(
