@@ -16,10 +16,10 @@ Source: MEI Guidelines 5.1, CMN; attributes of MEI 4 where their names differ. W
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import partial
 
 from builder.music import Clef
 from builder.music.time import dotted
@@ -41,11 +41,12 @@ from builder.source.mei_symbols import (
     BESIDE,
     DURATIONS,
     InForce,
+    figures_of,
     items,
     key_of,
     metre_of,
+    offset_of,
     pitch_of,
-    stack_of,
     tempo_of,
 )
 from builder.source.strands import verset_of
@@ -183,7 +184,7 @@ def _names(measure: Element, state: _State) -> dict[Fraction, str]:
     for words in measure.all("dir"):
         voice = voice_named(words.text())
         if voice:
-            found[_offset(words, state) or Fraction(0)] = voice
+            found[offset_of(words, state.said.metre, partial(_named_at, state)) or Fraction(0)] = voice
     return found
 
 
@@ -226,14 +227,11 @@ def _note(at: Element, state: _State) -> None:
     state.force.held = (event.pitch, event.editorial) if event.tied and event.pitch else None
 
 
-def _offset(at: Element, state: _State) -> Fraction | None:
-    """The time of something in its bar: by time stamp, or by the note it names."""
-    stamp, unit = at.get("tstamp"), state.said.metre.beat if state.said.metre else Fraction(1)
-    if re.fullmatch(r"[0-9]{1,3}(\.[0-9]{1,9})?", stamp):
-        return (Fraction(stamp).limit_denominator(64) - 1) * unit
+def _named_at(state: _State, name: str) -> Fraction | None:
+    """When the note with an id begins in its bar."""
     now = Fraction(0)
     for event in state.events:
-        if at.get("startid") and at.get("startid").lstrip("#") == event.at.get("id"):
+        if name and name == event.at.get("id"):
             return now
         now += event.length or 0
     return None
@@ -241,13 +239,6 @@ def _offset(at: Element, state: _State) -> Fraction | None:
 
 def _stacks(measure: Element, state: _State) -> Iterator[Stack]:
     for harm in measure.all("harm"):
-        stack = next(harm.within("fb"), None)
-        if stack is None:
-            continue
-        offset = _offset(harm, state)
-        if offset is None:
-            state.wrong(harm, "figures without a time", "a tstamp, or the startid of a note in this bar")
-            continue
-        signs, dash = stack_of(stack, state.wrong)
-        if signs or dash:
-            yield Stack(harm, offset, signs, dash)
+        stack = figures_of(harm, state.said.metre, partial(_named_at, state), state.wrong)
+        if stack:
+            yield stack

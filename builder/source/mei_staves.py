@@ -21,11 +21,11 @@ from builder.source.mei_symbols import (
     BESIDE,
     DURATIONS,
     InForce,
+    figures_of,
     items,
     key_of,
     metre_of,
     pitch_of,
-    stack_of,
     tempo_of,
 )
 from builder.source.strands import Sound, Strand, Whole, same_metre, transposed, untangled, writable
@@ -219,25 +219,10 @@ def _sounds(
 
 
 def _figures(harm: Element, state: _State) -> None:
-    stack = next(harm.within("fb"), None)
-    if stack is None:
-        return
-    offset = _offset(harm, state)
-    if offset is None:
-        state.wrong(harm, "figures without a time", "a tstamp, or the startid of a note in this bar")
-        return
-    signs, dash = stack_of(stack, state.wrong)
-    if signs or dash:
+    stack = figures_of(harm, state.whole.said.metre, state.places.get, state.wrong)
+    if stack:
         stave = state.stave(harm.get("staff") or max(state.staves, key=lambda n: (len(n), n)))
-        stave.stacks.append((state.bar, Stack(harm, offset, signs, dash)))
-
-
-def _offset(at: Element, state: _State) -> Fraction | None:
-    """The time of something in its bar: by time stamp, or by the note it names."""
-    stamp, metre = at.get("tstamp"), state.whole.said.metre
-    if re.fullmatch(r"[0-9]{1,3}(\.[0-9]{1,9})?", stamp):
-        return (Fraction(stamp).limit_denominator(64) - 1) * (metre.beat if metre else 1)
-    return state.places.get(at.get("startid").lstrip("#"))
+        stave.stacks.append((state.bar, stack))
 
 
 def _strands(stave: _Stave, whole: Whole) -> list[Strand]:

@@ -10,7 +10,7 @@ from fractions import Fraction
 from builder.music import FigureSign, Metre, Pitch, Signature
 from builder.music.pitch import STEPS
 from builder.music.time import VALUES, dotted
-from builder.source.encoded import signature_of, usable_tempo
+from builder.source.encoded import Stack, signature_of, usable_tempo
 from builder.source.errors import named, shorten
 from builder.source.xmltree import Element
 
@@ -153,3 +153,28 @@ def figure_sign(at: Element, text: str, editorial: bool, wrong: Wrong) -> Figure
         return FigureSign(3, match[5], lone=True, editorial=editorial)
     sign = (match[1] or match[4] or "").replace("+", "#")
     return FigureSign(int(match[2] or match[3]), sign, editorial=editorial)
+
+
+Begins = Callable[[str], Fraction | None]
+"""When in its bar the note with an id begins."""
+
+
+def offset_of(at: Element, metre: Metre | None, begins: Begins) -> Fraction | None:
+    """The time of something in its bar (quarter notes): by time stamp, or by the note it names."""
+    stamp = at.get("tstamp")
+    if re.fullmatch(r"[0-9]{1,3}(\.[0-9]{1,9})?", stamp):
+        return (Fraction(stamp).limit_denominator(64) - 1) * (metre.beat if metre else 1)
+    return begins(at.get("startid").lstrip("#"))
+
+
+def figures_of(harm: Element, metre: Metre | None, begins: Begins, wrong: Wrong) -> Stack | None:
+    """The figures of a `harm` at their time in the bar. None where it has none, or (and an error) no time."""
+    fb = next(harm.within("fb"), None)
+    if fb is None:
+        return None
+    offset = offset_of(harm, metre, begins)
+    if offset is None:
+        wrong(harm, "figures without a time", "a tstamp, or the startid of a note in this bar")
+        return None
+    signs, dash = stack_of(fb, wrong)
+    return Stack(harm, offset, signs, dash) if signs or dash else None
