@@ -82,15 +82,22 @@ class Frame:
     def pitch(self, step: int) -> Pitch:
         return self.signature.pitch(step)
 
-    def moves(self) -> Array:
-        """1 where a voice may move from a step (row) by a move (column), else 0."""
-        found = np.zeros((len(self.steps), len(MOVES)))
-        for row, step in enumerate(self.steps):
-            for column, move in enumerate(MOVES):
-                end = step + move
-                if self.low <= end <= self.high and singable(self.pitch(step), self.pitch(end)):
-                    found[row, column] = 1
-        return found
+
+@cache
+def moves_in(frame: Frame) -> Array:
+    """1 where a voice may move from a step (row) by a move (column), else 0.
+
+    >>> bottom = moves_in(Frame(Signature(), 28, 35))[0]
+    >>> [move for move, may in zip(MOVES, bottom) if may]
+    [0, 1, 2, 3, 4, 7]
+    """
+    found = np.zeros((len(frame.steps), len(MOVES)))
+    for row, step in enumerate(frame.steps):
+        for column, move in enumerate(MOVES):
+            end = step + move
+            if frame.low <= end <= frame.high and singable(frame.pitch(step), frame.pitch(end)):
+                found[row, column] = 1
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +147,7 @@ def draw(
     ways = _onward(frame, row, ends)
     if ways is None:
         return None
-    allowed = frame.moves()
+    allowed = moves_in(frame)
     path, before = [start], row.before
     for note in range(1, row.count):
         here = path[-1] - frame.low
@@ -160,7 +167,7 @@ def draw(
 def _onward(frame: Frame, row: Row, ends: Mapping[int, float]) -> list[Array] | None:
     """For each note, by the move that led to it and its step: what all ways on from it weigh together."""
     size = len(frame.steps)
-    allowed = frame.moves()
+    allowed = moves_in(frame)
     last = np.array([ends.get(step, 0.0) for step in frame.steps])
     found = [np.tile(last, (NO_MOVE + 1, 1))]
     for note in range(row.count - 2, -1, -1):
