@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import json
 import re
 from collections.abc import Iterable
@@ -81,6 +82,10 @@ DRILL_ORDER = (
 may not load modules, so that the pieces become one classic script."""
 ZONES_ORDER = ("zones",)
 """The script of the page that marks bars on a picture of a source, which no course carries."""
+
+
+FONT = "Libertinus Serif"
+"""The letters of page and print."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,6 +218,26 @@ def styles() -> tuple[Asset, ...]:
     return (Asset(f"{HOME}/reader.css", style().encode()),)
 
 
+def fonts() -> tuple[Asset, ...]:
+    """The style sheet that brings the letters of the printed book to the page, for courses that name no font
+    of their own. They stand in it as data: a page opened from a disk may load no font from another folder.
+
+    >>> (sheet,) = fonts()
+    >>> sheet.uri, sheet.content.count(b"@font-face")
+    ('assets/verset/fonts.css', 3)
+    """
+    folder = source_folder() / "fonts"
+    faces = []
+    for path in sorted(folder.glob("*.woff2")):
+        *_, weight, slope = path.stem.split("-")
+        data = base64.b64encode(path.read_bytes()).decode()
+        faces.append(
+            f'@font-face{{font-family:"{FONT}";font-style:{slope};font-weight:{weight};font-display:block;'
+            f'src:url(data:font/woff2;base64,{data}) format("woff2")}}\n'
+        )
+    return (Asset(f"{HOME}/fonts.css", f':root{{--md-text-font:"{FONT}"}}\n{"".join(faces)}'.encode()),)
+
+
 def shims() -> tuple[Asset, ...]:
     """Small scripts that stand in for what a page opened from a disk may not do. They must run before those
     of the theme, in the order of their names.
@@ -233,7 +258,8 @@ def all_assets(kept: str = "") -> tuple[Asset, ...]:
     """
     own = dict.fromkeys(a for language in languages() for a in own_scripts(language, kept))
     drills = Asset(f"{HOME}/drills.js", drill_script().encode())
-    return (*scripts(), *styles(), *own, drills, *shims(), Asset(f"{HOME}/licences.txt", licences().encode()))
+    told = Asset(f"{HOME}/licences.txt", licences().encode())
+    return (*scripts(), *styles(), *fonts(), *own, drills, *shims(), told)
 
 
 def licences() -> str:

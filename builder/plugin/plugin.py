@@ -82,7 +82,8 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         self._tell(config, options)
         self._speak(config)
         self._prune(config)
-        config.extra_css = [*(a.uri for a in assets.styles()), *config.extra_css]
+        letters = () if config.theme.get("font") else assets.fonts()
+        config.extra_css = [*(a.uri for a in (*letters, *assets.styles())), *config.extra_css]
         config.extra_javascript = [*(a.uri for a in assets.scripts()), *config.extra_javascript]
         config.extra.setdefault("polyfills", []).extend(a.uri for a in assets.shims())
         if "footnotes" not in config.markdown_extensions:

@@ -89,10 +89,12 @@ theme:
   palette:
     - media: "(prefers-color-scheme: light)"
       scheme: default
-      primary: brown
+      primary: custom
+      accent: custom
     - media: "(prefers-color-scheme: dark)"
       scheme: slate
-      primary: brown
+      primary: custom
+      accent: custom
 plugins:
   - search
   - offline

@@ -52,6 +52,13 @@ def go(page: firefox.Firefox) -> None:
         pytest.skip("this Firefox has no sound device, and there is no pulseaudio to stand in for one")
 
 
+def test_the_letters_of_the_printed_book_come_with_the_site(page: firefox.Firefox) -> None:
+    page.wait("[...document.fonts].filter(f => f.status === 'loaded').length > 1")
+    assert page.ask("getComputedStyle(document.querySelector('.md-content p')).fontFamily").startswith(
+        '"Libertinus'
+    )
+
+
 def test_the_page_sounds_is_followed_repeats_and_lets_a_voice_be_silent(page: firefox.Firefox) -> None:
     page.ask(f"{PLAYER}.setVersion('plain')")
     width = page.ask("[document.documentElement.scrollWidth, innerWidth]")

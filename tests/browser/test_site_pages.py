@@ -105,6 +105,19 @@ def test_on_the_desk_of_a_phone_the_controls_take_two_rows(visit: Any, site: Pat
     assert page.locator(".verset-desk-foot").bounding_box()["height"] < 125
 
 
+def test_words_and_music_of_a_page_stand_in_the_letters_of_the_printed_book(visit: Any, site: Path) -> None:
+    page = visit(site / "versets/fourth.html")
+    families = page.evaluate(
+        """[...document.querySelectorAll('.md-content p, .verset-systems svg text, .md-header__topic')]
+            .map(e => getComputedStyle(e).fontFamily.split(',')[0].replaceAll('"', ''))"""
+    )
+    assert set(families) == {"Libertinus Serif"}
+    faces = page.evaluate(
+        "document.fonts.ready.then(f => [...f].map(x => `${x.style} ${x.weight} ${x.status}`))"
+    )
+    assert {"normal 400 loaded", "italic 400 loaded"} <= set(faces)
+
+
 ALL = bool(os.environ.get("VERSET_MANY"))
 
 

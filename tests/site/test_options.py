@@ -49,6 +49,16 @@ def test_a_language_that_the_teacher_gave_the_theme_stays(course) -> None:
     assert '<html lang="fr"' in (course.site / "versets/duo/tenor.html").read_text("utf-8")
 
 
+def test_a_course_that_names_a_font_is_not_given_that_of_the_printed_book(course) -> None:
+    page = course.root / "site/versets/duo/tenor.html"
+    course.build()
+    assert 'href="../../assets/verset/fonts.css"' in page.read_text("utf-8")
+    path = course.root / "mkdocs.yml"
+    path.write_text(path.read_text().replace("font: false", "font: {text: Own, code: Own}"))
+    course.build()
+    assert "fonts.css" not in page.read_text("utf-8")
+
+
 def test_with_breathing_on_the_cadence_broadens(course) -> None:
     course.build()
     data = play(course)
