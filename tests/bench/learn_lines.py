@@ -1,8 +1,8 @@
 """Learns how voices move, for `builder/diminution/learned/palestrina.json`: `python
 tests/bench/learn_lines.py OUT [N]`.
 
-From every even-numbered file of Palestrina in music21's corpus (by order of its list; the odd ones are kept
-to report on), N of them, evenly spread. Values are halved, so that his minim is our quarter note. Counted, in
+From the files at even places of Palestrina's list in music21's corpus (those at odd places are kept to report
+on), N of them, evenly spread. Values are halved, so that his minim is our quarter note. Counted, in
 all voices but the lowest: whether a note ends after so many eighths, by its place in four quarters and by
 what the other voices do; and the interval that follows an interval, by the length of the note between."""
 
@@ -15,7 +15,11 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-PUBLISHED = "G. P. da Palestrina, masses, as music21's corpus has them, even-numbered files"
+sys.path.insert(0, str(Path(__file__).parents[1] / "worth"))
+
+from passages import half
+
+PUBLISHED = "G. P. da Palestrina, masses, as music21's corpus has them, files at even places of its list"
 LONGEST = 8
 """Eighths after which all lengths are one."""
 
@@ -63,9 +67,7 @@ def count(lines: list[list[tuple[float, float, int]]], hazard: Counter[str], mov
 
 
 def main(out: str, many: int) -> None:
-    from music21 import corpus
-
-    files = [str(p) for p in corpus.getComposer("palestrina")][1::2]
+    files = [str(path) for path in half("palestrina", odd=False)]
     chosen = files[:: max(1, len(files) // many)]
     hazard: Counter[str] = Counter()
     moves: Counter[str] = Counter()

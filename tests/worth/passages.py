@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations, pairwise
+from pathlib import Path
 
 from builder.analysis import analyse
 from builder.counterpoint.check.musicxml import UnreadableScore, from_music21
@@ -60,13 +61,20 @@ class Passage:
         return (self.events[-1].end - self.events[0].onset) / 4
 
 
+def half(composer: str, *, odd: bool) -> list[Path]:
+    """The files of a composer at even places of the corpus's list (the first is at place 0), from which models
+    learn, or at odd ones, which reports read."""
+    import music21
+
+    return list(music21.corpus.getComposer(composer)[int(odd) :: 2])
+
+
 def pieces(composer: str, *, odd: bool, every: int = 1, first: int = 0) -> Iterator[tuple[str, Score]]:
     """Two- to four-voice pieces in common time, halved from breve bars, from one half of a composer's
     list."""
     import music21
 
-    paths = music21.corpus.getComposer(composer)[int(odd) :: 2]
-    for path in paths[first::every]:
+    for path in half(composer, odd=odd)[first::every]:
         if str(path).endswith(".rntxt"):
             continue
         try:
