@@ -63,6 +63,13 @@ interface PlayingData {
   points: [moment: number, second: number][];
 }
 
+/** One thing that a class is shown: a version of the music, or words. */
+interface Slide {
+  version: string;
+  head: string;
+  nodes: Element[];
+}
+
 /** How large the notes at the desk are. */
 type DeskSize = "small" | "middle" | "large";
 
@@ -74,7 +81,18 @@ type ReaderWord =
   | ("repeatChooseFirst" | "repeatChooseLast" | "repeatSaid" | "repeatOffSaid")
   | ("beat" | "countIn" | "click" | "level" | "levelCaution" | "reading" | "follow" | "figures")
   | ("keyboard" | "keyboardLabel" | "noteNames" | "modernClefs" | "allVersions" | "keys" | "keysHint")
-  | ("keyGo" | "keyBars" | "keyRepeat" | "keyStart" | "keySpeed" | "keyVoices" | "keyVersion" | "keyDesk")
+  | (
+      | "keyGo"
+      | "keyBars"
+      | "keyRepeat"
+      | "keyStart"
+      | "keySpeed"
+      | "keyVoices"
+      | "keyVersion"
+      | "keyDesk"
+      | "keyClass"
+    )
+  | ("classroom" | "classHint" | "classAsks")
   | ("stoppedSaid" | "speedSaid" | "versionSaid" | "voiceOnSaid" | "voiceOffSaid" | "aloneSaid")
   | ("allVoicesSaid" | "noSound");
 

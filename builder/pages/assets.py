@@ -30,6 +30,7 @@ SCRIPT_ORDER = (
     "marks",
     "panel",
     "desk",
+    "classroom",
     "keyboard",
     "keys",
     "theme",

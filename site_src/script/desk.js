@@ -204,8 +204,13 @@ class Desk {
 
   /** @param {DeskSize} size */
   resize(size) {
-    this.size = size;
     memory.set("deskSize", size);
+    this.draw(size);
+  }
+
+  /** @param {DeskSize} size */
+  draw(size) {
+    this.size = size;
     this.exchange();
   }
 

@@ -35,6 +35,7 @@ function keyActs(player) {
     r: () => player.setRepeat(transport.settings.repeat ? null : [marks.bar, marks.bar]),
     v: () => player.nextVersion(),
     d: () => player.desk.open(),
+    c: () => player.classroom.open(),
   };
   player.sounding.forEach((voice, n) => {
     acts[String(n + 1)] = () => player.setVoice(voice, player.silent.has(voice));

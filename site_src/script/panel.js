@@ -131,6 +131,7 @@ function makeStrip(player) {
       levelGroup(player),
       beatGroup(player),
       readingGroup(player),
+      classGroup(player, () => drawers.turn()),
       keysGroup(player),
     ),
     button(words.desk, () => player.desk.open(), {
@@ -371,6 +372,18 @@ function readingGroup(player) {
   );
 }
 
+/**
+ * @param {Player} player
+ * @param {() => void} close
+ */
+function classGroup({ words, classroom }, close) {
+  const open = button(words.classroom, () => {
+    close();
+    classroom.open();
+  });
+  return group(words.classroom, row(open), hintLine(words.classHint));
+}
+
 /** @type {ReaderWord[]} */
 const KEYS_TOLD = [
   "keyGo",
@@ -381,6 +394,7 @@ const KEYS_TOLD = [
   "keyVoices",
   "keyVersion",
   "keyDesk",
+  "keyClass",
 ];
 
 /** @param {Player} player */

@@ -77,6 +77,7 @@ class Player {
     this.said = el("p", { class: "verset-said", "aria-live": "polite" });
     this.choice = new BarChoice(this);
     this.desk = new Desk(this);
+    this.classroom = new Classroom(this);
     this.keyboard = new KeysOnScreen(keysOfPlayer(this), play.keys);
     this.strip = makeStrip(this);
     this.begin(page.first);
@@ -115,6 +116,7 @@ class Player {
     this.transport.stop();
     this.endKeys?.();
     this.desk.remove();
+    this.classroom.remove();
     this.keyboard.remove();
     this.watch?.disconnect();
     this.madeOrgan?.context.close();

@@ -37,6 +37,7 @@ function wakePage() {
   performance.measure("verset-awake", { start: began });
   for (const act of wakened) act(player);
   root.verset = player;
+  if (location.hash === IN_CLASS) player.classroom.open();
 }
 
 // A theme that exchanges pages without loading tells so through `document$`.

@@ -1,5 +1,7 @@
 // What the theme lacks for readers who hear or type: a name for its search, tables that scroll by keys.
 
+const TYPESET = "md-typeset"; // the class of what the theme sets as words
+
 function mendTheme() {
   const search = document.querySelector(".md-search[role=dialog]:not([aria-label])");
   const field = search?.querySelector("input");

@@ -71,7 +71,7 @@ def test_the_compiler_knows_no_text_that_a_language_lacks(kind: str, section: st
         assert asked <= set(page_texts(language).section(section)), language
 
 
-def test_only_one_style_sheet_and_one_script_know_the_theme() -> None:
+def test_only_what_is_called_after_the_theme_knows_it() -> None:
     files = [path for path in assets.source_folder().rglob("*.*") if path.suffix in (".css", ".js", ".jinja")]
     known = {path.name for path in files if re.search(r"\bmd-", path.read_text("utf-8"))}
-    assert known == {"theme.css", "theme.js"}
+    assert known == {"theme.css", "theme_look.css", "theme.js"}

@@ -62,7 +62,7 @@ class Passage:
 
 
 def half(composer: str, *, odd: bool) -> list[Path]:
-    """The files of a composer at even places of the corpus's list (the first is at place 0), from which models
+    """The files of a composer at even places of the corpus's list (the first has place 0), from which models
     learn, or at odd ones, which reports read."""
     import music21
 
