@@ -196,6 +196,8 @@ interface Exercise {
   events: Sonority[];
   line: GivenNote[];
   ours: Record<string, (Pitch | null)[]>;
+  /** By voice: which notes stand there already, where the teacher asks for others alone. */
+  stands?: Record<string, boolean[]>;
   compass: Record<string, [low: number, high: number]>;
   /** By pitch ("28,0"). */
   hertz: Record<string, number>;

@@ -18,7 +18,7 @@ from builder.counterpoint import Finding
 from builder.counterpoint.check.musicxml import UnreadableScore, check_musicxml
 from builder.edition.files import write_files
 from builder.edition.imprint import UNSIGNED
-from builder.edition.pdf.homework import Blank, homework
+from builder.edition.pdf.homework import homework
 from builder.language.texts import page_texts
 from builder.music import Clef, Version
 from builder.pages.facts import where
@@ -30,7 +30,7 @@ from builder.setting.report_text import findings_text, report_text
 from builder.setting.setting import Setting, set_verset
 from builder.setting.source_warnings import lost_warnings
 from builder.setting.transpose import spoken_interval, suits
-from builder.source import SourceError, SourceErrors, parts_of
+from builder.source import Blank, SourceError, SourceErrors, parts_of
 from builder.source import write as written_source
 from builder.source.files import MUSICXML
 from builder.source.wording import told

@@ -11,12 +11,12 @@ from pathlib import Path
 from builder.cli import commands
 from builder.cli.language import language_of
 from builder.cli.telling import tell
-from builder.edition.pdf.homework import Blank
 from builder.invention.order import ANSWERS, CHARACTERS, CLOSES, Order
 from builder.language.texts import ENGLISH, languages
 from builder.music import VOICES, Clef, Version
 from builder.pages.trouble import asked_for, log_of, of_the_system, unforeseen
 from builder.setting.transpose import read_interval
+from builder.source import Blank
 from builder.source.wording import told
 
 
@@ -185,8 +185,9 @@ def _shard(text: str) -> tuple[int, int]:
 def _blank(text: str) -> Blank:
     try:
         return Blank.parse(text)
-    except ValueError as problem:
-        raise argparse.ArgumentTypeError(str(problem)) from None
+    except ValueError:
+        problem = f"{text!r} is no blank: a voice and bars, such as altus, altus 5 or tenor 3-6"
+        raise argparse.ArgumentTypeError(problem) from None
 
 
 def _clef(text: str) -> tuple[str, Clef]:

@@ -75,7 +75,8 @@ def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Texts
     verset = setting.verset
     cut = parted(verset, setting.analysis, start, end)
     voices = [v for v in VOICES if any(v in e.upper for e in cut)]
-    if not voices:
+    asked = {v: [v in e.upper and not _stands(verset, v, e) for e in cut] for v in voices}
+    if not any(map(any, asked.values())):
         return None
     bars = clipped(verset.bars, start, end)
     known = {s.onset: dict(s.voices) for s in setting.realisation.sonorities}
@@ -97,11 +98,20 @@ def exercise_data(setting: Setting, start: Fraction, end: Fraction, words: Texts
         "ours": {
             v: [_pitch(known.get(e.onset, {}).get(v)) if v in e.upper else None for e in cut] for v in voices
         },
+        "stands": {v: [not each for each in row] for v, row in asked.items()}
+        if verset.settings.exercise
+        else {},
         "compass": {v: [p.diatonic for p in KEYBOARD[v]] for v in voices},
         "hertz": frequencies(setting.verset, voices, [e.bass for e in cut]),
         "notes": {v: rules_on_notes(setting.verset, v) for v in voices},
         "pairs": rules_on_pairs(setting.verset),
     }
+
+
+def _stands(verset: Verset, voice: str, event: Event) -> bool:
+    """Whether a note of ours stands in the exercise, since the source asks for others alone."""
+    bar, asked = bar_at(verset.bars, event.onset).number, verset.settings.exercise
+    return bool(asked) and not any(blank.covers(voice, bar) for blank in asked)
 
 
 def parted(verset: Verset, analysis: Analysis, start: Fraction, end: Fraction) -> list[Event]:

@@ -1,6 +1,7 @@
 """Reads a verset source: text in, a `Verset` with a position on every symbol out, or all its
 errors at once. Knows nothing of realising."""
 
+from builder.source.blanks import Blank
 from builder.source.carried import carried_text
 from builder.source.errors import SourceError, SourceErrors
 from builder.source.example import EXAMPLE
@@ -14,6 +15,7 @@ from builder.source.write import front_text, write
 __all__ = [
     "ENCODED",
     "EXAMPLE",
+    "Blank",
     "Cut",
     "GivenNote",
     "Licence",

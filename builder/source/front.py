@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from fractions import Fraction
 from typing import Any
@@ -14,6 +14,7 @@ import yaml
 from builder.music import VOICES, Metre, Signature
 from builder.music.temperament import HIGHEST_A4, LOWEST_A4
 from builder.source import bibliography
+from builder.source.blanks import Blank
 from builder.source.errors import Faults, listing, nearest, shorten
 from builder.source.items import Item, compose
 from builder.source.page import front_matter, lines_of
@@ -131,6 +132,7 @@ _EXPECTED = {
     "move": "an interval in words, such as a tone lower",
     "costs": "names of costs, each with its weight from 0",
     "allow": "a list of licences, each {rule: …, because: …}, with bar: … where not all bars are meant",
+    "exercise": "a list of what a student puts in, each a voice and bars, such as [altus, tenor 3-6]",
     "voices": "the voices that sound from the start, such as [cantus, altus, tenor]",
     "readings": "a list of readings, each {bar: …, voice: …, source: …, adopted: …}",
 }
@@ -226,6 +228,18 @@ def _costs(item: Item) -> Mapping[str, float] | None:
     return costs
 
 
+def _exercise(item: Item) -> tuple[Blank, ...]:
+    """What a student puts in: a list of voices with bars."""
+    found = []
+    for entry in item.items(_EXPECTED["exercise"]):
+        text = entry.text(_EXPECTED["exercise"])
+        try:
+            found += [replace(Blank.parse(text), span=entry.span)] if text is not None else []
+        except ValueError:
+            entry.wrong(_EXPECTED["exercise"], shorten(text or ""))
+    return tuple(found)
+
+
 def _entries(
     item: Item, needed: tuple[str, ...], optional: tuple[str, ...], expected: str
 ) -> Iterator[tuple[Item, dict[str, Item]]]:
@@ -318,6 +332,7 @@ KEYS: dict[str, Callable[[Item, Front], None]] = {
     "move": _setting("move", _move),
     "moved": _setting("moved", _move),
     "costs": _setting("costs", _costs),
+    "exercise": _setting("exercise", _exercise),
     "allow": _allow,
     "voices": _voices,
     "readings": _readings,

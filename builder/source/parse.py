@@ -187,7 +187,8 @@ def _check_bars_named(front: Front, given: Given, faults: Faults) -> None:
                     f"a bar from 1 to {count}, which the line has",
                 )
                 faults.add(zone.span.line, zone.span.column, found, expected)
-    for kind, items in (("licence", front.licences), ("reading", front.readings)):
+    blanks = front.settings.get("exercise", ())
+    for kind, items in (("licence", front.licences), ("reading", front.readings), ("task", blanks)):
         for item in items:
             if item.bar > count + given.slack:
                 found = f"a {kind} for bar {item.bar}"

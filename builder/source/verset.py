@@ -22,6 +22,7 @@ from builder.music import (
     place,
     tuning_for,
 )
+from builder.source.blanks import Blank
 from builder.source.playing import Playing
 from builder.source.provenance import NOTHING_SAID, Provenance
 from builder.source.span import NOWHERE, Span
@@ -139,6 +140,8 @@ class Settings:
     """How far the notes stand already from the pitch at which the verset was first set."""
     costs: Mapping[str, float] = field(default_factory=dict)
     """Weights of named costs of the realisation."""
+    exercise: tuple[Blank, ...] = ()
+    """What a student puts in on the pages, where not all voices of all bars; the rest stands there."""
 
     @property
     def tuned(self) -> Tuning:

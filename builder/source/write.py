@@ -138,6 +138,8 @@ def _settings(verset: Verset) -> Iterator[str]:
     if asked.costs:
         yield "  costs:"
         yield from (f"    {_text(name)}: {_number(weight)}" for name, weight in asked.costs.items())
+    if asked.exercise:
+        yield f"  exercise: [{', '.join(map(str, asked.exercise))}]"
     if verset.from_start:
         yield f"  voices: [{', '.join(verset.from_start)}]"
     if licences := [x for x in verset.licences if not x.of_course]:

@@ -19,8 +19,8 @@ class Pen {
     this.work = work;
     this.watch = watch;
     this.changes = new Changes(JSON.stringify(work));
-    this.voice = exercise.voices[0];
-    this.n = this.firstOf(this.voice);
+    this.voice = exercise.voices.find((voice) => this.firstOf(voice) >= 0) ?? exercise.voices[0];
+    this.n = Math.max(0, this.firstOf(this.voice));
     this.second = false; // whether it is at the second note of a divided sonority
     /** @type {Hint[]} */
     this.hints = [];
@@ -28,14 +28,18 @@ class Pen {
 
   /** @param {string} voice */
   firstOf(voice) {
-    return this.exercise.events.findIndex((event) => event.upper.includes(voice));
+    const { exercise } = this;
+    return exercise.events.findIndex(
+      (event, n) => event.upper.includes(voice) && !stands(exercise, voice, n),
+    );
   }
 
   // Where it stands
 
-  /** Whether the voice has a note at a sonority. */
+  /** Whether the voice has a note to be put in at a sonority. */
   entered(n = this.n) {
-    return this.exercise.events[n]?.upper.includes(this.voice) ?? false;
+    const { exercise, voice } = this;
+    return (exercise.events[n]?.upper.includes(voice) ?? false) && !stands(exercise, voice, n);
   }
 
   /** The note under the pen. */
@@ -75,6 +79,7 @@ class Pen {
 
   /** @param {string} voice */
   choose(voice) {
+    if (this.firstOf(voice) < 0) return;
     this.voice = voice;
     this.second = false;
     if (!this.entered()) this.n = this.firstOf(voice);
@@ -152,7 +157,7 @@ class Pen {
     const { work, voice, n } = this;
     const here = this.entered() && work[voice][n];
     if (!here || !this.exercise.events[n].half) return;
-    const next = this.entered(n + 1) ? work[voice][n + 1] : null;
+    const next = work[voice][n + 1];
     const way = Math.sign((next?.[0] ?? here[0] + 1) - here[0]) || 1;
     const known = secondTone(work, n, voice);
     this.second = true;

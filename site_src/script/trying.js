@@ -59,7 +59,8 @@ class Attempt {
       pointerup: (/** @type {PointerEvent} */ event) => this.touch(event),
     });
     this.done = hintLine("");
-    this.pickers = this.exercise.voices.map((voice) => ({
+    const asked = this.exercise.voices.filter((voice) => this.pen.firstOf(voice) >= 0);
+    this.pickers = asked.map((voice) => ({
       voice,
       pick: button(player.voiceName(voice), () => this.pen.choose(voice)),
     }));

@@ -37,11 +37,28 @@ function nearestStep(letter, near) {
 }
 
 /**
+ * Whether a note stands in an exercise already, since the teacher asks for others.
+ * @param {Exercise} exercise
+ * @param {string} voice
+ * @param {number} n
+ */
+function stands(exercise, voice, n) {
+  return exercise.stands?.[voice]?.[n] ?? false;
+}
+
+/**
+ * Nothing put in yet: only what stands there.
  * @param {Exercise} exercise
  * @returns {Work}
  */
 function emptyWork(exercise) {
-  return Object.fromEntries(exercise.voices.map((voice) => [voice, exercise.events.map(() => null)]));
+  const { voices, events, ours } = exercise;
+  return Object.fromEntries(
+    voices.map((voice) => [
+      voice,
+      events.map((_, n) => (stands(exercise, voice, n) ? (ours[voice][n] ?? null) : null)),
+    ]),
+  );
 }
 
 /**
@@ -66,11 +83,14 @@ function readWork(exercise, kept) {
   for (const voice of exercise.voices) {
     const row = kept.work[voice];
     if (!Array.isArray(row) || row.length !== count) return null;
-    work[voice] = row.map((pitch) => (isPitch(pitch) ? pitch : null));
+    work[voice] = row.map((pitch, n) =>
+      stands(exercise, voice, n) ? work[voice][n] : isPitch(pitch) ? pitch : null,
+    );
     const then = kept.work.then?.[voice];
     if (!Array.isArray(then) || then.length !== count) continue;
     then.forEach((pitch, n) => {
-      if (isPitch(pitch) && exercise.events[n].half) divide(work, voice, n, pitch);
+      if (isPitch(pitch) && exercise.events[n].half && !stands(exercise, voice, n))
+        divide(work, voice, n, pitch);
     });
   }
   return work;

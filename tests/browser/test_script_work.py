@@ -187,3 +187,24 @@ def test_the_best_hint_is_ours_else_the_one_with_least_against_it(ask: Ask) -> N
     assert best((G4, 0), (B4, 3)) == B4
     assert best((G4, 1), (C5, 0)) == C5
     assert best((D4, 0), (G4, 0)) == G4
+
+
+def test_what_the_teacher_does_not_ask_for_stands_there_and_stays(ask: Ask) -> None:
+    piece = exercise(stands={"cantus": [True, True, False], "altus": [True, True, True]})
+    assert ask("emptyWork(given)", piece) == work([A4, B4, None], [None, D4, E4])
+    kept = {"key": "sample-1-2", "work": work([G4, G4, G4], [G4, G4, G4], cantus=[G4, None, G4])}
+    found = ask("readWork(...given)", [piece, kept])
+    assert found == work([A4, B4, G4], [None, D4, E4], cantus=[None, None, G4])
+    steps = """(() => {
+        const watch = { changed() {}, moved() {}, wrote() {} };
+        const pen = new Pen(given, emptyWork(given), watch);
+        const at = [pen.voice, pen.n];
+        pen.go(-1);
+        pen.choose('altus');
+        const still = [pen.voice, pen.n];
+        pen.put([31, 0]);
+        return [at, still, pen.work];
+    })()"""
+    at, still, written = ask(steps, piece)
+    assert at == still == ["cantus", 2]
+    assert written == work([A4, B4, [31, 0]], [None, D4, E4])

@@ -59,7 +59,7 @@ def test_a_voice_alone_has_no_exercise(setting: Setting) -> None:
 def test_the_head_of_an_exercise(data: dict[str, Any]) -> None:
     assert set(data) == {
         *("key", "title", "metre", "symbol", "fifths", "signature", "voices", "order", "closed", "bars"),
-        *("events", "line", "ours", "compass", "hertz", "notes", "pairs"),
+        *("events", "line", "ours", "compass", "stands", "hertz", "notes", "pairs"),
     }
     assert (data["key"], data["title"]) == ("duo-2.2-4", "Two </parts>")
     assert (data["metre"], data["symbol"], data["fifths"]) == ([4, 4], "C", -1)
@@ -69,6 +69,16 @@ def test_the_head_of_an_exercise(data: dict[str, Any]) -> None:
     assert [bar[:3] for bar in data["bars"]] == [[2, 6.0, 2.0], [3, 8.0, 4.0], [4, 12.0, 4.0]]
     assert all(bar[3] == ["cantus"] for bar in data["bars"][1:])
     assert data["compass"] == {"cantus": [25, 40]}  # G3 to A5
+
+
+def test_only_what_the_source_asks_for_is_left_to_the_student(data: dict[str, Any]) -> None:
+    asked = set_verset(parse(SOURCE.replace("  pitch:", "  exercise: [cantus 4]\n  pitch:"), "v/duo.md"))
+    found = exercise_data(asked, Fraction(6), asked.verset.end, EN)
+    assert found is not None and data["stands"] == {}
+    bars = [event["bar"] for event in found["events"]]
+    assert bars.count(4) == 4
+    assert found["stands"] == {"cantus": [bar != 4 for bar in bars]}
+    assert exercise_data(asked, Fraction(6), Fraction(12), EN) is None  # nothing is asked in bar 3
 
 
 def test_each_sonority_has_its_place_its_figure_and_its_weight(

@@ -16,6 +16,7 @@ from builder.edition.exchange.mei import mei
 from builder.edition.exchange.musicxml import given_musicxml
 from builder.music import VOICES, Bar, Clef, Figure, FigureSign, Metre, Note, Pitch, Signature, notated
 from builder.source import (
+    Blank,
     Cut,
     GivenNote,
     Licence,
@@ -189,6 +190,9 @@ def versets(draw: st.DrawFn) -> Verset:
             seed=draw(st.integers(0, 1000)),
             move=draw(st.just("") | TEXT.filter(lambda text: text != "none")),  # which is no move at all
             moved=draw(st.just("") | TEXT.filter(lambda text: text != "none")),
+            exercise=draw(
+                st.sampled_from(((), (Blank("altus"),), (Blank("tenor", 1, 1), Blank("cantus", 1, 1))))
+            ),
             costs=draw(st.dictionaries(TEXT, st.floats(0, 1e6), max_size=2)),
         ),
         licences=tuple(

@@ -2,50 +2,23 @@
 
 from __future__ import annotations
 
-import re
 import xml.etree.ElementTree as ET
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf.paper import chosen_paper
 from builder.edition.pdf.student import sheet_to_write_in
 from builder.engraving.openscore import clefs_of, open_mei
 from builder.language.texts import edition_texts
-from builder.music import VOICES, Clef, Part, Score, Version
+from builder.music import Clef, Part, Score, Version
 from builder.setting.setting import Setting
+from builder.source import Blank
 
 _MEI = "http://www.music-encoding.org/ns/mei"
 _ID = "{http://www.w3.org/XML/1998/namespace}id"
 _ROOM = 1.3
 """How much wider bars are set than in print, to write in."""
-
-
-@dataclass(frozen=True, slots=True)
-class Blank:
-    """Bars of a voice to be left blank, both ends with them; all bars where none are named."""
-
-    voice: str
-    first: int = 1
-    last: int = 1_000_000
-
-    @classmethod
-    def parse(cls, text: str) -> Blank:
-        """Read `altus`, `altus 5` or `altus 5-8`; `ValueError` says what could stand there.
-
-        >>> Blank.parse("tenor 3-6")
-        Blank(voice='tenor', first=3, last=6)
-        """
-        match = re.fullmatch(rf"({'|'.join(VOICES)})(?:\s+(\d{{1,4}})(?:\s*-\s*(\d{{1,4}}))?)?", text.strip())
-        if not match or (match[3] and int(match[3]) < int(match[2])):
-            raise ValueError(f"{text!r} is no blank: a voice and bars, such as altus, altus 5 or tenor 3-6")
-        if not match[2]:
-            return cls(match[1])
-        return cls(match[1], int(match[2]), int(match[3] or match[2]))
-
-    def covers(self, voice: str, bar: int) -> bool:
-        """Whether a bar of a voice is blank."""
-        return voice == self.voice and self.first <= bar <= self.last
 
 
 def homework(

@@ -13,11 +13,12 @@ import pytest
 from course import course_setting
 
 from builder.edition.apparatus import pitch_name
-from builder.edition.pdf.homework import Blank, homework
+from builder.edition.pdf.homework import homework
 from builder.edition.pdf.sheet import pdf, single
 from builder.edition.pdf.spoken import notes_told
 from builder.edition.pdf.student import student_sheet
 from builder.language.texts import edition_texts, languages
+from builder.source import Blank
 
 
 def alternatives(made: bytes) -> list[str]:

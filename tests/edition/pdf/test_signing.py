@@ -14,10 +14,11 @@ from course import course_setting
 
 from builder.edition.book.book import Book, book
 from builder.edition.imprint import Imprint
-from builder.edition.pdf.homework import Blank, homework
+from builder.edition.pdf.homework import homework
 from builder.edition.pdf.sheet import pdf, single
 from builder.edition.pdf.student import student_sheet
 from builder.setting.setting import Setting
+from builder.source import Blank
 from builder.source.provenance import Composer, Editor, Provenance, Publication, Witness
 
 DC = "{http://purl.org/dc/elements/1.1/}"
