@@ -30,8 +30,9 @@ QUIET = -60.0
 """Decibels below the loudest sample at which a beginning or an end counts as silence."""
 BREATH = 0.4
 """Seconds of silence before the first note: a player that fades in, or starts late, cuts nothing off."""
-MP3_COMPRESSION = 0.1
-"""From 0 (largest file) to 1: about 128 kilobits a second."""
+MP3_COMPRESSION = 0.4
+"""From 0 (largest file) to 1; the rate varies with the sound. At 0.4 it is 115 to 150 kilobits a second (0.1:
+175 to 225): the noise it adds lies 25 to 35 dB below the strong bands, and 15 dB below those 30 dB weaker."""
 BLOCK = 1 << 16
 _FORMATS = {".flac": ("FLAC", "PCM_16"), ".mp3": ("MP3", "MPEG_LAYER_III"), ".wav": ("WAV", "PCM_16")}
 
