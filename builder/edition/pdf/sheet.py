@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import lru_cache, partial
 from typing import Any
 
 from builder.edition.apparatus import origin
@@ -303,7 +303,7 @@ def _version(
     else:
         full = frozenset(n.id for _, n in given_notes(setting.verset, score)) if setting.small else None
         clefs = clefs_of(setting.verset)
-        write = partial(open_mei, score, clefs) if open_score else partial(keyboard_mei, score)
+        write = partial(open_mei, score, clefs) if open_score else partial(_on_two_staves, score)
         mei = write(full=full, figured=figured)
     drawn = _drawn(mei, page, head)
     name = f"{key}-{version}"
@@ -314,6 +314,12 @@ def _version(
         "alt": w(f"alt.{kind}"),
         "systems": laid_out(drawn, score, name, w),
     }
+
+
+@lru_cache(maxsize=8)
+def _on_two_staves(score: Score, *, full: frozenset[str] | None, figured: bool) -> str:
+    """A version's MEI, which is the same in all sizes of the music."""
+    return keyboard_mei(score, full=full, figured=figured)
 
 
 def _drawn(mei: str, page: Paper, head: float) -> tuple[System, ...]:

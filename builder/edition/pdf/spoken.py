@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator
 from itertools import groupby
 
@@ -29,7 +30,8 @@ def notes_told(score: Score, first: int, last: int, w: EditionTexts) -> str:
 def _voice(score: Score, voice: str, notes: tuple[Note, ...], bars: list[Bar], w: EditionTexts) -> str:
     told = []
     for bar in bars:
-        here = [n for n in notes if n.pitch and bar.onset <= n.onset < bar.end]
+        first, last = (bisect_left(notes, time, key=lambda n: n.onset) for time in (bar.onset, bar.end))
+        here = [n for n in notes[first:last] if n.pitch]
         if here:
             told.append(f"{w('alt.bar', bar=bar.number)}, {', '.join(_row(here, w))}")
     return f"{w.voice(voice).capitalize()}: {'; '.join(told)}." if told else ""

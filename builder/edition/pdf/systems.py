@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Any
 
 import verovio
@@ -52,7 +52,7 @@ class System:
     signs: tuple[Sign, ...] = ()
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=64)
 def systems(
     mei: str,
     *,
@@ -90,10 +90,17 @@ def _drawn(mei: str, apart: int, **options: float | str | bool) -> list[str]:
     return [toolkit.renderToSVG(n + 1) for n in range(toolkit.getPageCount())]
 
 
-def _engraved(mei: str, apart: int, **options: float | str | bool) -> Any:
-    """The music laid out, one system a page. A toolkit of its own: options outlast a call."""
+@cache
+def _toolkit() -> Any:
     verovio.enableLog(verovio.LOG_ERROR)
-    toolkit = verovio.toolkit()
+    return verovio.toolkit()
+
+
+def _engraved(mei: str, apart: int, **options: float | str | bool) -> Any:
+    """The music laid out, one system a page, by a toolkit that serves all calls: what it was told before is
+    forgotten first."""
+    toolkit = _toolkit()
+    toolkit.resetOptions()
     own = {
         "breaksNoWidow": False,
         "pageHeight": 100,  # lower than a system, so that each has a page to itself
