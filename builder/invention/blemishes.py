@@ -10,7 +10,7 @@ from builder.counterpoint import Realisation
 from builder.music import Pitch
 from builder.source import Verset
 
-SUSPENSIONS = 0.3
+SUSPENSIONS = 0.2
 """Suspensions a bar that figures should ask for (the masters have .48, in all voices)."""
 REMARK, BARE, STILL, AGAIN, STALE, NARROW = 1.0, 2.0, 2.0, 1.5, 1.0, 2.0
 """What each weighs: remarks of the check, a bar; suspensions that lack, a bar; and shares: of notes said

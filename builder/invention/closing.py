@@ -21,8 +21,13 @@ from builder.invention.melody import Frame
 from builder.invention.order import Order, leading
 from builder.music import Interval, Pitch, Signature
 
-FROM_FIFTH = 0.75
-"""How often an inner close comes from the fifth, and not a step down (our own judgement, no source)."""
+FROM_FIFTH = {1: 0.3, 2: 0.6, 3: 0.7}
+"""How often an inner close comes from the fifth, and not a step down, by the voices above (our own judgement,
+no source; over the lower of two voices Palestrina has no fourth that is held and falls)."""
+HELD = {1: 0.25, 2: 0.5, 3: 0.5}
+"""How often an inner close has its fourth or seventh held over, by the voices above (our own judgement)."""
+STEPWISE = 0.5
+"""How often two voices come to their end by step (our own judgement)."""
 FIGURES = {"semplice": PLAIN, "composta": FOURTH, "doppia": DOUBLE}
 """What stands over the fifth degree."""
 
@@ -66,16 +71,26 @@ def drawn_close(order: Order, frame: Frame, degree: str, dice: Random, *, final:
     if not goals:
         return None
     goal = dice.choice(goals[:2] if final else goals)
+    above = len(order.voices) - 1
     triple = order.time.count % 3 == 0
     length = 2 * order.time.beat if triple else order.time.bar if final else order.time.bar / 2
     mi = Interval.between(frame.pitch(goal), frame.pitch(goal + 1)).semitones == 1
-    if mi or (not final and dice.random() > FROM_FIFTH):
-        above = Sung(frame.pitch(goal + 1), length, SEVENTH, raised=not mi)
-        return Close(above, frame.pitch(goal)) if goal < frame.high else None
+    from_fifth = (
+        (bool(order.close) or above > 1 or dice.random() > STEPWISE)
+        if final
+        else (dice.random() < FROM_FIFTH[above])
+    )
+    if mi or not from_fifth:
+        figure = SEVENTH if final or dice.random() < HELD[above] else SIXTH
+        over = Sung(frame.pitch(goal + 1), length, figure, raised=not mi)
+        return Close(over, frame.pitch(goal)) if goal < frame.high else None
     fifths = [s for s in (goal + 4, goal - 3) if frame.low <= s <= frame.high]
     if not fifths or not leading(degree):
         return None
     fifth = frame.pitch(dice.choice(fifths))
-    usual = ["composta"] * 3 + ["doppia"] * (final and not triple)
-    kind = (order.close if final else "") or dice.choice(usual)
+    if final:
+        usual = ["composta"] * 3 + ["doppia"] * (above > 1 and not triple)
+        kind = order.close or dice.choice(usual)
+    else:
+        kind = "composta" if dice.random() < HELD[above] else "semplice"
     return Close(Sung(fifth, length, FIGURES[kind], raised=True), frame.pitch(goal))

@@ -27,7 +27,7 @@ _STACKS = {
     FIFTH_SIXTH: ((0, 2, 4), (0, 2, 5)),
 }
 _HALVED = (FOURTH, SEVENTH, FIFTH_SIXTH)
-CLOSING = 12.0
+CLOSING = 4.0
 """How much likelier a seventh that falls is where the theme closes a step lower."""
 _HELD = {FOURTH: 3, SEVENTH: 6}
 """The tone that must sound before, in staff steps above the bass."""

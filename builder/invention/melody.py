@@ -133,6 +133,46 @@ class Row:
         return cls(tuple(widest), chances(kind), worth, before)
 
 
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """All ways from any step to the ends of a row: `onward` has for each note, by the move that led to it and
+    its step, what the ways on from it weigh together."""
+
+    frame: Frame
+    row: Row
+    ends: Mapping[int, float]
+    onward: tuple[Array, ...]
+
+    @classmethod
+    def to(cls, frame: Frame, row: Row, ends: Mapping[int, float]) -> Ways | None:
+        """The ways to one of `ends` (staff steps, each with its chance); None where there is none."""
+        onward = _onward(frame, row, ends)
+        return None if onward is None else cls(frame, row, ends, tuple(onward))
+
+    def path(self, start: int, dice: Random, head: Sequence[int] = ()) -> tuple[int, ...] | None:
+        """Staff steps from `start` to an end, the moves of `head` first; None where no way leads there."""
+        path, before = [start], self.row.before
+        for note in range(1, self.row.count):
+            weights = self._weights(note, path[-1], before)
+            if note <= len(head):
+                asked = head[note - 1] + WIDEST
+                weights = [w if k == asked else 0.0 for k, w in enumerate(weights)]
+            if not sum(weights):
+                return None
+            before = dice.choices(range(len(MOVES)), weights)[0]
+            path.append(path[-1] + MOVES[before])
+        return tuple(path) if path[-1] in self.ends else None
+
+    def _weights(self, note: int, step: int, before: int) -> list[float]:
+        """What each move to a note weighs, from a step that was reached by a move."""
+        here, row = step - self.frame.low, self.row
+        there = here + np.array(MOVES)
+        inside = (there >= 0) & (there < len(self.frame.steps)) & (abs(np.array(MOVES)) <= row.widest[note])
+        on = self.onward[note][range(len(MOVES)), np.where(inside, there, 0)]
+        weights = inside * moves_in(self.frame)[here] * row.chances[before] * on
+        return [float(w) for w in weights]
+
+
 def draw(
     frame: Frame, row: Row, start: int, ends: Mapping[int, float], dice: Random
 ) -> tuple[int, ...] | None:
@@ -144,24 +184,8 @@ def draw(
     >>> draw(frame, Row.of([Fraction(1)] * 4, "line", lambda note, step: 1.0), 28, {31: 1.0}, Random(1))[-1]
     31
     """
-    ways = _onward(frame, row, ends)
-    if ways is None:
-        return None
-    allowed = moves_in(frame)
-    path, before = [start], row.before
-    for note in range(1, row.count):
-        here = path[-1] - frame.low
-        weights = [
-            allowed[here, k] * row.chances[before, k] * ways[note][k, here + MOVES[k]]
-            if 0 <= here + MOVES[k] < len(frame.steps) and abs(MOVES[k]) <= row.widest[note]
-            else 0.0
-            for k in range(len(MOVES))
-        ]
-        if not sum(weights):
-            return None
-        before = dice.choices(range(len(MOVES)), weights)[0]
-        path.append(path[-1] + MOVES[before])
-    return tuple(path) if path[-1] in ends else None
+    ways = Ways.to(frame, row, ends)
+    return None if ways is None else ways.path(start, dice)
 
 
 def _onward(frame: Frame, row: Row, ends: Mapping[int, float]) -> list[Array] | None:

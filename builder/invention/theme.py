@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import pairwise, repeat
+from itertools import count, pairwise, product, repeat
 from random import Random
 
 from builder.analysis.imitation import HEAD, same_intervals
-from builder.invention.melody import Frame, Row, draw, outlines_tritone, singable
+from builder.invention.melody import Frame, Row, Ways, outlines_tritone, singable
 from builder.invention.order import Order, OrderError
 from builder.language.texts import Phrase
 from builder.music import VOICES, WRITTEN, Pitch, Signature
@@ -19,8 +19,19 @@ ENDS = {0: 3.0, 4: 3.0, 2: 1.0}
 """Steps above the final on which a drawn theme ends, with how often each does beside the others."""
 LEAST_NOTES = 4
 """Notes of a theme: fewer are not known again."""
-DRAWS = 60
+DRAWS = 40
 """Themes drawn for one rhythm before another one is tried."""
+OWN = 300
+"""How often a seed looks for themes with a beginning of its own before it takes others."""
+HEADS = tuple(
+    (a, b)
+    for a in range(-4, 6)
+    for b in range(-4, 5)
+    if (a or b) and min(abs(a), abs(b)) < 3 and (a * b <= 0 or (a * b < 4 and abs(a + b) < 4))
+)
+"""First two moves of themes, in staff steps: no leap goes on the same way, one of two leaps is a third."""
+EVEN = 0.5
+"""The power of the learned chances in themes: 1 as with the masters, 0 all moves alike."""
 _FIFTH_DOWN, _FOURTH_DOWN = -4, -3
 
 
@@ -39,22 +50,44 @@ class Theme:
 
 def themes(order: Order, dice: Random) -> Iterator[Theme]:
     """Themes with their answers, drawn without end, each with a profile and lawful answers; a given theme
-    alone where there is one."""
+    alone where there is one. The seed says which two moves they begin with, and in which rhythm; other
+    themes come when `OWN` have been looked for there."""
     signature = Signature.parse(order.form.signature)
     if order.theme:
         yield from repeat(_given(order, signature))
     rhythms = [r for r in order.rhythms.themes if order.least(len(r)) <= order.bars]
-    while True:
-        rhythm = dice.choice(rhythms)
-        lengths = tuple(length for bar in rhythm for length in bar)
+    ways = [_ways(order, signature, rhythm) for rhythm in rhythms]
+    head, at = share(order, len(rhythms))
+    for turn in count():
+        if turn >= OWN:
+            head, at = dice.choice(HEADS), dice.randrange(len(rhythms))
+        lengths = tuple(length for bar in rhythms[at] for length in bar)
         for _ in range(DRAWS):
-            steps = _drawn(order, signature, lengths, dice)
-            if steps is None or not has_profile([signature.pitch(s) for s in steps], lengths):
+            steps = _drawn(order, ways[at], head, dice)
+            if steps is None:
                 continue
-            entries = answered(order, signature, tuple(signature.pitch(s) for s in steps))
+            pitches = tuple(signature.pitch(s) for s in steps)
+            if not has_profile(pitches, lengths):
+                continue
+            entries = answered(order, signature, pitches)
             if entries is not None:
-                yield Theme(lengths, len(rhythm[0]), entries)
+                yield Theme(lengths, len(rhythms[at][0]), entries)
                 break
+        else:
+            at = (at + 1) % len(rhythms)
+
+
+def share(order: Order, rhythms: int) -> tuple[tuple[int, int], int]:
+    """With which two moves the themes of an order begin, and in which of its rhythms: another of them with
+    every seed, until all have come, and with every tone and number of voices.
+
+    >>> len({share(Order(tone, seed=seed), 10) for tone in range(1, 9) for seed in range(20)})
+    160
+    """
+    place = order.seed * 24 + (order.tone - 1) * 3 + len(order.voices) - 2
+    heads = list(HEADS)
+    Random(order.character).shuffle(heads)
+    return heads[place % len(heads)], place // len(heads) % rhythms
 
 
 def _given(order: Order, signature: Signature) -> Theme:
@@ -82,24 +115,31 @@ def _given(order: Order, signature: Signature) -> Theme:
     return Theme(lengths, head, entries)
 
 
-def _drawn(
-    order: Order, signature: Signature, lengths: Sequence[Fraction], dice: Random
-) -> tuple[int, ...] | None:
-    """Staff steps of a theme in the first voice: from the final or its fifth to one of `ENDS`."""
-    first = order.voices[0]
-    low, high = (p.diatonic for p in WRITTEN[first])
+def _ways(order: Order, signature: Signature, rhythm: Sequence[Sequence[Fraction]]) -> Ways | None:
+    """The ways of a theme in a rhythm, in the first voice, to one of `ENDS`. What the masters do most comes
+    less often than with them (`EVEN`), so that all themes are reached."""
     final = Pitch.parse(f"{order.form.final}4").step
-    frame = Frame(signature, low, high)
-    starts = [s for s in frame.steps if s % 7 in (final, (final + 4) % 7) and low + 2 <= s <= high - 1]
-    start = dice.choice(starts)
+    frame = Frame(signature, *(p.diatonic for p in WRITTEN[order.voices[0]]))
     ends = {s: ENDS[(s - final) % 7] for s in frame.steps if (s - final) % 7 in ENDS}
-    return draw(frame, Row.of(lengths, "themes", lambda note, step: 1.0), start, ends, dice)
+    row = Row.of([length for bar in rhythm for length in bar], "themes", lambda note, step: 1.0)
+    return Ways.to(frame, replace(row, chances=row.chances**EVEN), ends)
+
+
+def _drawn(order: Order, ways: Ways | None, head: Sequence[int], dice: Random) -> tuple[int, ...] | None:
+    """Staff steps of a theme from the final or its fifth, which begins with the moves of `head`."""
+    if ways is None:
+        return None
+    final, frame = Pitch.parse(f"{order.form.final}4").step, ways.frame
+    places = (final, (final + 4) % 7)
+    starts = [s for s in frame.steps if s % 7 in places and frame.low + 2 <= s < frame.high]
+    return ways.path(dice.choice(starts), dice, head)
 
 
 def has_profile(pitches: Sequence[Pitch], lengths: Sequence[Fraction]) -> bool:
     """Whether a theme can be known again (common practice, no source): it spans a fourth to an octave, has
-    one high point, a leap or a note said twice among its first moves, no note more than twice in a row, few
-    leaps, no shuttle, no tritone from turn to turn, and comes to its end by step.
+    one high point, a leap of a third or more among its first four moves, or a note said twice in a rhythm of
+    dots and short notes, no note more than twice in a row, few leaps, no shuttle, no tritone from turn to
+    turn, and comes to its end by step.
 
     >>> p = [Pitch.parse(name) for name in "D5 A4 B4 C5 B4 A4".split()]
     >>> half = [Fraction(1)] * 6
@@ -113,7 +153,8 @@ def has_profile(pitches: Sequence[Pitch], lengths: Sequence[Fraction]) -> bool:
     tops = [n for n, step in enumerate(steps) if step == max(steps)]
     if len(tops) > 1 and tops != list(range(tops[0], tops[0] + 2)):
         return False
-    if not any(abs(m) != 1 for m in moves[:3]) or abs(moves[-1]) != 1:
+    again = 0 in moves[:3] and any(length < 1 for length in lengths)
+    if not (again or any(abs(m) > 1 for m in moves[:4])) or abs(moves[-1]) != 1:
         return False
     if any(a == b == 0 for a, b in pairwise(moves)) or sum(m == 0 for m in moves) > 2:
         return False
@@ -180,9 +221,10 @@ def _placed(
     reply: Sequence[int],
     bends: Sequence[int],
 ) -> dict[str, tuple[Pitch, ...]] | None:
-    """Theme and answer in turn, each in the octave that suits its voice; None where one does not fit.
+    """Theme and answer in turn, in the octaves that suit the voices best of those in which each begins below
+    the end of the voices above it; None where there are none.
     `bends`: by how many semitones each note stands off the signature."""
-    found: dict[str, tuple[Pitch, ...]] = {}
+    rows: list[list[tuple[float, tuple[Pitch, ...]]]] = []
     for place, voice in enumerate(order.voices):
         row = steps if place % 2 == 0 else reply
         low, high = (p.diatonic for p in WRITTEN[voice])
@@ -191,15 +233,19 @@ def _placed(
             for n in range(-4, 3)
             if low <= min(row) + 7 * n and max(row) + 7 * n <= high and (place or not n)
         ]
-        if not octaves:
-            return None
-        middle = (low + high) / 2
-        octave = min(octaves, key=lambda o: abs((min(row) + max(row)) / 2 + o - middle))
-        pitches = tuple(_bent(signature.pitch(s + octave), bend) for s, bend in zip(row, bends))
-        if not all(singable(a, b) for a, b in pairwise(pitches)) or outlines_tritone(pitches):
-            return None
-        found[voice] = pitches
-    return found if _descend(order, found) else None
+        off = (min(row) + max(row) - low - high) / 2
+        rows.append(
+            [
+                (abs(off + o), tuple(_bent(signature.pitch(s + o), b) for s, b in zip(row, bends)))
+                for o in octaves
+            ]
+        )
+    for taken in sorted(product(*rows), key=lambda taken: sum(distance for distance, _ in taken)):
+        found = {voice: pitches for voice, (_, pitches) in zip(order.voices, taken)}
+        sung = all(singable(a, b) for pitches in found.values() for a, b in pairwise(pitches))
+        if sung and not any(map(outlines_tritone, found.values())) and _descend(order, found):
+            return found
+    return None
 
 
 def _bent(pitch: Pitch, semitones: int) -> Pitch:

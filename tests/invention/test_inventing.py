@@ -14,7 +14,7 @@ from builder.invention import CHARACTERS, Order, OrderError, invent
 from builder.invention.figures import FOURTH, PLAIN, SEVENTH, SIXTH, Bass, sonorities, tones, written_figures
 from builder.invention.inventing import BORNE
 from builder.invention.melody import Frame, Row, draw, outlines_tritone, singable
-from builder.invention.theme import answered, has_profile
+from builder.invention.theme import HEADS, answered, has_profile, share, themes
 from builder.language.texts import languages
 from builder.music import Pitch, Signature
 from builder.source import parse, write
@@ -58,6 +58,35 @@ def test_the_same_order_gives_the_same_verset_and_another_seed_another() -> None
     assert invent(order).text == invent(order).text
     other = invent(Order(6, TWO, bars=9, character="tripla", seed=6))
     assert [g.note.pitch for g in other.verset.given] != [g.note.pitch for g in invent(order).verset.given]
+
+
+def test_every_seed_begins_its_theme_in_another_way_until_all_have_come() -> None:
+    """What a teacher orders for student after student is never the same theme again."""
+    for voices in (TWO, FOUR):
+        orders = [Order(2, voices, bars=16, seed=seed) for seed in range(len(HEADS))]
+        places = [share(order, len(order.rhythms.themes)) for order in orders]
+        assert len(set(places)) == len(places)
+        drawn = [next(themes(order, Random(repr(order)))) for order in orders]
+        moves = {
+            (theme.lengths, tuple(b.diatonic - a.diatonic for a, b in pairwise(theme.entries["cantus"])))
+            for theme in drawn
+        }
+        assert len(moves) == len(orders)
+
+
+def test_themes_of_one_order_in_all_tones_and_numbers_of_voices_are_all_different() -> None:
+    orders = [Order(tone, voices, bars=16, seed=5) for tone in range(1, 9) for voices in (TWO, THREE, FOUR)]
+    drawn = [next(themes(order, Random(repr(order)))) for order in orders]
+    assert len(
+        {tuple(b.diatonic - a.diatonic for a, b in pairwise(t.entries["cantus"])) for t in drawn}
+    ) == len(orders)
+
+
+def test_each_beginning_of_a_theme_is_one_that_a_voice_sings() -> None:
+    """Common practice: no leap goes on the same way, and of two leaps one is a third."""
+    assert len(HEADS) == len(set(HEADS)) > 40
+    for a, b in HEADS:
+        assert not (a * b > 0 and max(abs(a), abs(b)) > 2) and min(abs(a), abs(b)) < 3
 
 
 def test_a_given_theme_is_answered_and_the_closes_are_where_they_were_ordered() -> None:
@@ -155,6 +184,7 @@ def test_no_line_is_drawn_where_none_can_be() -> None:
         ("D4 A4 D4 A4 G4 F4", False),  # a shuttle
         ("D4 G4 C5 B4 A4 G4", False),  # two leaps the same way
         ("F4 G4 B4 A4 G4 F4", False),  # a tritone from turn to turn
+        ("D4 D4 E4 F4 G4 F4", False),  # a note said twice in even values, then steps
         ("D4 D4 D4 F4 E4 D4", False),  # a note three times
         ("D4 G4 E4 G4 F4 E4", False),  # two high points
         ("D4 F4 G4 A4 G4 D4", False),  # it ends by leap
