@@ -39,9 +39,28 @@ class _Line:
     """What the phrases of a line have in common."""
 
     order: Order
-    theme: Theme
+    theme: Theme | None
     frame: Frame
     dice: Random
+
+
+def short_line(order: Order, dice: Random) -> tuple[Sung, ...] | None:
+    """One phrase of the lowest voice from the final to the last close, and its goal, as many bars as ordered
+    in all; without a theme. None where the dice lead nowhere.
+
+    >>> line = short_line(Order(1, bars=6), Random(4))
+    >>> [note.pitch.letter for note in line][-1], sum(note.length for note in line)
+    ('D', Fraction(24, 1))
+    """
+    signature = Signature.parse(order.form.signature)
+    frame = Frame(signature, *(p.diatonic for p in WRITTEN[order.voices[-1]]))
+    starts = [frame.pitch(s) for s in frame.steps if frame.pitch(s).letter == order.form.final]
+    joint = Joint(dice.choice(starts), 0, Fraction(0), later=True)
+    close = drawn_close(order, frame, order.form.close, dice, final=True)
+    notes = _phrase(_Line(order, None, frame, dice), joint, close, order.bars - 1) if close else None
+    if close is None or notes is None:
+        return None
+    return (*notes, close.before, Sung(close.goal, order.time.bar, PLAIN))
 
 
 def continued(
@@ -168,6 +187,8 @@ def _sequence(
     """Steps and lengths of the theme's head, or its mirror, once or in sequence, at the beginning of a
     phrase; none where there is no room, or as the dice have it."""
     dice, theme = line.dice, line.theme
+    if theme is None:
+        return (), ()
     head = theme.entries[line.order.voices[0]][: theme.head]
     lengths = theme.lengths[: theme.head]
     times = min(2, int((sum(rhythm, Fraction(0)) - 1) // sum(lengths, Fraction(0))))

@@ -9,7 +9,7 @@ from itertools import zip_longest
 from random import Random
 
 from builder.invention.closing import Sung
-from builder.invention.continuing import continued
+from builder.invention.continuing import continued, short_line
 from builder.invention.figures import DOUBLE, Bass, pitch_class, sonorities, tones, written_figures
 from builder.invention.order import Order, leading
 from builder.invention.theme import Theme
@@ -19,6 +19,8 @@ from builder.music import VOICES, Metre, Pitch, Signature, written
 CLEFS = {"cantus": "C1", "altus": "C3", "tenor": "C4", "bassus": "F4"}
 LINES = 12
 """Lines drawn to go on from one theme."""
+DIFFERENT = 5
+"""Notes that a short line has at least, each counted once: one in fewer goes nowhere."""
 
 
 class Unusable(ValueError):
@@ -48,7 +50,7 @@ class Draft:
         say = texts("invention", language)
         order = self.order
         front = [
-            f"title: {say(f'title.{order.tone}')}",
+            f"title: {say(f'title.{order.tone}', seed=order.seed)}",
             "verset:",
             f"  metre: {order.time.symbol}",
             f"  signature: {order.form.signature}",
@@ -76,6 +78,29 @@ def draft(order: Order, theme: Theme, dice: Random) -> Draft:
     line, closes = going_on
     stretches = _stretches(order, theme, line, dice)
     return Draft(order, theme, stretches, tuple((entries + time, degree) for time, degree in closes))
+
+
+def unseen_line(tone: int, voices: int, bars: int, seed: str) -> tuple[str, ...]:
+    """A short figured line that nobody has seen, bar by bar as a source writes it: it begins on the final of
+    the tone and closes as the tone does. `voices`: how many sound, the line among them; the same seed gives
+    the same line. None is empty: from the seed nothing came.
+
+    >>> bars = unseen_line(1, 3, 6, "a line")
+    >>> len(bars), bars[-1]
+    (6, 'D3/1')
+    """
+    order = Order(tone, VOICES[-voices:], bars)
+    dice, signature = Random(f"{seed} {tone} {voices} {bars}"), Signature.parse(order.form.signature)
+    for _ in range(LINES):
+        line = short_line(order, dice)
+        if line is None or len({note.pitch for note in line}) < DIFFERENT:
+            continue
+        basses = _basses(order, line, Fraction(0), 0)
+        over = sonorities(basses, voices - 1, signature, dice, sounding=frozenset())
+        if over is not None:
+            stretch = Stretch(order.voices[-1], line, tuple(zip(basses, over)))
+            return tuple(_line(stretch, Fraction(0), order.time, signature).split(" | ")[1:])
+    return ()
 
 
 def _stretches(order: Order, theme: Theme, line: Sequence[Sung], dice: Random) -> tuple[Stretch, ...]:

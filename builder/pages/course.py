@@ -20,7 +20,7 @@ from builder.language.markup import address, md
 from builder.language.texts import page_texts
 from builder.pages.assets import Asset
 from builder.pages.build import Making, with_front
-from builder.pages.course_folder import ASKED_FOR, CourseFolder
+from builder.pages.course_folder import ASKED_FOR, HEAR, CourseFolder
 from builder.pages.crew import Done, do_all
 from builder.pages.drills import drills_asked, furthest
 from builder.pages.drills.asked import DRILLS, Wish
@@ -105,6 +105,8 @@ class Course:
     """How many of them were made in this build."""
     wishes: Mapping[str, tuple[Wish, ...]] = field(default_factory=dict)
     """The drills that each page asks for, by its uri."""
+    hearing: frozenset[str] = frozenset()
+    """The pages that let versets of the course be heard."""
     listing: str = ""
     """The page that lists all versets, where the course has one."""
 
@@ -158,7 +160,7 @@ class Course:
 
         places = count()
         with_drills = DRILLS.sub(lambda _: slot(f"drills-{next(places)}"), markdown)
-        return ASKED_FOR.sub(put, with_drills)
+        return ASKED_FOR.sub(put, HEAR.sub(lambda asked: slot(f"hear-{asked['name']}"), with_drills))
 
     def fill(self, html: str, uri: str, root: str) -> str:
         """A finished page with music and player in their places."""
@@ -172,6 +174,11 @@ class Course:
             found.setdefault(page.uri, []).append(page.slots)
         for (uri, _), piece in self.pieces.items():
             found.setdefault(uri, []).append(piece.slots)
+        for lesson in self.lessons.values():
+            # A page that lets a verset be heard shows what its last page does.
+            heard = {f"hear-{lesson.name}": lesson.pages[-1].slots["practice"]}
+            for uri in self.hearing:
+                found.setdefault(uri, []).append(heard)
         w = page_texts(self.options.language)
         for uri, wishes in self.wishes.items():
             found.setdefault(uri, []).append(
@@ -271,6 +278,7 @@ class _Builder:
     def course(self) -> Course:
         uris = self.read.sources()
         self.read.check_fronts(uris)
+        self.read.check_heard(uris)
         lessons = {uri: self.lesson_job(uri) for uri in uris}
         pieces = {(job.asked.uri, job.piece): job for job in self._piece_jobs()}
         shared = TablesJob(self.store.key("rules"))
@@ -295,6 +303,7 @@ class _Builder:
             refused=tuple(self._refused(uri) for uri in self.read.uris if uri in self.failures),
             keys=frozenset(self.keys),
             made=self.made,
+            hearing=frozenset(uri for uri, text in self.read.texts.items() if HEAR.search(text)),
             listing=self.read.asking("index"),
         )
 

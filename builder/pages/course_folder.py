@@ -11,9 +11,12 @@ from pathlib import Path
 from builder.edition.service.order import is_order
 from builder.pages.trouble import Failure, tried
 from builder.source import is_source, page_front, parts_of
+from builder.source.errors import Faults, listing, nearest, shorten
 
 ASKED_FOR = re.compile(r"^<!-- verset:(?P<name>[a-z-]+)(?: (?P<number>[0-9]{1,6}))? -->$", re.MULTILINE)
 """What a page writes for a generated piece: its name and, where the piece takes one, a number."""
+HEAR = re.compile(r"^<!-- verset:hear (?P<name>\S+) -->$", re.MULTILINE)
+"""What a page writes to let a verset of the course be heard whole: its name."""
 LESSONS = (".musicxml", ".mxl", ".mei")
 """Endings of files of music that become lessons."""
 
@@ -75,6 +78,22 @@ class CourseFolder:
                 if asked["name"] == name:
                     return uri, int(asked["number"] or 0)
         return "", 0
+
+    def check_heard(self, sources: Sequence[str]) -> None:
+        """Pages that want a verset to be heard which the course does not have are refused."""
+        known = {Path(uri).stem for uri in sources}
+        for uri, text in self.texts.items():
+            faults = Faults(str(self.folder / uri))
+            for asked in HEAR.finditer(text):
+                if asked["name"] not in known:
+                    there = listing(sorted(known)) if known else "a verset of the course, and there is none"
+                    column = asked.start("name") - asked.start() + 1
+                    hint = nearest(asked["name"], known)
+                    line = text.count("\n", 0, asked.start()) + 1
+                    faults.add(line, column, f"the verset {shorten(asked['name'])}", there + hint)
+            refused = tried(str(self.folder / uri), faults.stop)
+            if isinstance(refused, Failure):
+                self.failures.setdefault(uri, refused)
 
     def check_fronts(self, sources: Sequence[str]) -> None:
         """What is wrong with the front matter of pages that are no versets: the site generator reads it

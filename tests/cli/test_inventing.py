@@ -17,7 +17,7 @@ def test_a_new_verset_goes_to_the_terminal_or_a_new_file(
 ) -> None:
     assert main([*ASKED, "--language", "it"]) == 0
     told = capsys.readouterr().out
-    assert parse(told).title == "Versetto del sesto tono"
+    assert parse(told).title == "Nuovo versetto del sesto tono, n. 0"
     target = tmp_path / "versets" / "new.md"
     assert main([*ASKED, "--to", str(target)]) == 0
     assert parse(target.read_text("utf-8")).tone == 6

@@ -3,13 +3,13 @@ lines. Each task is an exercise, judged as the exercises of a lesson are."""
 
 from __future__ import annotations
 
-import random
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import count
 from typing import Any
 
 from builder.analysis.tone_table import TONES
+from builder.invention import unseen_line
 from builder.language.texts import Texts
 from builder.music import Signature
 from builder.pages.drills.course import UNTRANSPOSED, CourseMusic, bass_of, finals, transposed
@@ -235,6 +235,8 @@ def _raised_third(signature: Signature, bass: int) -> str:
 
 LINES = 4
 """Lines of each tone and number of voices."""
+BARS = 6
+"""How long they are, the close and its goal with them."""
 
 
 def lines(music: CourseMusic, steps: int, words: Texts) -> Iterator[Task]:
@@ -244,48 +246,11 @@ def lines(music: CourseMusic, steps: int, words: Texts) -> Iterator[Task]:
             form = TONES[tone - 1].forms[0]
             made = 0
             for n in range(3 * LINES):
-                if made == LINES:
-                    break
-                dice = random.Random(f"line {tone} {step} {n}")
-                bars = _line(dice, form.signature, form.cadences[0])
+                bars = unseen_line(tone, step + 1, BARS, f"line {n}") if made < LINES else ()
+                if not bars:
+                    continue
                 snippet = Snippet(bars, form.signature, step + 1)
-                key = f"lines:{tone}:{step + 1}:{n}"
+                key = f"lines:{tone}:{step + 1}:phrase-{n}"
                 for task in _task(key, step, snippet, music, words, tone=tone, voices=step + 1):
                     made += 1
                     yield task
-
-
-_MOTIONS = ((1, 4), (-1, 4), (3, 2), (-4, 2), (2, 2), (-2, 2), (4, 1), (-3, 1))
-
-
-def _line(dice: random.Random, signature: str, letter: str) -> tuple[str, ...]:
-    """Four bars of a bass by the motions of the rules of thumb, and a cadence on the final."""
-    own, final = Signature.parse(signature), bass_of(letter, "A2").diatonic
-    steps = [final]
-    while len(steps) < 6:
-        moves = [m for m, weight in _MOTIONS for _ in range(weight) if _fits(own, steps, m)]
-        steps.append(steps[-1] + dice.choice(moves))
-    notes = [_note(own, step, 2, _over(own, steps, n)) for n, step in enumerate(steps)]
-    *close, home = next(_close("mi" if _is_mi(own, final) else "composta", signature, letter))
-    return (*(" ".join(pair) for pair in zip(notes[::2], notes[1::2])), *close, home)
-
-
-def _is_mi(signature: Signature, step: int) -> bool:
-    return signature.pitch(step + 1).midi - signature.pitch(step).midi == 1
-
-
-def _fits(signature: Signature, steps: list[int], move: int) -> bool:
-    here, there = steps[-1], steps[-1] + move
-    tritone = abs(signature.pitch(there).midi - signature.pitch(here).midi) == 6
-    turns = len(steps) > 1 and there == steps[-2] and len(steps) > 2 and steps[-3] == here
-    return 16 <= there <= 25 and not tritone and not turns
-
-
-def _over(signature: Signature, steps: list[int], n: int) -> str:
-    """What the rules of thumb put over a note: the sixth on mi and where the bass leaps up a third to it."""
-    pitch = signature.pitch(steps[n])
-    fifth = signature.pitch(steps[n] + 4).midi - pitch.midi
-    rises = n + 1 < len(steps) and steps[n + 1] == steps[n] + 1
-    if fifth == 6 or (_is_mi(signature, steps[n]) and rises):
-        return "6"
-    return "6" if n and steps[n] == steps[n - 1] + 2 else ""
