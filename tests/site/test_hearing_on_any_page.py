@@ -12,7 +12,8 @@ def test_a_page_shows_and_plays_the_whole_of_the_verset_that_it_names(course) ->
     page = (course.site / "index.html").read_text("utf-8")
     assert page.count('class="verset-play"') == 1 and "verset:hear" not in page
     whole = (course.site / "versets/duo/whole.html").read_text("utf-8")
-    music = whole.partition('<script type="application/json" class="verset-play">')[2].partition("</script>")[0]
+    start = '<script type="application/json" class="verset-play">'
+    music = whole.partition(start)[2].partition("</script>")[0]
     assert music and music in page
     assert "verset-root:" not in page
 
