@@ -3,14 +3,14 @@ the voices above the line, written out, and what the rules say of each."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby, zip_longest
 from typing import Any
 
 from builder.counterpoint import Finding
-from builder.counterpoint.check.judge import Checked, Judge
+from builder.counterpoint.check.judge import Judge
 from builder.diminution import Pattern
 from builder.diminution.ficta import Speller
 from builder.diminution.texture import Stem, Texture, lay_out
@@ -76,7 +76,8 @@ class _Places:
         self.tuning = setting.verset.settings.tuned
         judge = Judge(self.verset, setting.analysis, tuning=self.tuning)
         self.checked = judge.check(setting.realisation.score)
-        self.plain = {_key(f) for f in _met(self.checked)}
+        self.plain = {_key(f) for f in _met(self.checked.findings)}
+        self.parts = tuple(Part(p.voice, p.sounding()) for p in setting.realisation.score.parts)
         self.table = setting.tables
 
     def note(self, stem: Stem) -> dict[str, Any]:
@@ -119,8 +120,9 @@ class _Places:
         seconds, pitch = self.setting.tempo.seconds, self.setting.verset.settings.pitch or 440.0
         # Only what the note can reach is judged anew: the work grows with the notes, not with their square.
         voice = self.texture.voices[stem.voice]
-        changed = self.checked.changed(self.with_notes(stem, notes), stem.note.onset, stem.note.end, [voice])
-        new = [f for f in _met(changed) if _key(f) not in self.plain]
+        start, end, before = stem.note.onset, stem.note.end, self.checked.score
+        reached = self.checked.judge.between(self.with_notes(stem, notes), start, end, [voice], before=before)
+        new = [f for f in _met(reached.findings) if _key(f) not in self.plain]
         return {
             "figure": pattern.figure,
             "source": pattern.source,
@@ -141,21 +143,16 @@ class _Places:
         }
 
     def with_notes(self, stem: Stem, notes: tuple[Note, ...]) -> Score:
-        score = self.setting.realisation.score
-        parts = []
-        for v, part in enumerate(score.parts):
-            kept = part.sounding()
-            if v == stem.voice:
-                kept = tuple(
-                    sorted((*(n for n in kept if n.onset != stem.note.onset), *notes), key=lambda n: n.onset)
-                )
-            parts.append(Part(part.voice, tuple(kept)))
-        return replace(score, version=Version.DIMINISHED, parts=tuple(parts))
+        parts = list(self.parts)
+        own = parts[stem.voice]
+        kept = (n for n in own.notes if n.onset != stem.note.onset)
+        parts[stem.voice] = Part(own.voice, tuple(sorted((*kept, *notes), key=lambda n: n.onset)))
+        return replace(self.setting.realisation.score, version=Version.DIMINISHED, parts=tuple(parts))
 
 
-def _met(checked: Checked) -> Iterator[Finding]:
+def _met(findings: Iterable[Finding]) -> Iterator[Finding]:
     """What the rules hold against a score."""
-    return (f for f in checked.findings if f.severity != "note" and not f.allowed)
+    return (f for f in findings if f.severity != "note" and not f.allowed)
 
 
 _UNTREATED = ("suspension-unprepared", "suspension-unresolved")

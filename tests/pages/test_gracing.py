@@ -133,4 +133,4 @@ def test_notes_and_what_a_licence_allows_are_not_held_against_a_pattern() -> Non
         return SimpleNamespace(severity=severity, allowed=allowed)
 
     all_ = [finding("error"), finding("warning"), finding("note"), finding("error", "because")]
-    assert [*_met(SimpleNamespace(findings=all_))] == all_[:2]  # type: ignore[arg-type]
+    assert [*_met(all_)] == all_[:2]  # type: ignore[arg-type]
