@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Sequence
-from functools import partial
+from functools import cached_property, partial
 from pathlib import Path
 
 from builder.edition.service.order import is_order
@@ -73,11 +73,17 @@ class CourseFolder:
 
     def asking_with(self, name: str) -> tuple[str, int]:
         """The page that asks for a generated piece, and the number behind its name, 0 where there is none."""
+        return self._asked.get(name, ("", 0))
+
+    @cached_property
+    def _asked(self) -> dict[str, tuple[str, int]]:
+        """By the name of a piece the first page that asks for it, and the number there: every verset wants
+        to know, and the pages of a large course are many."""
+        found: dict[str, tuple[str, int]] = {}
         for uri, text in self.texts.items():
             for asked in ASKED_FOR.finditer(text):
-                if asked["name"] == name:
-                    return uri, int(asked["number"] or 0)
-        return "", 0
+                found.setdefault(asked["name"], (uri, int(asked["number"] or 0)))
+        return found
 
     def check_heard(self, sources: Sequence[str]) -> None:
         """Pages that want a verset to be heard which the course does not have are refused."""

@@ -210,10 +210,10 @@ class _Loader(yaml.SafeLoader):
         return "too many values" if self.count >= MOST_VALUES else ""
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=512)
 def composed(text: str) -> yaml.Node | None:
     """The tree of a text in YAML; `YAMLError` for what is none, or more than front matter may have. A file is
-    asked about several times over: its last answers are remembered."""
+    asked about several times over, and not in turn with others: answers are remembered."""
     if len(text) > MOST_FRONT:
         raise yaml.composer.ComposerError(None, None, f"front matter of {len(text)} characters")
     loader = _Loader(text)
