@@ -92,8 +92,26 @@ class Heard:
     repeated: float
     leaps: float
     """Wider than a third, among the moves of free notes."""
+    upper: float
+    """Upper neighbours, among the small notes (eighths and shorter)."""
+    sixths: float
+    """Notes a sixth above the lowest, among the small ones."""
+    late: float
+    """Eighths that follow a quarter."""
     together: float
     """Onsets at which all sounding voices strike, of three and more."""
+
+
+def _upper(before: Tone | None, tone: Tone, after: Tone) -> bool:
+    """Whether a note is the upper neighbour of the notes about it."""
+    return before is not None and before.end == tone.start and before.d == after.d == tone.d - 1
+
+
+def _sixth(weave: Weave, tone: Tone) -> bool:
+    """Whether a note begins a sixth above the lowest, or at octaves from there."""
+    t = tone.start
+    low, step = min((m[t], d[t]) for m, d in zip(weave.m, weave.d) if m[t] != SILENT)
+    return (tone.d - step) % 7 == 5 and tone.m > low
 
 
 def hear(weave: Weave, given: Sequence[int]) -> Heard:
@@ -104,12 +122,14 @@ def hear(weave: Weave, given: Sequence[int]) -> Heard:
     span = silent = 0
     onsets: dict[int, int] = {}
     firm: set[int] = set()
+    small = upper = sixths = late = 0
+    eighth = weave.unit // 2
     for v, row in enumerate(weave.tones):
         if not row:
             continue
         span += weave.size - row[0].start
         silent += weave.size - row[0].start
-        last = None
+        last = before = None
         for tone in row:
             silent -= tone.end - tone.start
             if given[tone.start] == v:
@@ -124,7 +144,12 @@ def hear(weave: Weave, given: Sequence[int]) -> Heard:
                     size = abs(tone.d - last.d)
                     repeats += size == 0
                     leaps += size > 2
-            last = tone
+                    late += tone.end - tone.start == eighth and last.end - last.start == weave.unit
+                    if last.end - last.start <= eighth:
+                        small += 1
+                        upper += _upper(before, last, tone)
+                        sixths += _sixth(weave, last)
+            before, last = last, tone
     n = max(1, free)
     return Heard(
         bars,
@@ -136,6 +161,9 @@ def hear(weave: Weave, given: Sequence[int]) -> Heard:
         free * weave.unit / max(1, sounding),
         repeats / max(1, moves),
         leaps / max(1, moves),
+        upper / max(1, small),
+        sixths / max(1, small),
+        late / n,
         0.0,
     )
 

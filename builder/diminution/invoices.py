@@ -34,9 +34,13 @@ def judge(h: Heard, voices: int) -> float:
     silent = (0.1, 0.13) if voices > 2 else (0.0, 0.08)
     cost += 1.0 * beyond(h.silent, *silent, 0.03)
     cost += 0.6 * beyond(h.with_given, 0.42, 0.56, 0.08)
-    cost += 0.8 * beyond(h.density, 0.77, 0.9, 0.08)
+    cost += 1.4 * beyond(h.density, 0.79, 0.9, 0.08)
     cost += 0.6 * beyond(h.repeated, 0.0, 0.09, 0.03)
     cost += 0.6 * beyond(h.leaps, 0.0, 0.05, 0.02)
+    # Small notes as they lie in his lines (Palestrina, files at even places of music21's list).
+    cost += 0.8 * beyond(h.upper, 0.0, 0.02, 0.03)
+    cost += 0.5 * beyond(h.sixths, 0.0, 0.06, 0.05)
+    cost += 0.6 * beyond(h.late, 0.0, 0.015, 0.02)
     return cost * h.bars
 
 

@@ -17,6 +17,7 @@ from builder.diminution.gate import Gate, warnings
 from builder.diminution.habits import bands, cells, ends, learned, length_class, played, sung
 from builder.diminution.harmony import bit, natural
 from builder.diminution.hearing import beyond, figures, hear, imitated, struck_against, suspensions
+from builder.diminution.invoices import judge
 from builder.diminution.rhythm import places, silent
 from builder.diminution.stillness import Still, held, leading
 from builder.diminution.texture import SILENT, lay_out
@@ -181,6 +182,30 @@ def test_shares_are_of_free_notes_and_of_time_after_the_entry() -> None:
     assert found.repeated == pytest.approx(1 / 2) and found.leaps == pytest.approx(1 / 2)
     assert found.suspensions == 0 and found.imitated == 0
     assert [beyond(x, 2, 4, 2) for x in (1, 2, 3, 4, 7)] == [0.5, 0, 0, 0, 1.5]
+
+
+@pytest.mark.parametrize(
+    ("line", "upper", "sixths", "late"),
+    [
+        ("G4:1/2 A4:1/2 G4:1/2 F4:1/2 E4:2", 1 / 4, 1 / 4, 0),  # A over C: an upper neighbour, a sixth
+        ("G4:1/2 F4:1/2 G4:1/2 F4:1/2 E4:2", 1 / 4, 0, 0),  # of the four the second G alone
+        ("G4:1 A4:1/2 B4:1/2 C5:2", 0, 1 / 2, 1 / 4),  # an eighth after a quarter
+        ("G4:3/2 A4:1/2 B4:2", 0, 1, 0),  # after a dotted quarter it is where it belongs
+        ("G4:1 A4:1 G4:2", 0, 0, 0),  # quarters are not small
+        ("G4:1/2 R:1/2 A4:1/2 G4:1/2 F4:2", 0, 1 / 2, 0),  # after a rest there is no neighbour
+    ],
+)
+def test_how_small_notes_lie(line: str, upper: float, sixths: float, late: float) -> None:
+    w = woven(("cantus", line), ("bassus", "C3:4"), bars=1)
+    found = hear(w, [1] * w.size)
+    assert (found.upper, found.sixths, found.late) == pytest.approx((upper, sixths, late))
+
+
+def test_lines_whose_small_notes_lie_otherwise_than_the_masters_are_dearer() -> None:
+    w = woven(("cantus", "G4:3/2 F4:1/2 E4:2"), ("altus", "C4:4"), ("bassus", "C3:4"), bars=1)
+    heard = hear(w, [2] * w.size)
+    for change in ({"upper": 0.1}, {"sixths": 0.2}, {"late": 0.1}):
+        assert judge(replace(heard, **change), 3) > judge(replace(heard, upper=0.0, sixths=0.0, late=0.0), 3)
 
 
 def test_what_is_treated_as_dissonance_is_said_once() -> None:
