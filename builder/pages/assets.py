@@ -34,6 +34,7 @@ SCRIPT_ORDER = (
     "keyboard",
     "keys",
     "theme",
+    "shelf",
     "choice",
     "player",
     "opening",

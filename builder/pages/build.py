@@ -27,6 +27,7 @@ from builder.pages.lesson import FORMATS, Download, Lesson, LessonPage, relative
 from builder.pages.playing import Played, recordings_of
 from builder.pages.playing import told as told_playing
 from builder.pages.practice import Stretch, practice
+from builder.pages.shelf import shelved
 from builder.pages.side_by_side import distinct
 from builder.pages.sources import facsimiles, told_readings, told_sources
 from builder.plan import picture, told
@@ -74,7 +75,7 @@ def build_lesson(path: Path, making: Making, work: Path) -> tuple[Lesson, Settin
         downloads=downloads,
         errors=tuple(_line(path, version, f, w.language) for version, f in setting.findings if is_error(f)),
         warnings=tuple(f"{path}: {text}" for text in setting.warnings(w.language)),
-        summary=facts.summary(setting, w),
+        summary={**facts.summary(setting, w), **shelved(setting, w)},
     )
     return lesson, setting
 

@@ -40,6 +40,7 @@ from builder.pages.jobs import (
 from builder.pages.lesson import Download, Lesson, LessonPage, fill, relative, slot
 from builder.pages.pieces import PIECES, Asked, Piece, book_links, index
 from builder.pages.playing import digests
+from builder.pages.shelf import shelf
 from builder.pages.store import Store
 from builder.pages.trouble import Failure, tried
 from builder.setting.reading import read_verset
@@ -164,7 +165,12 @@ class Course:
 
     def fill(self, html: str, uri: str, root: str) -> str:
         """A finished page with music and player in their places."""
-        return fill(html, ChainMap(*self._slots.get(uri, ())), root)
+        return fill(html, ChainMap(*self._slots.get(uri, ()), self._shelf), root)
+
+    @cached_property
+    def _shelf(self) -> dict[str, str]:
+        """What a list of versets shows of each, by its slot."""
+        return shelf(self.lessons, self.options.language)
 
     @cached_property
     def _slots(self) -> Mapping[str, list[Any]]:

@@ -44,6 +44,7 @@ function wakePage() {
 function wake() {
   wakePage();
   offerDrills();
+  tellProgress();
 }
 
 if (window.document$?.subscribe) window.document$.subscribe(wake);

@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 
 from builder.language.markup import address, md
 from builder.language.texts import page_texts
-from builder.pages.lesson import Lesson, relative
+from builder.pages.lesson import Lesson, relative, slot
+from builder.pages.shelf import place
 
 
 def book_links(files: Sequence[str], uri: str, language: str) -> str:
@@ -23,16 +24,19 @@ def book_links(files: Sequence[str], uri: str, language: str) -> str:
 
 
 def index(lessons: Mapping[str, Lesson], uri: str, language: str) -> str:
-    """A table of the course's versets, for the page at `uri`.
+    """A course's versets, each with what it is and the place of its first system, for the page at `uri`.
 
-    >>> index({}, "index.md", "en").splitlines()
-    ['| Verset | Tone | Voices | Cadence | Length |', '|---|---|---|---|---|']
+    >>> index({}, "index.md", "en")
+    ''
     """
     w = page_texts(language)
-    columns = ("Verset", "Tone", "Voices", "Cadence", "Length")
-    lines = ["| " + " | ".join(w(f"pages.index{c}") for c in columns) + " |", "|---" * len(columns) + "|"]
+    rows = []
     for lesson in lessons.values():
         link = address(relative(lesson.uri, uri))
-        facts = " | ".join(md(lesson.summary[key]) for key in ("tone", "voices", "cadence", "length"))
-        lines.append(f"| [{md(lesson.title)}]({link}) | {facts} |")
-    return "\n".join(lines)
+        told = {key: lesson.summary[key] for key in ("tone", "voices", "cadence", "length")}
+        names = {key: w(f"pages.index{key.capitalize()}") for key in ("voices", "cadence")}
+        facts = " · ".join(
+            f"{names[key]}: {md(fact)}" if key in names else md(fact) for key, fact in told.items() if fact
+        )
+        rows.append(f"**[{md(lesson.title)}]({link})**<br>{facts}\n\n{slot(place(lesson))}")
+    return "\n\n".join(rows)
