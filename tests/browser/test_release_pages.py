@@ -55,6 +55,19 @@ def test_the_first_page_leads_to_a_verset_with_music_and_sound(unpacked: Path, v
     until(page, "document.querySelector('.verset-player').verset")
 
 
+def test_the_list_lets_a_verset_be_heard_and_says_how_far_one_has_come(unpacked: Path, visit) -> None:
+    page = visit(unpacked / "site" / "index.html")
+    assert page.locator(".verset-first svg").bounding_box()["height"] > 30
+    assert Path(page.locator(".verset-shelf audio").evaluate("a => a.src").removeprefix("file://")
+                .replace("%20", " ")).is_file()  # fmt: skip
+    told = page.locator(".verset-shelf [data-work]")
+    steps = told.get_attribute("data-work").split()
+    assert told.inner_text() == "" and len(steps) == 2
+    page.evaluate("key => localStorage.setItem(`verset.work.${key}`, '{}')", steps[0])
+    page.reload()
+    assert told.inner_text() == "1 of 2 steps begun"
+
+
 def test_every_file_that_a_page_offers_is_there(unpacked: Path, visit) -> None:
     page = visit(unpacked / "site" / "versets" / "sixth.html")
     offered = page.eval_on_selector_all("a[href*='files/']", "links => links.map(a => a.href)")

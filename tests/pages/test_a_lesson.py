@@ -49,6 +49,8 @@ The teacher's words.
 
 <div data-verset-slot="practice"></div>
 
+<span data-board="given"></span>
+
 ## What is found
 
 - Tone: **first tone** (final D)
@@ -59,6 +61,8 @@ The teacher's words.
 - Tuning: Quarter-comma meantone, A at 440 Hz
 - Registration: principale and flauto
 
+<span data-board="given"></span>
+
 ### Why this tone
 
 - the last note, D, is the final
@@ -67,12 +71,16 @@ The teacher's words.
 - entries on D and A: 2 of 2
 - cadences on its degrees (D, A and F): 1 of 1
 
+<span data-board="given"></span>
+
 ### Entries
 
 - **Cantus, bar 1, beat 1: D5 in clef C1** · theme<br>the first voice to sound: 6 notes that the other \
 entries imitate
 - **Bassus, bar 3, beat 1: A3 in clef F4** · tonal answer<br>all 6 notes, an octave and a fifth below; \
 bent so that final and fifth change places (D5 answered by A3 and A4 answered by D3)
+
+<span data-board="given"></span>
 
 ### Cadences
 
@@ -127,7 +135,9 @@ def test_the_pages_are_the_overview_the_steps_and_the_whole(lesson) -> None:
         ("versets/two/whole.md", "The whole"),
     ]
     assert (found.uri, found.title, found.tone) == ("versets/two.md", "Two *parts*", 1)
-    assert dict(found.summary) == {
+    summary = dict(found.summary)
+    assert summary.pop("line").count("<svg") == 1 and summary.pop("work") == "two-2.2-4.2 two-4.1-4"
+    assert summary == {
         "tone": "first tone",
         "voices": "2 (cantus, bassus)",
         "cadence": "composta",

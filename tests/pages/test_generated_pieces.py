@@ -7,6 +7,7 @@ import re
 from fractions import Fraction
 from importlib import import_module
 from math import log2
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,8 +16,9 @@ from builder.diminution import Pattern
 from builder.language.texts import page_texts, texts
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated
 from builder.pages import pieces
-from builder.pages.lesson import Lesson
+from builder.pages.lesson import Download, Lesson
 from builder.pages.pieces import PIECES, Asked, book_links, index, piece
+from builder.pages.shelf import shelf
 from builder.setting.setting import Defaults
 from builder.source import parse
 
@@ -316,15 +318,33 @@ def lesson(uri: str, title: str) -> Lesson:
     return Lesson(uri, title, 1, (), (), (), (), facts)
 
 
+def test_each_verset_of_a_list_shows_its_first_system_sounds_and_says_how_far_one_has_come() -> None:
+    from builder.engraving.engrave import svg
+
+    mei = piece.open_score(score("cantus"))
+    facts = {"line": svg(mei)[0], "work": "one-1-2 one-3-4"}
+    sound = Download("v/files/one-diminished.mp3", Path("one.mp3"))
+    found = shelf({u: Lesson(u, "<One>", 1, (), (sound,), (), (), facts) for u in ("a.md", "b.md")}, "en")
+    assert list(found) == ["shelf-a.md", "shelf-b.md"]
+    assert SHARED in found["shelf-a.md"] and SHARED not in found["shelf-b.md"]
+    for html in found.values():
+        assert 'src="verset-root:v/files/one-diminished.mp3"' in html and "Hear &lt;One&gt;" in html
+        assert 'data-work="one-1-2 one-3-4" data-told="{n} of {steps} steps begun"' in html
+    assert shelf({"a.md": Lesson("a.md", "", 1, (), (), (), (), {})}, "en") == {}  # a store of an older kind
+
+
 def test_the_list_of_versets_leads_to_each_with_what_it_is() -> None:
     lessons = {u: lesson(u, t) for u, t in (("v/a b.md", "One *"), ("two.md", "Two"))}
     assert index(lessons, "more/list.md", "en").splitlines() == [
-        "| Verset | Tone | Voices | Cadence | Length |",
-        "|---|---|---|---|---|",
-        "| [One &#42;](../v/a%20b.md) | first tone | 2 (a &#124; b) | doppia | 3 bars |",
-        "| [Two](../two.md) | first tone | 2 (a &#124; b) | doppia | 3 bars |",
+        "**[One &#42;](../v/a%20b.md)**<br>first tone · Voices: 2 (a &#124; b) · Cadence: doppia · 3 bars",
+        "",
+        '<div data-verset-slot="shelf-v/a b.md"></div>',
+        "",
+        "**[Two](../two.md)**<br>first tone · Voices: 2 (a &#124; b) · Cadence: doppia · 3 bars",
+        "",
+        '<div data-verset-slot="shelf-two.md"></div>',
     ]
-    assert index(lessons, "list.md", "it").splitlines()[0].startswith("| Versetto | Tono |")
+    assert "Voci: 2" in index(lessons, "list.md", "it")
     assert lesson("v/a b.md", "x").name == "a b"
 
 
