@@ -102,12 +102,7 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
         "edition": imprint.version,
     }
     if sheets:
-        yield f"{name}.pdf", lambda: pdf(setting, imprint=imprint)
-        yield f"{name}-student.pdf", lambda: student_sheet(setting, imprint=imprint)
-        for version in setting.scores:
-            yield f"{name}-{version}.pdf", lambda v=version: single(setting, v, imprint=imprint)  # type: ignore[misc]
-        for voice in verset.voices if verset.provenance.printing.parts else ():
-            yield f"{name}-part-{voice}.pdf", lambda v=voice: part_book(setting, v, imprint=imprint)  # type: ignore[misc]
+        yield from _prints(setting, imprint)
     for version, score in setting.scores.items():
 
         def as_musicxml(score: Score = score, version: Version = version) -> bytes:

@@ -39,6 +39,7 @@ from builder.pages.jobs import (
 )
 from builder.pages.lesson import Download, Lesson, LessonPage, fill, relative, slot
 from builder.pages.pieces import PIECES, Asked, Piece, book_links, index
+from builder.pages.playable import Versets
 from builder.pages.playing import digests
 from builder.pages.shelf import shelf
 from builder.pages.store import Store
@@ -388,7 +389,7 @@ class _Builder:
 
     def _with_services(self, course: Course) -> Course:
         """The plans of services, and their pages."""
-        known = _Versets(course.lessons, self.read.source, self.options.defaults)
+        known = Versets(course.lessons, self.read.source, self.options.defaults)
         planned: dict[str, Service] = {}
         for uri, text in self.read.texts.items():
             if is_order(text) and uri not in self.failures:
@@ -464,33 +465,6 @@ class _Builder:
         told = f'<pre class="verset-refused" role="alert">{escape(failure.told(w.language))}</pre>'
         text = f"# {w('pages.refused')}\n\n{w('pages.refusedLead')}\n\n{slot('refused')}\n"
         return LessonPage(uri, w("pages.refused"), text, {"refused": told})
-
-
-@dataclass(frozen=True, slots=True)
-class _Known:
-    verset: Verset
-    tone: int
-
-
-class _Versets(Mapping[str, Playable]):
-    """The versets of a course by name, as a service may play them; each is read when it is asked for."""
-
-    def __init__(
-        self, lessons: Mapping[str, Lesson], source: Callable[[str], Path], defaults: Defaults
-    ) -> None:
-        self._lessons = {lesson.name: lesson for lesson in lessons.values()}
-        self._source, self._defaults = source, defaults
-
-    def __getitem__(self, name: str) -> Playable:
-        lesson = self._lessons[name]
-        read = read_verset(self._source(lesson.uri), dict(self._defaults.tunings))
-        return _Known(as_played(read, self._defaults), lesson.tone)
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._lessons)
-
-    def __len__(self) -> int:
-        return len(self._lessons)
 
 
 def _home(uri: str) -> str:
