@@ -48,7 +48,7 @@ def short_line(order: Order, dice: Random) -> tuple[Sung, ...] | None:
     """One phrase of the lowest voice from the final to the last close, and its goal, as many bars as ordered
     in all; without a theme. None where the dice lead nowhere.
 
-    >>> line = short_line(Order(1, bars=6), Random(4))
+    >>> line = short_line(Order(1, bars=6), Random(3))
     >>> [note.pitch.letter for note in line][-1], sum(note.length for note in line)
     ('D', Fraction(24, 1))
     """

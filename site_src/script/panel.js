@@ -376,10 +376,11 @@ function readingGroup(player) {
  * @param {Player} player
  * @param {() => void} close
  */
-function classGroup({ words, classroom }, close) {
+function classGroup(player, close) {
+  const { words } = player;
   const open = button(words.classroom, () => {
     close();
-    classroom.open();
+    player.classroom.open();
   });
   return group(words.classroom, row(open), hintLine(words.classHint));
 }

@@ -67,6 +67,8 @@ class Player {
     this.voiceListeners = [];
     /** @type {Organ | null} */
     this.madeOrgan = null;
+    /** @type {Classroom | null} */
+    this.room = null;
     /** @type {Attempt | undefined} */
     this.own = undefined;
     /** @type {Gracing | undefined} */
@@ -77,7 +79,6 @@ class Player {
     this.said = el("p", { class: "verset-said", "aria-live": "polite" });
     this.choice = new BarChoice(this);
     this.desk = new Desk(this);
-    this.classroom = new Classroom(this);
     this.keyboard = new KeysOnScreen(keysOfPlayer(this), play.keys);
     this.strip = makeStrip(this);
     this.begin(page.first);
@@ -116,11 +117,17 @@ class Player {
     this.transport.stop();
     this.endKeys?.();
     this.desk.remove();
-    this.classroom.remove();
+    this.room?.remove();
     this.keyboard.remove();
     this.watch?.disconnect();
     this.madeOrgan?.context.close();
     document.documentElement.classList.remove("verset-has-strip");
+  }
+
+  /** What shows the page to a class, made when it is first wanted. */
+  get classroom() {
+    this.room ??= new Classroom(this);
+    return this.room;
   }
 
   /** The sounding side, made when it is first wanted: a page may not sound before it is touched. */

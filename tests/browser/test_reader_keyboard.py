@@ -130,7 +130,7 @@ def test_the_keys_are_told_on_the_page(page: Page) -> None:
     page.get_by_role("button", name="More", exact=True).click()
     page.get_by_text("Keys", exact=True).click()
     told = page.locator(".verset-more ul li").all_inner_texts()
-    assert len(told) == 8
+    assert len(told) == 9
     assert any("Space" in line for line in told)
 
 

@@ -35,6 +35,6 @@ def test_every_title_stands_on_its_page_in_the_navigation_in_a_service_and_in_th
     rows = texts((course.site / "service.html").read_text("utf-8"), "td")
     assert not [title for title in seen if title not in rows]
     assert together in texts((course.site / "versets/duo.html").read_text("utf-8"), "h1")
-    assert together in texts((course.site / "index.html").read_text("utf-8"), "td")
+    assert together in texts((course.site / "index.html").read_text("utf-8"), "strong")
     found = json.loads((course.site / "search/search_index.json").read_text("utf-8"))["docs"]
     assert {unescape(entry["title"]) for entry in found} >= {*seen, together}
