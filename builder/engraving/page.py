@@ -14,6 +14,7 @@ shows one of them, whichever fits: about two bars a line on a phone, five or six
 
 _DEFS = re.compile(r"<defs>(.*?)</defs>")
 _GLYPH = re.compile(r'<path id="([^"]+)".*?/>')
+_OWN_NAMES = re.compile(r' (?:data-id|data-n|class)="[^"]*"(?=[^<]*>)')
 
 
 def flow(
@@ -36,6 +37,15 @@ def flow(
         drawn = (picture(s, label=counted(label, n, len(row)), font=font) for n, s in enumerate(row))
         found[name] = tuple(svg.replace(f'id="{SIGN}-', f'id="{SIGN}-{name}-') for svg in drawn)
     return found
+
+
+def unnamed(picture: str) -> str:
+    """A picture of music that is only looked at and follows no sound: without names of notes and bars.
+
+    >>> unnamed('<g data-id="given-cantus-1-0" class="note"><path d="M0 0"/></g>')
+    '<g><path d="M0 0"/></g>'
+    """
+    return _OWN_NAMES.sub("", picture)
 
 
 def page_svg(svgs: Iterable[str]) -> tuple[str, tuple[str, ...]]:

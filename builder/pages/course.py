@@ -39,9 +39,9 @@ from builder.pages.jobs import (
 )
 from builder.pages.lesson import Download, Lesson, LessonPage, fill, relative, slot
 from builder.pages.pieces import PIECES, Asked, Piece, book_links, index
+from builder.pages.pieces.index import shelf
 from builder.pages.playable import Versets
 from builder.pages.playing import digests
-from builder.pages.shelf import shelf
 from builder.pages.store import Store
 from builder.pages.trouble import Failure, tried
 from builder.setting.reading import read_verset

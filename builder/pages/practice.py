@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -11,6 +10,7 @@ from typing import Any
 
 from builder.engraving import flow, given_mei, keyboard_mei, page_svg
 from builder.engraving.given import given_notes
+from builder.engraving.page import unnamed
 from builder.language.texts import Texts
 from builder.music import Clef, Score, Version
 from builder.pages.exercise import exercise
@@ -28,8 +28,6 @@ _MODERN = {"cantus": Clef("G", 2), "altus": Clef("G", 2), "tenor": Clef("F", 4),
 WIDTHS: Mapping[str, tuple[float, float]] = {"narrow": (340, 38), "wide": (690, 42)}
 """Widths in pixels, and scales in percent, at which a page carries its music."""
 
-_OWN_NAMES = re.compile(r' (?:data-id|data-n|class)="[^"]*"(?=[^<]*>)')
-"""What music that does not follow the sound goes without: names of notes and bars."""
 BESIDE: Mapping[str, tuple[float, float]] = {"beside": (300, 34)}
 """The same for two bars that stand beside others."""
 
@@ -124,7 +122,7 @@ def _beside(
     bars = _bars_of(levels[0][1], words)
     figures = "".join(
         f"<figure><figcaption>{escape(words(f'pages.levels.{level}'))}</figcaption>"
-        f"{_OWN_NAMES.sub('', ''.join(block['beside']))}</figure>"
+        f"{unnamed(''.join(block['beside']))}</figure>"
         for (level, _), block in zip(levels, blocks, strict=True)
     )
     told = escape(words("pages.levelsLead", bars=bars))

@@ -170,7 +170,7 @@ def _check_length(given: Given, pins: tuple[Pin, ...], variants: tuple[Variant, 
 
 
 def _check_bars_named(front: Front, given: Given, faults: Faults) -> None:
-    """Licences and readings name bars that are there, voices from the start lie above the line."""
+    """Licences, readings and tasks name bars that are there, voices from the start lie above the line."""
     lowest = max((VOICES.index(g.voice) for g in given.notes if g.note.pitch), default=len(VOICES))
     for voice in front.from_start:
         if VOICES.index(voice) > lowest:

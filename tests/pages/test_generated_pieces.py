@@ -18,7 +18,7 @@ from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Versi
 from builder.pages import pieces
 from builder.pages.lesson import Download, Lesson
 from builder.pages.pieces import PIECES, Asked, book_links, index, piece
-from builder.pages.shelf import shelf
+from builder.pages.pieces.index import shelf
 from builder.setting.setting import Defaults
 from builder.source import parse
 

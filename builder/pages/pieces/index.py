@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import posixpath
 from collections.abc import Mapping, Sequence
+from html import escape
 
 from builder.language.markup import address, md
 from builder.language.texts import page_texts
-from builder.pages.lesson import Lesson, relative, slot
-from builder.pages.shelf import place
+from builder.pages.lesson import ROOT, Lesson, relative, slot
+from builder.pages.pieces.piece import with_shared_signs
 
 
 def book_links(files: Sequence[str], uri: str, language: str) -> str:
@@ -40,3 +41,33 @@ def index(lessons: Mapping[str, Lesson], uri: str, language: str) -> str:
         )
         rows.append(f"**[{md(lesson.title)}]({link})**<br>{facts}\n\n{slot(place(lesson))}")
     return "\n\n".join(rows)
+
+
+def place(lesson: Lesson) -> str:
+    """The name of the slot in which a list shows a verset."""
+    return f"shelf-{lesson.uri}"
+
+
+def shelf(lessons: Mapping[str, Lesson], language: str) -> dict[str, str]:
+    """HTML for each verset of a list, by its slot; the signs of all music stand in the first.
+
+    >>> shelf({}, "en")
+    {}
+    """
+    shown = {place(x): _shown(x, language) for x in lessons.values() if x.summary.get("line")}
+    return with_shared_signs(shown)
+
+
+def _shown(lesson: Lesson, language: str) -> str:
+    w, line = page_texts(language), lesson.summary["line"]
+    sounds = [d.uri for d in lesson.downloads if d.uri.endswith(".mp3")]
+    label = escape(w("pages.hear", title=lesson.title))
+    sound = "".join(
+        f'<audio controls preload="none" aria-label="{label}" src="{ROOT}{escape(uri)}"></audio>'
+        for uri in sounds[:1]
+    )
+    told, work = escape(w("pages.stepsBegun", n="{n}", steps="{steps}")), escape(lesson.summary["work"])
+    return (
+        f'<div class="verset-shelf"><div class="verset-first">{line}</div>'
+        f'<div class="verset-row">{sound}<span data-work="{work}" data-told="{told}"></span></div></div>'
+    )
