@@ -11,7 +11,9 @@ from itertools import combinations
 from builder.engraving.glyphs import box
 
 _USE = re.compile(r'<use href="#g(\w+)-(\d+)" x="([-\d.]+)" y="([-\d.]+)"/>')
-_TEXT = re.compile(r'<text stroke="none" x="([-\d.]+)" y="([-\d.]+)"[^>]*font-size="(\d+)"[^>]*>([^<]+)<')
+_TEXT = re.compile(r'<text stroke="none" x="([-\d.]+)" y="([-\d.]+)"([^>]*)>([^<]+)<')
+_SIZE = re.compile(r' font-size="(\d+)"')
+_ANCHOR = re.compile(r' text-anchor="(start|middle|end)"')
 _STEM = re.compile(r'<g class="stem"><path[^>]* d="M([-\d.]+) ([-\d.]+)V([-\d.]+)')
 _FIGURES = re.compile(r'<g class="harm".*?</g>')
 _BEAM = re.compile(r'<polygon[^>]* points="([^"]+)"')
@@ -24,10 +26,7 @@ def collisions(svg: str) -> Iterator[str]:
     rest = _FIGURES.sub("", svg)
     signs = [(code, b) for code, b in _named(rest) if "E260" <= code <= "E264"]
     heads = [b for code, b in _named(rest) if "E0A0" <= code <= "E0A4"]
-    words = [
-        (float(x), float(y) - 0.7 * int(size), float(x) + 0.5 * int(size) * len(text), float(y))
-        for x, y, size, text in _TEXT.findall(rest)
-    ]
+    words = list(_words(rest))
     stems = [
         (float(x) - 10, min(float(a), float(b)), float(x) + 10, max(float(a), float(b)))
         for x, a, b in _STEM.findall(rest)
@@ -44,6 +43,20 @@ def collisions(svg: str) -> Iterator[str]:
         yield from (f"{name} on beam" for a in boxes for b in beams if _meet(a, b))
     yield from ("accidental on notehead" for _, a in signs for b in heads if _meet(a, b))
     yield from ("accidental on accidental" for (_, a), (_, b) in combinations(signs, 2) if _meet(a, b))
+
+
+def _words(svg: str) -> Iterator[Box]:
+    """The boxes of texts, half their size to a letter: each begins, is centred or ends at its `x`, as its
+    anchor says (SVG 2, 11.10.1)."""
+    for x, y, attributes, text in _TEXT.findall(svg):
+        size, anchor = _SIZE.search(attributes), _ANCHOR.search(attributes)
+        if size:
+            high = int(size[1])
+            wide = 0.5 * high * len(text)
+            left = (
+                float(x) - wide * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor[1] if anchor else "start"]
+            )
+            yield left, float(y) - 0.7 * high, left + wide, float(y)
 
 
 def _named(svg: str) -> Iterator[tuple[str, Box]]:

@@ -47,3 +47,26 @@ def test_the_check_can_fail() -> None:
     assert list(astray(apart)) == ["accidental nearest to another note"]
     right = root.format(note.format("a", head.format(300) + sign) + note.format("b", head.format(900)))
     assert not list(astray(right))
+
+
+@pytest.mark.parametrize(
+    ("anchor", "inside", "clear"),
+    [
+        ("start", (0, 650), (-250, 850)),
+        ("middle", (-400, 250), (-650, 450)),
+        ("end", (-800, -150), (-1050, 50)),
+    ],
+)
+def test_words_stand_where_their_anchor_puts_them(
+    anchor: str, inside: tuple[int, int], clear: tuple[int, int]
+) -> None:
+    """A word of four letters, 400 high, at 0: it is 800 wide (SVG 2, 11.10.1)."""
+    text = (
+        f'<text stroke="none" x="0" y="900" text-anchor="{anchor}" font-size="400" class="name">Alto</text>'
+    )
+
+    def found(x: int) -> list[str]:
+        return list(collisions(f'<svg>{text}<use href="#gE262-72" x="{x}" y="800"/></svg>'))
+
+    assert [found(x) for x in inside] == [["word on accidental"]] * 2
+    assert [found(x) for x in clear] == [[], []]
