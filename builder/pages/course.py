@@ -348,7 +348,7 @@ class _Builder:
     def _bound(self) -> Book:
         """All of the book that its chapters depend on."""
         front = self.options.book
-        return Book("", open_score=front.open_score, papers=front.papers, lang=front.lang)
+        return Book("", papers=front.papers, lang=front.lang)
 
     def _piece_jobs(self) -> Iterator[PieceJob]:
         for name in PIECES:

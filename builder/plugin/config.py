@@ -76,8 +76,8 @@ class VersetConfig(Config):
 
     book = opt.Type(dict, default={})
     """Words of the book that a page offers with `<!-- verset:book -->`: `title`, `subtitle`, `authors` (a
-    list), `version`, `preface`, `performance`, `imprint` (a list), `publisher`, `open_score`, `papers` (a
-    list); and what a release asks for: `name` (short, for file names), `licence` (an SPDX identifier),
+    list), `version`, `preface`, `performance`, `imprint` (a list), `publisher`, `papers` (a list);
+    and what a release asks for: `name` (short, for file names), `licence` (an SPDX identifier),
     `licence_file` (beside `mkdocs.yml`)."""
 
     edition = opt.Type(dict, default={})
@@ -173,10 +173,6 @@ def _book(asked: dict[str, Any], title: str, language: str) -> Book:
         if "tuple" in str(kinds[key]):
             items = value if isinstance(value, list) else [value]
             told[key] = tuple(_text(f"book: {key}", item) for item in items)
-        elif "bool" in str(kinds[key]):
-            if not isinstance(value, bool):
-                raise ValueError(f"book: {key}: {value!r}; true or false may stand there")
-            told[key] = value
         else:
             told[key] = _text(f"book: {key}", value)
     for name in told.get("papers", ()):

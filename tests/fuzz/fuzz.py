@@ -85,7 +85,8 @@ OPTIONS: dict[str, object] = {
     "level": 3,
     "breathing": {"entry": 0.1},
     "articulation": {"beat": 0.1},
-    "book": {"title": "A", "authors": ["B"], "open_score": True},
+    "book": {"title": "A", "authors": ["B"]},
+    "edition": {"print": {"score": "open"}},
     "processes": 2,
 }
 TOKENS = (

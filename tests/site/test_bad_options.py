@@ -27,7 +27,8 @@ def refused(course, caplog) -> str:
         ("book: {title: [a]}", "book: title"),
         ("book: {title: 2024-02-03}", "book: title"),
         ('book: {authors: ["a\\u001b[2J"]}', "book: authors: a␛[2J"),
-        ("book: {open_score: maybe}", "open_score: 'maybe'"),
+        ("book: {open_score: true}", "open_score"),
+        ("edition: {print: {score: maybe}}", "maybe"),
     ],
 )
 def test_an_option_is_refused_with_what_may_stand_there(course, caplog, line: str, words: str) -> None:

@@ -25,10 +25,9 @@ from builder.source.provenance import NOTHING_SAID, Provenance
 @dataclass(frozen=True, slots=True)
 class Book:
     """The words of a book, as Markdown where they are long. `subtitle` and `performance` empty: words of
-    our own; `imprint` is set on the back of the title page, a line each; `open_score` sets the
-    realisations in the original clefs, a stave to a voice; `papers` are those that it is made for. For a
-    release: `name` is short, for file names; `licence` an SPDX identifier, and `licence_file` where the whole
-    of it stands."""
+    our own; `imprint` is set on the back of the title page, a line each; `papers` are those that it is made
+    for. For a release: `name` is short, for file names; `licence` an SPDX identifier, and `licence_file`
+    where the whole of it stands."""
 
     title: str
     subtitle: str = ""
@@ -41,7 +40,6 @@ class Book:
     licence: str = ""
     licence_file: str = ""
     name: str = ""
-    open_score: bool = False
     papers: tuple[str, ...] = ("a4", "tablet")
     lang: str = "en"
     said: Provenance = NOTHING_SAID
@@ -83,7 +81,7 @@ def chapter(
     """
     page = chosen_paper(paper_name, setting.verset.provenance.printing)
     pictures, w = Pictures(), edition_texts(front.lang)
-    told = told_verset(setting, page, pictures, versions, w, open_score=front.open_score, key="0")
+    told = told_verset(setting, page, pictures, versions, w, key="0")
     data = document(setting.verset.title, page, front.signed, [told])
     with_heights(data, pictures)
     analysis = setting.analysis

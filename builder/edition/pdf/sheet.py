@@ -58,24 +58,21 @@ def pdf(
     *,
     paper_name: str = "",
     versions: Sequence[Version] = VERSIONS,
-    open_score: bool = False,
     imprint: Imprint = UNSIGNED,
 ) -> bytes:
     """The edition of one verset: head with incipit, the versions asked for, notes for the player,
     critical report, cautions.
 
-    The paper is the one named, else the one that the editor chose, else A4.
-    `open_score` sets the realisations in open score instead of on two staves. The incipit shows the
-    written pitch, also of a verset that is moved. The PDF is tagged,
-    meets PDF/A-2a, has bookmarks, and is the same bytes for the same input. `ValueError` for an
-    unknown paper, version or language.
+    The paper is the one named, else the one that the editor chose, else A4. The incipit shows the written
+    pitch, also of a verset that is moved. The PDF is tagged, meets PDF/A-2a, has bookmarks, and is the same
+    bytes for the same input. `ValueError` for an unknown paper, version or language.
     """
     page, w = chosen_paper(paper_name, setting.verset.provenance.printing), edition_texts(imprint.lang)
     measure = heights_once()
 
     def made(size: float) -> Ready:
         own, pictures = replace(page, space=page.space * size), Pictures()
-        told = told_verset(setting, own, pictures, versions, w, open_score=open_score)
+        told = told_verset(setting, own, pictures, versions, w)
         data = document(setting.verset.title, own, imprint, [told], said=setting.verset.provenance)
         measure(data, pictures)
         tail = told["heights"]["tail"] + AIR
@@ -203,7 +200,6 @@ def told_verset(
     versions: Sequence[Version],
     w: EditionTexts,
     *,
-    open_score: bool = False,
     head: float = HEADING,
     key: str = "1",
     signed: bool = True,
@@ -215,11 +211,7 @@ def told_verset(
     written = setting.original or verset
     first = incipit(written)
     shown = as_printed(setting, printing)
-    open_score = open_score or printing.open_score
-    told = [
-        _version(shown, v, page, pictures, w, open_score=open_score, head=head, key=key, signed=signed)
-        for v in versions
-    ]
+    told = [_version(shown, v, page, pictures, w, head=head, key=key, signed=signed) for v in versions]
     pictures.files[f"{key}-tempo.svg"], rate = mark(shown.verset, w)
     pictures.add(f"{key}-incipit", [first])
     seen = _plates(setting, key, pictures, w) if signed else []
@@ -287,16 +279,15 @@ def _version(
     pictures: Pictures,
     w: EditionTexts,
     *,
-    open_score: bool,
     head: float,
     key: str,
     signed: bool,
 ) -> dict[str, Any]:
     if version not in setting.scores:
         raise ValueError(f"version {version!r} is unknown; known are {', '.join(setting.scores)}")
-    score = setting.scores[version]
-    base = version.partition("-")[0]
-    figured = version == Version.PLAIN and setting.verset.provenance.printing.figures != "line"
+    score, printing = setting.scores[version], setting.verset.provenance.printing
+    base, open_score = version.partition("-")[0], printing.open_score
+    figured = version == Version.PLAIN and printing.figures != "line"
     kind = f"{base}-open" if open_score and version != Version.GIVEN else base
     if version == Version.GIVEN:
         mei = given_mei(setting.verset, score, signed=signed)

@@ -186,6 +186,13 @@ def test_a_book_takes_each_verset_as_it_is_chosen() -> None:
     assert "Printed in half the values." in text and "Printed in modern clefs." in text
 
 
+def test_a_book_sets_its_realisations_in_open_score_where_that_is_chosen() -> None:
+    with pymupdf.open(stream=book([chosen("first", score="open")], Book("Versets"))) as doc:
+        objects = [doc.xref_get_key(n, "Alt")[1] for n in range(1, doc.xref_length())]
+    assert any("Plain realisation in open score, in the original clefs" in o for o in objects)
+    assert not any("on two staves" in o for o in objects)
+
+
 def test_the_student_writes_over_the_line_as_it_is_printed() -> None:
     assert text_of(student_sheet(chosen(clefs="modern"))).startswith("Verset in the eighth tone")
 

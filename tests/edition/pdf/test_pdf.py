@@ -183,14 +183,6 @@ def test_a_service_has_its_sheet_its_chapter_and_its_index(versets):
     assert "Before the day" in sheet and "the choir is in tone 1, the organ in tone 6." in sheet
 
 
-def test_a_book_may_set_its_realisations_in_open_score(versets):
-    made = book(versets[:1], Book("Versets", open_score=True))
-    with pymupdf.open(stream=made) as doc:
-        objects = [doc.xref_get_key(n, "Alt")[1] for n in range(1, doc.xref_length())]
-    assert any("Plain realisation in open score, in the original clefs" in o for o in objects)
-    assert not any("on two staves" in o for o in objects)
-
-
 def test_two_versets_of_one_name_are_kept_apart(versets):
     twin = replace(versets[2], verset=replace(versets[2].verset, name="first", title="Another"))
     titles = [t for _, t, _ in pymupdf.open(stream=book([versets[0], twin], Book("B"))).get_toc()]
