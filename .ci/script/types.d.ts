@@ -21,6 +21,9 @@ interface Rank {
   detune?: number;
   low?: number;
   high?: number;
+  /** From this number come the differences between its pipes, and these are no more than so many cents. */
+  seed?: number;
+  mistuned?: number;
 }
 
 interface PlayData {

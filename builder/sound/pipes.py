@@ -89,7 +89,7 @@ def _beats(rank: Rank, key: int, hertz: float) -> float:
 
 def _slowness(hertz: float) -> float:
     """How much slower than at C4 a pipe speaks."""
-    return float(np.clip((261.6 / hertz) ** 0.45, 0.5, 2.0))
+    return float(np.clip((261.6 / hertz) ** 0.6, 0.3, 2.5))
 
 
 @cache
@@ -129,9 +129,9 @@ def _add_pipe(
     amplitude and phase of each harmonic."""
     step = RATE / length
     base = round(hertz / step) * int(rank.sounding_harmonic(key)) + round(_beats(rank, key, hertz) / step)
-    if rank.harmonic > 1 and base > 900:
-        base += int(rng.integers(-1, 2))  # one step is under two cents here: ranks never agree exactly
-    amplitudes = np.array(rank.spectrum(key)) * rank.gain(key)
+    cents, level = rank.voiced(key)
+    base += round(base * cents / 1731)
+    amplitudes = np.array(rank.spectrum(key)) * rank.gain(key) * 10 ** (level / 20)
     amplitudes *= 10 ** (rng.normal(0.0, UNEVEN / 2, len(amplitudes)) / 20)
     phases = rng.uniform(0, 2 * math.pi, len(amplitudes))
     slow = int(rng.integers(2, 4))
@@ -172,7 +172,8 @@ def _add_hiss(
     noise = (rng.normal(size=len(pitch)) + 1j * rng.normal(size=len(pitch))) * shape
     noise[[0, -1]] = 0
     power = math.sqrt(2 * float(np.sum(np.abs(noise) ** 2))) / length
-    spectrum += noise * (rank.gain(key) * 10 ** (SPEECH[rank.kind].hiss / 20) / power)
+    level = SPEECH[rank.kind].wind(69 + 12 * math.log2(hertz / 440))
+    spectrum += noise * (rank.gain(key) * 10 ** (level / 20) / power)
 
 
 def _rise(count: int, time: float) -> Samples:

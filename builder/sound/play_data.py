@@ -17,7 +17,7 @@ from builder.music.keyboard import HIGHEST_KEY, LOWEST_KEY
 from builder.music.temperament import LETTERS
 from builder.sound.instrument import instrument
 from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
-from builder.sound.ranks import Rank
+from builder.sound.ranks import MISTUNED, VOICED, Rank
 from builder.sound.registration import Registration
 from builder.sound.tempo import TempoMap, tempo_map
 from builder.source import Verset
@@ -112,7 +112,8 @@ def rank_data(
     registration: Registration, a4: float = 440.0, lowest: float = 0.0, highest: float = 1e5
 ) -> list[dict[str, Any]]:
     """The ranks drawn, cut at each octave of the keyboard and wherever a rank breaks back: `ratio` to
-    the note played, `gain`, `harmonics`, `detune` in cents, and the hertz of the notes it serves.
+    the note played, `gain`, `harmonics`, `detune` in cents, the hertz of the notes it serves, and the
+    `seed` from which each of its pipes differs a little (`Rank.voiced`), by no more than `mistuned` cents.
 
     >>> data = rank_data(Registration.parse("principale and fiffaro"), lowest=300, highest=350)
     >>> [(d["name"], d["ratio"], round(d["low"]), round(d["high"])) for d in data]
@@ -125,6 +126,7 @@ def rank_data(
             if high >= lowest and low <= highest:
                 found.append(_entry(rank, keys, a4, low, high))
     loudest = max((_reach(found, entry["low"]) for entry in found), default=1.0)
+    loudest *= 10 ** (VOICED / 20)
     for entry in found:
         entry["gain"] = round(entry["gain"] / loudest / len(VOICES), 5)
     return found
@@ -158,6 +160,8 @@ def _entry(rank: Rank, keys: list[int], a4: float, low: float, high: float) -> d
     harmonics = [a / amplitudes[0] for a in amplitudes[:HARMONICS]]
     return {
         "name": rank.name,
+        "seed": rank.seed,
+        "mistuned": MISTUNED if rank.harmonic > 1 else 0,
         "ratio": rank.sounding_harmonic(middle),
         "gain": rank.gain(middle) * amplitudes[0],
         "harmonics": [round(h, 4) for h in takewhile(lambda h: h >= FAINT, harmonics)],

@@ -1,13 +1,24 @@
 """The ranks of an Italian organ as data: pitch, compass, breaking back, and what their pipes sound like.
 
-To add a rank, add a line to `RANKS`; to add a kind of pipe, a table to `SPECTRA` and `SPEECH`. Levels
-are measured-like: of the size and slope that the general literature on organ pipes gives for open
-principals and wide flutes (from memory; not measured on an instrument).
+To add a rank, add a line to `RANKS`; to add a kind of pipe, a table to `SPECTRA` and `SPEECH`. Levels and
+times are of the size that the literature on flue pipes gives for open principals and wide flutes. They are
+set down from memory of it, and not measured on an instrument:
+
+- spectra: N. H. Fletcher and T. D. Rossing, *The Physics of Musical Instruments*, chapter 17 (a principal
+  falls by about 8 to 14 dB an octave, steeper the smaller the pipe; a wide pipe faster, odd harmonics first);
+- speech: D. H. Keeler, "The attack transients of some organ pipes" (1972); H. F. Pollard and E. V. Jansson,
+  "Analysis and assessment of musical starting transients" (1982); A. W. Nolle and T. L. Finch, "Starting
+  transients of flue organ pipes" (1992); M. Castellengo, "Acoustical analysis of initial transients in
+  flute-like instruments" (1999): upper modes and a noise at the mouth come first, the fundamental is steady
+  after some ten to thirty of its vibrations, a tenth of a second or two in the bass;
+- wind: V. Rioux, *Sound Quality of Flue Organ Pipes* (2001): noise 35 to 60 dB below the tone, more audible
+  in small and in wide pipes.
 """
 
 from __future__ import annotations
 
 import math
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
@@ -21,17 +32,21 @@ TOP = 108
 """The highest pipe of a rank, as the MIDI number of the note it sounds: about an eighth of a foot. A
 key that would need a higher pipe breaks back an octave."""
 
+MISTUNED, VOICED = 1.5, 1.0
+"""Cents and decibels by which a pipe may differ from its neighbours: a rank just tuned, voiced by ear (our
+own numbers, smaller than what is heard as out of tune)."""
+
 Register = tuple[int, tuple[float, ...]]
 SPECTRA: Mapping[str, tuple[Register, ...]] = MappingProxyType(
     {
         "principal": (
-            (36, (0, -1, -4, -8, -10, -14, -16, -20, -22, -25, -27, -30, -32, -35, -37, -40)),
-            (48, (0, -3, -7, -12, -15, -19, -22, -26, -29, -33, -36, -39)),
-            (60, (0, -6, -11, -17, -21, -26, -30, -34, -38, -42)),
-            (72, (0, -9, -16, -23, -29, -35, -41)),
-            (84, (0, -13, -22, -31, -39)),
-            (96, (0, -17, -30, -42)),
-            (108, (0, -22, -40)),
+            (36, (0, -1, -3, -6, -8, -11, -13, -16, -18, -20, -21, -23, -24, -26, -27, -29)),
+            (48, (0, -3, -6, -10, -13, -16, -18, -21, -23, -26, -28, -30, -32, -34)),
+            (60, (0, -5, -9, -13, -17, -20, -23, -26, -29, -31, -34, -36)),
+            (72, (0, -7, -13, -18, -23, -27, -31, -34)),
+            (84, (0, -11, -19, -26, -32, -36)),
+            (96, (0, -15, -26, -35)),
+            (108, (0, -20, -36)),
         ),
         "flute": (
             (36, (0, -9, -10, -20, -22, -31, -34, -42)),
@@ -45,7 +60,7 @@ SPECTRA: Mapping[str, tuple[Register, ...]] = MappingProxyType(
 """The strong harmonics in decibels below the fundamental, by kind of pipe, at some sounding pitches (MIDI).
 Above them a pipe's harmonics go on falling, by `SLOPE`."""
 
-SLOPE: Mapping[str, float] = MappingProxyType({"principal": -14.0, "flute": -18.0})
+SLOPE: Mapping[str, float] = MappingProxyType({"principal": -18.0, "flute": -18.0})
 """Decibels an octave by which the harmonics above the tabled ones fall, by kind of pipe: the edge tone of a
 narrow pipe carries further up than a wide one's (from memory, after the slopes that N. H. Fletcher and
 T. D. Rossing, The Physics of Musical Instruments, chapter 17, give for flue pipes)."""
@@ -55,7 +70,8 @@ T. D. Rossing, The Physics of Musical Instruments, chapter 17, give for flue pip
 class Speech:
     """How a kind of pipe begins to speak, at C4; lower pipes are slower. Seconds for the fundamental
     and the overtones to rise by all but 1/e; level of the chiff in decibels below the tone, its
-    length, and the harmonics between which it lies; level of the wind's steady hiss, likewise."""
+    length, and the harmonics between which it lies; level of the wind's steady hiss at C4, likewise, and
+    by how much it is stronger an octave higher."""
 
     fundamental: float
     overtones: float
@@ -64,6 +80,11 @@ class Speech:
     chiff_low: float
     chiff_high: float
     hiss: float
+    hiss_rises: float = 2.0
+
+    def wind(self, sounding: float) -> float:
+        """Decibels below the tone at which the wind hisses in a pipe of this pitch (MIDI)."""
+        return self.hiss + self.hiss_rises * (sounding - 60) / 12
 
 
 SPEECH: Mapping[str, Speech] = MappingProxyType(
@@ -109,6 +130,23 @@ class Rank:
             return 0.0
         return 1200 * math.log2(1 + interpolate(self.beats, key) / hertz)
 
+    def voiced(self, key: int) -> tuple[float, float]:
+        """By how much a pipe differs from what it should be, from voicing and tuning by hand: cents
+        and decibels, the same in every build and in the page. Eight-foot ranks bear the tuning: no cents.
+
+        >>> RANKS["ottava"].voiced(60) == RANKS["ottava"].voiced(60) != RANKS["ottava"].voiced(61)
+        True
+        """
+        mixed = (self.seed + key * 40_503) * 0x45D9F3B & 0xFFFFFFFF
+        mixed = (mixed >> 16 ^ mixed) * 0x45D9F3B & 0xFFFFFFFF
+        cents, level = (mixed >> 16) / 65_535 * 2 - 1, (mixed & 0xFFFF) / 65_535 * 2 - 1
+        return (MISTUNED * cents if self.harmonic > 1 else 0.0), VOICED * level
+
+    @property
+    def seed(self) -> int:
+        """The number from which the differences between its pipes come."""
+        return zlib.crc32(self.name.encode()) & 0x7FFF
+
     def spectrum(self, key: int) -> tuple[float, ...]:
         """Amplitudes of the harmonics of the pipe that a key sounds, as parts of an RMS of 1."""
         return spectrum(self.kind, key + 12 * math.log2(self.sounding_harmonic(key)))
@@ -123,10 +161,10 @@ RANKS: Mapping[str, Rank] = MappingProxyType(
         rank.name: rank
         for rank in (
             Rank("principale", "8′", 1, "principal", 0.0),
-            Rank("ottava", "4′", 2, "principal", -3.0),
-            Rank("quintadecima", "2′", 4, "principal", -6.0),
-            Rank("decimanona", "1⅓′", 6, "principal", -9.0),
-            Rank("vigesimaseconda", "1′", 8, "principal", -10.0),
+            Rank("ottava", "4′", 2, "principal", -5.0),
+            Rank("quintadecima", "2′", 4, "principal", -8.0),
+            Rank("decimanona", "1⅓′", 6, "principal", -10.0),
+            Rank("vigesimaseconda", "1′", 8, "principal", -11.0),
             Rank("vigesimasesta", "⅔′", 12, "principal", -12.0),
             Rank("vigesimanona", "½′", 16, "principal", -13.0),
             Rank("flauto", "4′", 2, "flute", -3.0),

@@ -23,12 +23,15 @@ SOUND = 343.0
 @dataclass(frozen=True, slots=True)
 class Room:
     """Width, length and height in metres; reverberation time in seconds for the octave bands from
-    125 Hz to 8 kHz; distance of the listener from the organ and share of sound a wall gives back."""
+    125 Hz to 8 kHz; distance of the listener from the organ and share of sound a wall gives back; width,
+    depth and height in metres of the case the pipes stand in, and the share that its boards give back."""
 
     size: tuple[float, float, float] = (12.0, 30.0, 14.0)
     reverberation: tuple[float, ...] = (2.5, 2.5, 2.3, 2.0, 1.6, 1.2, 0.7)
     distance: float = 2.4
     reflects: float = 0.7
+    case: tuple[float, float, float] = (2.2, 1.1, 3.4)
+    wood: float = 0.3
     seed: int = 7
 
     @property
@@ -52,6 +55,7 @@ def response(room: Room) -> NDArray[np.float32]:
     late = _late(room, count, rng)
     late *= (room.distance / room.critical_distance) / np.sqrt(np.sum(late**2, axis=1, keepdims=True))
     whole = late + _early(room, count, rng)
+    _add_case(whole, room, np.random.default_rng(room.seed + 1))
     whole[:, 0] += 1.0
     return whole.astype(np.float32)
 
@@ -95,6 +99,20 @@ def _early(room: Room, count: int, rng: np.random.Generator) -> NDArray[np.float
                     way = float(np.linalg.norm(np.array(image) - listener))
                     _add_echo(sound[ear], way - direct, room.reflects**bounces * direct / way, rng)
     return sound
+
+
+def _add_case(sound: NDArray[np.float64], room: Room, rng: np.random.Generator) -> None:
+    """What the boards behind, beside and above the pipes give back: a few echoes within a fiftieth of a
+    second, each time weaker, the higher part of the sound less."""
+    for wall, metres in enumerate(room.case):
+        for times in (1, 2, 3):
+            way = times * metres * (2 if wall == 1 else 1)
+            start = int(way / SOUND * RATE)
+            for ear in (0, 1):
+                grain = rng.normal(size=24) * np.hanning(24)
+                grain = np.convolve(grain, np.ones(6) / 6)
+                grain *= room.wood**times / np.sqrt(np.sum(grain**2))
+                sound[ear, start : start + len(grain)] += grain
 
 
 def _mirror(at: float, size: float, times: int) -> float:

@@ -1,8 +1,13 @@
-// The organ in the page. Each sounding note is one oscillator for every rank that speaks there; a limiter
+// The organ in the page. Each sounding note is one oscillator for every rank that speaks there, and the wind at
+// its mouth; overtones speak before the fundamental, lower pipes slower, as in the recordings. A limiter
 // stands before the loudspeaker, so that no registration can grow louder than the reader allowed. The gains
 // of the play data are such that all voices on all ranks stay within full scale.
 
-const ATTACK = 0.022; // seconds: the pipe's speech, soft enough to make no click
+const ATTACK = 0.022; // seconds at C4: the pipe's speech, soft enough to make no click
+const LATE = 0.026; // seconds at C4 in which the fundamental comes up to the overtones, all but 1/e
+const HELD_BACK = -9; // decibels by which it stands back at first
+const HISS = -50; // decibels of the wind below the tone
+const C4 = 261.6;
 const RELEASE = 0.07;
 const HUSH = 0.03; // release of notes cut short when the reader stops or seeks
 const HIGHEST_PIPE = 12000; // hertz
@@ -21,25 +26,61 @@ function rankWave(context, rank) {
 }
 
 /**
+ * How much slower than at C4 a pipe speaks.
+ * @param {number} hertz
+ */
+const slowness = (hertz) => clamp(Math.pow(C4 / hertz, 0.6), 0.3, 2.5);
+
+/**
+ * Cents and decibels by which a pipe differs from its neighbours; the same numbers as in the recordings.
+ * @param {Rank} rank
+ * @param {number} key
+ */
+function voiced(rank, key) {
+  if (rank.seed === undefined) return [0, 0];
+  let mixed = Math.imul(rank.seed + key * 40503, 0x45d9f3b) >>> 0;
+  mixed = Math.imul((mixed >>> 16) ^ mixed, 0x45d9f3b) >>> 0;
+  const [cents, level] = [mixed >>> 16, mixed & 0xffff].map((part) => (part / 65535) * 2 - 1);
+  return [(rank.mistuned ?? 0) * cents, level];
+}
+
+/**
+ * Two seconds of even noise, the same each time.
+ * @param {BaseAudioContext} context
+ */
+function wind(context) {
+  const buffer = context.createBuffer(1, 2 * context.sampleRate, context.sampleRate);
+  const samples = buffer.getChannelData(0);
+  let state = 1;
+  for (let n = 0; n < samples.length; n++) {
+    state = (Math.imul(state, 1664525) + 1013904223) >>> 0;
+    samples[n] = state / 2147483648 - 1;
+  }
+  return buffer;
+}
+
+/**
  * A note that sounds: its pipes under one envelope.
  * @implements {Sound}
  */
 class SoundingNote {
   /**
    * @param {GainNode} envelope
-   * @param {OscillatorNode[]} pipes
+   * @param {AudioScheduledSourceNode[]} pipes
    * @param {number} when
    * @param {number} until
+   * @param {number} attack
    */
-  constructor(envelope, pipes, when, until) {
+  constructor(envelope, pipes, when, until, attack) {
     this.envelope = envelope;
     this.pipes = pipes;
     this.when = when;
+    this.attack = attack;
     this.until = 0;
     this.over = 0;
     envelope.gain.setValueAtTime(0, when);
-    envelope.gain.linearRampToValueAtTime(1, when + ATTACK);
-    this.close(Math.max(until, when + ATTACK + 2e-4), RELEASE);
+    envelope.gain.linearRampToValueAtTime(1, when + attack);
+    this.close(Math.max(until, when + attack + 2e-4), RELEASE);
   }
 
   /**
@@ -64,8 +105,8 @@ class SoundingNote {
       this.kill();
       return;
     }
-    this.envelope.gain.cancelScheduledValues(Math.max(now, this.when + ATTACK + 1e-4));
-    this.close(Math.max(at, this.when + ATTACK + 2e-4), release);
+    this.envelope.gain.cancelScheduledValues(Math.max(now, this.when + this.attack + 1e-4));
+    this.close(Math.max(at, this.when + this.attack + 2e-4), release);
   }
 
   /** Take back a note that has not begun. */
@@ -105,6 +146,8 @@ class Organ {
       ...rank,
       wave: rankWave(context, rank),
     }));
+    this.keys = data.keys ?? [];
+    this.wind = wind(context);
   }
 
   /** @param {number} level */
@@ -133,22 +176,77 @@ class Organ {
     const { context } = this;
     const envelope = new GainNode(context, { gain: 0 });
     envelope.connect((voice === undefined ? null : this.voices[voice]) ?? this.master);
+    const speech = this.speech(when, hertz);
+    speech.connect(envelope);
+    /** @type {AudioScheduledSourceNode[]} */
     const pipes = [];
+    const key = this.key(hertz);
+    let strength = 0;
     for (const rank of this.ranks) {
       if (hertz < (rank.low ?? 0) || hertz >= (rank.high ?? Infinity)) continue;
       const frequency = hertz * rank.ratio;
       if (frequency > HIGHEST_PIPE) continue;
+      const [cents, level] = voiced(rank, key);
       const tone = {
         frequency,
-        detune: rank.detune ?? 0,
+        detune: (rank.detune ?? 0) + cents,
         periodicWave: rank.wave,
       };
+      const gain = rank.gain * 10 ** (level / 20);
       const pipe = new OscillatorNode(context, tone);
-      pipe.connect(new GainNode(context, { gain: rank.gain })).connect(envelope);
+      pipe.connect(new GainNode(context, { gain })).connect(speech);
       pipe.start(when);
       pipes.push(pipe);
+      strength += gain * gain;
     }
-    return new SoundingNote(envelope, pipes, when, until);
+    if (pipes.length) pipes.push(this.blow(when, hertz, Math.sqrt(strength), envelope));
+    return new SoundingNote(envelope, pipes, when, until, ATTACK * slowness(hertz));
+  }
+
+  /**
+   * The number of the key that is tuned nearest.
+   * @param {number} hertz
+   */
+  key(hertz) {
+    let best = 0;
+    this.keys.forEach((at, n) => {
+      if (Math.abs(Math.log(at / hertz)) < Math.abs(Math.log(this.keys[best] / hertz))) best = n;
+    });
+    return best + LOWEST_KEY;
+  }
+
+  /**
+   * What holds the fundamental back while the overtones speak.
+   * @param {number} when
+   * @param {number} hertz
+   */
+  speech(when, hertz) {
+    const shelf = { type: /** @type {BiquadFilterType} */ ("lowshelf"), frequency: hertz * 1.3, gain: 0 };
+    const filter = new BiquadFilterNode(this.context, shelf);
+    filter.gain.setValueAtTime(HELD_BACK, when);
+    filter.gain.setTargetAtTime(0, when, LATE * slowness(hertz));
+    return filter;
+  }
+
+  /**
+   * The wind at the mouth of a pipe, strongest about its fourth harmonic.
+   * @param {number} when
+   * @param {number} hertz
+   * @param {number} strength
+   * @param {GainNode} envelope
+   */
+  blow(when, hertz, strength, envelope) {
+    const { context } = this;
+    const noise = new AudioBufferSourceNode(context, { buffer: this.wind, loop: true });
+    const band = new BiquadFilterNode(context, {
+      type: "bandpass",
+      frequency: Math.min(4 * hertz, 8000),
+      Q: 0.7,
+    });
+    const gain = new GainNode(context, { gain: strength * 10 ** (HISS / 20) });
+    noise.connect(band).connect(gain).connect(envelope);
+    noise.start(when, (hertz * 7) % 1.9);
+    return noise;
   }
 
   /**

@@ -15,6 +15,7 @@ from playwright.sync_api import Page
 
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated, read_tuning
 from builder.sound import Registration, TempoMap, perform, render
+from builder.sound.pipes import key_sound
 from builder.sound.play_data import rank_data
 
 RATE = 44_100
@@ -88,3 +89,48 @@ def test_four_voices_at_full_level_do_not_clip(visit: Any, sample_page: Callable
     chord = [73.2, 146.3, 220.0, 440.0]
     sound = in_the_page(page, [(0.05, 1.5, hertz, k % voices) for k, hertz in enumerate(chord)], 2)
     assert 0.05 < float(np.abs(sound).max()) < 1
+
+
+def strengths(sound: NDArray[np.float32], hertz: float, count: int) -> NDArray[np.float64]:
+    """Decibels of the partials against the first."""
+    power = np.abs(np.fft.rfft(sound * np.hanning(len(sound)))) ** 2
+    pitch = np.fft.rfftfreq(len(sound), 1 / RATE)
+    found = [power[abs(pitch - n * hertz) < 4].sum() for n in range(1, count + 1)]
+    return np.asarray(10 * np.log10(np.array(found) / found[0]))
+
+
+def test_page_and_file_have_the_same_partials(visit: Any, sample_page: Callable[..., Path]) -> None:
+    """Within 4 dB to the eighth: the page has one spectrum an octave, the file one a key, voiced by hand."""
+    page = visit(sample_page())
+    keys = [(41, 87.31), (53, 174.61), (65, 349.23), (77, 698.46)]
+    notes = [(2.0 * k + 0.1, 2.0 * k + 1.9, hertz, 0) for k, (_, hertz) in enumerate(keys)]
+    sound = in_the_page(page, notes, 8.5)
+    for k, (key, hertz) in enumerate(keys):
+        start = int((2 * k + 0.6) * RATE)
+        own = strengths(sound[start : start + RATE], hertz, 8)
+        file = strengths(key_sound(hertz, key, ("principale",)).loop[:RATE], hertz, 8)
+        assert np.abs(own - file).max() < 4, (key, own - file)
+
+
+def test_in_the_page_too_overtones_speak_first_and_low_pipes_slowly(
+    visit: Any, sample_page: Callable[..., Path]
+) -> None:
+    page = visit(sample_page())
+    lows = []
+    for hertz in (87.31, 349.23):
+        sound = in_the_page(page, [(0.1, 2.4, hertz, 0)], 2.6)
+        span = int(6 / hertz * RATE)
+        early, late = (share(sound[int(at * RATE) :][:span], hertz) for at in (0.1, 1.5))
+        assert early > late + 1.5, hertz
+        level = np.abs(sound[int(0.1 * RATE) : int(0.6 * RATE)])
+        steady = np.abs(sound[RATE : 2 * RATE]).max()
+        lows.append(int(np.argmax(level > 0.8 * steady)) / RATE)
+    assert 1.5 * lows[1] < lows[0] < 0.2
+
+
+def share(sound: NDArray[np.float32], hertz: float) -> float:
+    """Decibels of the third partial against the first, over a few vibrations."""
+    t = np.arange(len(sound)) / RATE
+    window = np.hanning(len(sound))
+    first, third = (abs(np.sum(sound * window * np.exp(-2j * np.pi * n * hertz * t))) for n in (1, 3))
+    return float(20 * np.log10(third / first))

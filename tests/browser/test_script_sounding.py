@@ -8,6 +8,8 @@ from typing import Any
 import pytest
 from script_parts import A4, C4, C5, Ask
 
+from builder.sound.ranks import MISTUNED, RANKS
+
 # Small things
 
 
@@ -50,6 +52,16 @@ def test_pitches_are_counted_from_c0(ask: Ask) -> None:
 )
 def test_a_letter_means_the_nearest_note(ask: Ask, letter: int, near: int, step: int) -> None:
     assert ask("nearestStep(...given)", [letter, near]) == step
+
+
+def test_pipes_of_the_page_are_voiced_as_those_of_the_file(ask: Ask) -> None:
+    ranks, keys = list(RANKS.values()), range(36, 85)
+    asked = [
+        [{"seed": r.seed, "mistuned": MISTUNED if r.harmonic > 1 else 0}, k] for r in ranks for k in keys
+    ]
+    found = ask("given.map((each) => voiced(...each))", asked)
+    for pair, wanted in zip(found, (rank.voiced(key) for rank in ranks for key in keys), strict=True):
+        assert pair == pytest.approx(wanted, abs=1e-9)
 
 
 # What sounds when
