@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from html import escape
 
+from builder.engraving.barlines import TICK, ticked
 from builder.engraving.corrections import MOVE, settle
 from builder.engraving.given import SIGN
 from builder.engraving.glyphs import SCALE, compact, end, outline, place, signs
@@ -97,6 +98,8 @@ def _group(node: ET.Element, drawing: Drawing) -> None:
     if kind in _WORDS:
         drawing.out += [word for text in node.iter("text") for word in _words(text, _WORDS[kind])]
         return
+    if TICK in kinds:
+        ticked(node)
     opening = _opening(node, kind)
     if opening:
         drawing.out.append(opening)

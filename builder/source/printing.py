@@ -1,4 +1,4 @@
-"""What an editor chooses for print: paper, size of the stave, clefs, values, figures, part books."""
+"""What an editor chooses for print: paper, size of the stave, clefs, values, figures, bar lines."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ CLEFS = ("original", "modern")
 VALUES = ("written", "halved")
 FIGURES = ("all", "line")
 SCORES = ("keyboard", "open")
+BARRING = ("every", "double", "ticks")
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +20,8 @@ class Printing:
     """Choices for print; empty or 0 where nothing is chosen. `stave` is its height in millimetres; `clefs` of
     the given line and of open scores; `values` halved: a half note is printed as a quarter; `figures` under
     the plain setting too, or at the given line alone; `score` on two staves or open; `parts`: a book for each
-    voice."""
+    voice; `barring`: a bar line behind every bar, behind every second one (double bars), or short strokes
+    through the highest line of each stave (ticks)."""
 
     paper: str = ""
     stave: float = 0.0
@@ -28,6 +30,7 @@ class Printing:
     figures: str = ""
     score: str = ""
     parts: bool = False
+    barring: str = ""
 
     @property
     def modern(self) -> bool:

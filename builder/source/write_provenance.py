@@ -80,8 +80,14 @@ def _published(p: Publication, text: Text) -> str:
 
 
 def _printing(p: Printing, text: Text) -> str:
-    words = (p.clefs, p.values, p.figures, p.score)
-    told = [(key, text(value)) for key, value in zip(("clefs", "values", "figures", "score"), words) if value]
+    words = {
+        "clefs": p.clefs,
+        "values": p.values,
+        "figures": p.figures,
+        "score": p.score,
+        "barring": p.barring,
+    }
+    told = [(key, text(value)) for key, value in words.items() if value]
     stave = [("stave", f"{p.stave:g}")] if p.stave else []
     paper = [("paper", text(p.paper))] if p.paper else []
     return _flow([*paper, *stave, *told, ("parts", "true" if p.parts else "")])

@@ -6,6 +6,8 @@ import re
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 
+from builder.engraving.barlines import OPEN
+
 _MEI = "http://www.music-encoding.org/ns/mei"
 _SVG = "{http://www.w3.org/2000/svg}"
 
@@ -40,11 +42,30 @@ def even_lines(widths: Sequence[float], lines: int) -> list[int]:
     return counts[::-1]
 
 
+def together(mei: str, widths: Sequence[float], column: float) -> list[int]:
+    """How many bars stand between two bar lines each time: no line of music parts them, unless they are wider
+    than the column.
+
+    >>> mei = '<m xmlns="http://www.music-encoding.org/ns/mei"><measure type="open"/><measure/><measure/></m>'
+    >>> together(mei, [10, 10, 10], 90), together(mei, [10, 10, 10], 15)
+    ([2, 1], [1, 1, 1])
+    """
+    found: list[int] = []
+    joined, wide = False, 0.0
+    for measure, width in zip(ET.fromstring(mei).iter(f"{{{_MEI}}}measure"), widths, strict=True):
+        if joined and wide + width <= column:
+            found[-1] += 1
+        else:
+            found.append(1)
+        joined, wide = measure.get("type") == OPEN, width
+    return found
+
+
 def natural_widths(svg: str) -> list[float]:
     """Widths of the bars of a single long system as it is drawn when nothing pulls it out."""
     widths = []
     for measure in ET.fromstring(svg).iter(f"{_SVG}g"):
-        if measure.attrib.get("class") != "measure":
+        if measure.attrib.get("class", "").split()[:1] != ["measure"]:
             continue
         line = measure.find(f"{_SVG}g[@class='staff']/{_SVG}path")
         ends = re.findall(r"[-\d.]+", line.attrib["d"]) if line is not None else ["0"] * 4
@@ -61,5 +82,8 @@ def broken(mei: str, counts: Sequence[int]) -> str:
     measures = [n for n, child in enumerate(section) if child.tag == f"{{{_MEI}}}measure"]
     starts = [measures[sum(counts[:n])] for n in range(1, len(counts))]
     for start in reversed(starts):
+        before = section[start - 1]
+        if before.get("type") == OPEN:  # a line of music ends with a bar line
+            before.attrib.pop("right", None)
         section.insert(start, ET.Element(f"{{{_MEI}}}pb"))
     return ET.tostring(root, encoding="unicode")

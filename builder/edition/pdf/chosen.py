@@ -1,4 +1,4 @@
-"""The music as an editor chooses to print it: in modern clefs, in halved values."""
+"""The music as an editor chooses to print it: in modern clefs, in halved values, with fewer bar lines."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from fractions import Fraction
 from builder.language.texts import EditionTexts, opened
 from builder.music import Bar, Clef, Figure, Metre, Note, Part, Score, written
 from builder.setting.setting import Setting
-from builder.source.printing import Printing
+from builder.source.printing import BARRING, Printing
 from builder.source.verset import GivenNote, Verset
 
 MODERN = {"cantus": Clef("G", 2), "altus": Clef("G", 2), "tenor": Clef("F", 4), "bassus": Clef("F", 4)}
@@ -31,6 +31,7 @@ def told(printing: Printing, w: EditionTexts) -> str:
     """What a reader must know of these choices, in a sentence; nothing where nothing is chosen."""
     said = [w("print.modern")] if printing.modern else []
     said += [w("print.halved")] if printing.halved else []
+    said += [w(f"print.{printing.barring}")] if printing.barring not in ("", BARRING[0]) else []
     return opened(w("print.told", what=w.listing(said))) if said else ""
 
 

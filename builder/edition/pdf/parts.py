@@ -12,6 +12,7 @@ from builder.edition.pdf.paper import chosen_paper, laid_out
 from builder.edition.pdf.sheet import Pictures, Ready, heights_once, sheet, told_verset
 from builder.edition.pdf.systems import systems
 from builder.edition.pdf.typeset import typeset
+from builder.engraving.barlines import barred
 from builder.engraving.openscore import clefs_of, open_mei
 from builder.language.texts import edition_texts
 from builder.music import Version
@@ -36,7 +37,7 @@ def part_book(
         raise ValueError(f"no voice {voice!r}; there are {', '.join(p.voice for p in score.parts)}")
     clefs = MODERN if printing.modern else clefs_of(shown.verset)
     alone = replace(score, parts=(part,))
-    mei = open_mei(alone, clefs, figured=part is score.parts[-1])
+    mei = barred(open_mei(alone, clefs, figured=part is score.parts[-1]), printing.barring)
     page, measure = chosen_paper(paper_name, printing), heights_once()
 
     def made(size: float) -> Ready:

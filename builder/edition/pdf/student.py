@@ -12,6 +12,7 @@ from builder.edition.pdf.paper import Paper, chosen_paper, laid_out
 from builder.edition.pdf.sheet import Measure, Pictures, Ready, heights_once, sheet, told_verset
 from builder.edition.pdf.systems import System, systems
 from builder.edition.pdf.typeset import typeset
+from builder.engraving.barlines import barred
 from builder.engraving.given import given_mei
 from builder.engraving.openscore import clefs_of
 from builder.language.texts import edition_texts
@@ -73,9 +74,10 @@ def sheet_to_write_in(
     cannot see the music; `room` is how much wider than in print bars are set."""
 
     measure = heights_once()
+    music = barred(mei, setting.verset.provenance.printing.barring)
 
     def made(apart: float) -> Ready:
-        drawn = systems(mei, width=page.column, space=page.space, apart=int(apart), room=room)
+        drawn = systems(music, width=page.column, space=page.space, apart=int(apart), room=room)
         return _to_write_in(setting, drawn, score, page, kind, imprint, heads, measure)
 
     best = fullest(made, lambda ready: ready.shares, APART)

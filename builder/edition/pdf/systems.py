@@ -10,11 +10,12 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from itertools import pairwise
 from typing import Any
 
 import verovio
 
-from builder.edition.pdf.breaks import broken, even_lines, natural_widths
+from builder.edition.pdf.breaks import broken, even_lines, natural_widths, together
 from builder.engraving.engrave import OPTIONS, dialect, picture
 from builder.engraving.reduced_svg import lean
 
@@ -77,11 +78,23 @@ def systems(
         close: dict[str, float] = {"spacingLinear": _SPACING / size}
         lines = _engraved(mei, apart, **close, pageWidth=page).getPageCount()
         long = _drawn(mei, apart, **close, pageWidth=100000, breaks="none", noJustification=True)
-        mei = broken(mei, even_lines(natural_widths(long[0]), round(lines * room)))
+        mei = broken(mei, _lines(mei, natural_widths(long[0]), round(lines * room), page * 10.0))
         drawn = _drawn(mei, apart, **close, pageWidth=page, breaks="encoded", minLastJustification=0.0)
     else:
         drawn = _drawn(mei, apart, pageWidth=page, adjustPageWidth=True, noJustification=True)
     return tuple(_system(svg, size) for svg in drawn)
+
+
+def _lines(mei: str, widths: list[float], lines: int, column: float) -> list[int]:
+    """How many bars stand on each line."""
+    sizes = together(mei, widths, column)
+    ends = [sum(sizes[:n]) for n in range(len(sizes) + 1)]
+    joined = [sum(widths[a:b]) for a, b in pairwise(ends)]
+    at, found = 0, []
+    for count in even_lines(joined, lines):
+        found.append(sum(sizes[at : at + count]))
+        at += count
+    return found
 
 
 def _drawn(mei: str, apart: int, **options: float | str | bool) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from fractions import Fraction
+from itertools import chain
 from pathlib import Path
 
 import pymupdf
@@ -19,6 +20,7 @@ from builder.edition.pdf.parts import part_book
 from builder.edition.pdf.sheet import pdf, single
 from builder.edition.pdf.student import student_sheet
 from builder.edition.pdf.systems import systems
+from builder.engraving.barlines import barred
 from builder.engraving.given import given_mei
 from builder.engraving.keyboard import keyboard_mei
 from builder.music import Metre, Version
@@ -46,17 +48,32 @@ def text_of(made: bytes) -> str:
 
 FRONT = "---\ntitle: A\nverset:\n  metre: C\n  signature: none\n  print: {print}\n---\n"
 LINE = "```given\ncantus C1 | D5/1\n```\n"
-WRITTEN = "{paper: b4, stave: 8.5, clefs: modern, values: halved, figures: line, score: open, parts: true}"
+WRITTEN = (
+    "{paper: b4, stave: 8.5, clefs: modern, values: halved, figures: line, score: open, barring: ticks, "
+    "parts: true}"
+)
 
 
 def test_choices_are_read_and_written_back() -> None:
     verset = parse(FRONT.format(print=WRITTEN) + LINE)
-    assert verset.provenance.printing == Printing("b4", 8.5, "modern", "halved", "line", "open", True)
+    assert verset.provenance.printing == Printing(
+        "b4", 8.5, "modern", "halved", "line", "open", True, "ticks"
+    )
     assert parse(write(verset)).provenance == verset.provenance
 
 
 @pytest.mark.parametrize(
-    "wrong", ["{paper: a5}", "{stave: 3}", "{stave: big}", "{clefs: old}", "{parts: 1}", "{size: 2}", "b4"]
+    "wrong",
+    [
+        "{paper: a5}",
+        "{stave: 3}",
+        "{stave: big}",
+        "{clefs: old}",
+        "{barring: none}",
+        "{parts: 1}",
+        "{size: 2}",
+        "b4",
+    ],
 )
 def test_a_wrong_choice_is_told_at_its_place(wrong: str) -> None:
     with pytest.raises(SourceErrors) as refused:
@@ -163,6 +180,55 @@ def test_figures_stand_under_the_plain_setting_unless_the_line_alone_has_them() 
         for s in (chosen(), chosen(figures="line"))
     ]
     assert same[0] == same[1]
+
+
+def drawn(barring: str, version: str = "plain") -> list[str]:
+    """The systems of a version of the eighth verset with these bar lines."""
+    score = course_setting("eighth").scores[Version(version)]
+    return [s.svg for s in systems(barred(keyboard_mei(score), barring), width=170)]
+
+
+def bar_lines(svg: str) -> list[tuple[int, float]]:
+    """The bar number behind which each line of two staves stands, with the height of the line."""
+    found = []
+    for number, body in re.findall(r'class="measure" data-n="(\d+)">(.*?)(?=<g class="measure"|$)', svg):
+        paths = re.findall(r'stroke-width="27" d="([^"]+)"', body)
+        ends = [pair for d in paths for pair in re.findall(r"M\S+ ([-\d.]+)V([-\d.]+)", d)]
+        high = [abs(float(b) - float(a)) for a, b in ends]
+        found += [(int(number), h) for h in high]
+    return found
+
+
+def test_double_bars_have_a_line_behind_every_second_bar() -> None:
+    every, double = ([n for svg in drawn(b) for n, _ in bar_lines(svg)] for b in ("every", "double"))
+    last = len(course_setting("eighth").verset.bars)
+    assert {*range(1, last)} <= {*every}
+    assert {n for n in double if n < last} == {*range(2, last, 2)}
+
+
+def test_no_line_of_music_ends_inside_a_double_bar() -> None:
+    for width in (170.0, 90.0, 45.0):
+        score = course_setting("eighth").scores[Version.DIMINISHED]
+        mei = barred(keyboard_mei(score), "double")
+        for system in systems(mei, width=width):
+            numbers = re.findall(r'class="measure" data-n="(\d+)"', system.svg)
+            assert numbers[-1] in {str(n) for n, _ in bar_lines(system.svg)} | {str(len(score.bars))}
+
+
+def test_ticks_are_short_strokes_through_the_highest_lines() -> None:
+    """A stave space is 90 or 180 units high as it is drawn; the lines of a stave tell which."""
+    svg = drawn("ticks")[0]
+    lines = sorted({float(y) for y in re.findall(r"M[-\d.]+ ([-\d.]+)H", svg)})
+    space = lines[1] - lines[0]
+    last = len(course_setting("eighth").verset.bars)
+    ticks = [high for n, high in bar_lines(svg) if n < last]
+    assert len(ticks) >= 4 and all(high == pytest.approx(space) for high in ticks)
+
+
+@pytest.mark.parametrize("barring", ["every", "double", "ticks"])
+def test_fewer_bar_lines_change_no_note(barring: str) -> None:
+    one, other = ([re.findall(r'data-id="([^"]+)"', svg) for svg in drawn(b)] for b in ("every", barring))
+    assert sorted(chain(*one)) == sorted(chain(*other))
 
 
 def test_a_part_book_has_one_voice_with_its_name() -> None:
