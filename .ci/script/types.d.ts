@@ -66,6 +66,14 @@ interface PlayingData {
   points: [moment: number, second: number][];
 }
 
+/** Where a page that is served on the teacher's own machine asks for its source to be written. */
+interface SourcePlace {
+  source: string;
+  sum: string;
+  token: string;
+  address: string;
+}
+
 /** One thing that a class is shown: a version of the music, or words. */
 interface Slide {
   version: string;
@@ -106,7 +114,8 @@ type TryWord =
   | ("at" | "nothing" | "missing" | "fine" | "error" | "warning" | "note" | "progress" | "finished")
   | ("divide" | "noneFits" | "graced" | "graceTitle" | "graceLead" | "graceBack" | "graceOn" | "graceAt")
   | ("graceHear" | "graceKeep" | "graceHearAll" | "graceFits" | "answer" | "answerGraces")
-  | ("graceSource" | "graceSourceLead" | "graceCopy" | "graceCopied");
+  | ("graceSource" | "graceSourceLead" | "graceCopy" | "graceCopied")
+  | ("write" | "writtenLast" | "writeBack" | "writeLost");
 
 type TakeWord =
   | ("title" | "lead" | "toLine" | "free" | "stop" | "playing" | "waiting" | "nothing" | "verdict")

@@ -53,6 +53,7 @@ OWN_ORDER = (
     "written",
     "paper",
     "gracing",
+    "writing",
     "changes",
     "pen",
     "told",

@@ -126,6 +126,14 @@ class Course:
         found = {uri: (lesson.title, lesson.pages) for uri, lesson in self.lessons.items()}
         return found | {uri: ("", piece.pages) for (uri, _), piece in self.pieces.items() if piece.pages}
 
+    def source_of(self, uri: str) -> str:
+        """The uri of the source that a page is made from; nothing where it is no page of a verset."""
+        return self._sources.get(uri, "")
+
+    @cached_property
+    def _sources(self) -> Mapping[str, str]:
+        return {page.uri: lesson.uri for lesson in self.lessons.values() for page in lesson.pages}
+
     @property
     def drill_files(self) -> tuple[Asset, ...]:
         """The scripts that carry the drills."""

@@ -12,6 +12,7 @@ from typing import Literal
 from jinja2 import Environment
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import Abort, MkDocsException, PluginError
+from mkdocs.livereload import LiveReloadServer
 from mkdocs.plugins import BasePlugin, event_priority
 from mkdocs.structure.files import File, Files
 from mkdocs.structure.nav import Link, Navigation
@@ -23,6 +24,7 @@ from builder.language.markup import harmless
 from builder.language.texts import page_texts
 from builder.pages import assets
 from builder.pages.course import Course, Options, build_course
+from builder.pages.pinning import PinWriter
 from builder.pages.policy import inline_scripts, policy, with_policy
 from builder.pages.publishing import Publication, PublishingError
 from builder.pages.store import Store, StoreError
@@ -31,6 +33,7 @@ from builder.plugin.config import VersetConfig, course_options
 from builder.plugin.escaping import escape_texts
 from builder.plugin.nav import expanded, in_order, near
 from builder.plugin.progress import Progress
+from builder.plugin.serving import with_place, with_writer
 from builder.source.errors import harmless_lines, visible
 from builder.source.wording import told
 
@@ -46,6 +49,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
     progress: Progress
     pages: int = 0
     store: Store | None = None
+    writer: PinWriter | None = None
     publication: Publication | None = None
     published: bool = False
     serving: bool = False
@@ -61,6 +65,15 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         """Remember the command: only a real build is published by exchange of folders."""
         self.serving = command == "serve"
         self.published = not self.serving and not dirty
+        self.writer = PinWriter() if self.serving else None
+
+    def on_serve(
+        self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Callable[..., None]
+    ) -> LiveReloadServer:
+        """Let the server's own pages write what was chosen by ear into the sources."""
+        if self.writer and (app := server.get_app()):
+            server.set_app(with_writer(app, self.writer, server.mount_path, self.config.language))
+        return server
 
     @event_priority(100)
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
@@ -76,6 +89,8 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         self.pages = 0
         self._begin(config, root, options)
         assert self.store is not None
+        if self.writer:
+            self.writer.read(Path(config.docs_dir))
         self.progress = Progress()
         self.course = build_course(Path(config.docs_dir), options, self.store, self.progress.tell)
         self.progress.stage("versets")
@@ -149,7 +164,11 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         policy lets the theme's own scripts run, and none of those that stand in the page's words."""
         theme = output.replace(page.content or "", "") if page.content else output
         root = get_relative_url(".", page.url).rstrip("/") + "/"
-        return self._ruled(self.course.fill(output, page.file.src_uri, root), theme)
+        html = self.course.fill(output, page.file.src_uri, root)
+        if self.writer:
+            source = self.course.source_of(page.file.src_uri)
+            html = with_place(html, self.writer.page(source), root)
+        return self._ruled(html, theme)
 
     @event_priority(-500)
     def on_post_template(self, output: str, *, template_name: str, config: MkDocsConfig) -> str:

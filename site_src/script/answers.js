@@ -35,7 +35,9 @@ window.versetReader?.whenAwake((player) => {
   foldAnswers(player.words.try);
   /** @type {PlainNote[]} */
   const notes = JSON.parse(root.querySelector(".verset-gracing")?.textContent ?? "[]");
-  if (!notes.length) return;
-  player.gracing = new Gracing(notes, player, player.own, told);
-  root.append(player.gracing.element);
+  if (notes.length) {
+    player.gracing = new Gracing(notes, player, player.own, told);
+    root.append(player.gracing.element);
+  }
+  offerWriting(root, player);
 });
