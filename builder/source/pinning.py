@@ -43,7 +43,7 @@ def with_pins(text: str, version: Version, lines: Sequence[str], path: str = "ve
     if not rows[-1].endswith(("\r", "\n")):
         rows[-1] += end
     page = take_apart(lines_of(text), Faults(path))
-    assert page is not None, "the text was read"
+    assert page is not None
     at, added = _place(page.blocks, version, lines)
     if at < len(rows) and added[-1] == "```" and rows[at].strip():
         added = [*added, ""]

@@ -34,8 +34,9 @@ OTHERS = [language for language in languages() if language != "en"]
 READER = Path(builder.source.__file__).parent
 SPEAKING = [
     *sorted(READER.glob("*.py")),
+    READER.parent / "plugin/plugin.py",
     *(READER.parent / "edition/service" / f"{name}.py" for name in ("order", "plan")),
-    *(READER.parent / place for place in ("pages/trouble.py", "pages/crew.py", "plugin/plugin.py")),
+    *(READER.parent / place for place in ("pages/trouble.py", "pages/crew.py", "pages/pinning.py")),
     *(READER.parent / place for place in ("cli/commands.py", "cli/warming.py")),
 ]
 SILENT = {
