@@ -19,6 +19,7 @@ from builder.edition.pdf.parts import part_book
 from builder.edition.pdf.sheet import pdf, single
 from builder.edition.pdf.student import student_sheet
 from builder.engraving import clefs_of
+from builder.engraving.aids import fingers
 from builder.language.texts import edition_texts, opened
 from builder.music import Score, Version
 from builder.setting.report import report_json
@@ -109,7 +110,9 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
             if version == Version.GIVEN:
                 return given_musicxml(verset, score, **signed).encode()
             said = verset.provenance
-            return musicxml(score, clefs=clefs, tempo=verset.tempo, said=said, **signed).encode()
+            return musicxml(
+                score, clefs=clefs, tempo=verset.tempo, said=said, fingering=fingers(verset, score), **signed
+            ).encode()
 
         def as_mei(score: Score = score) -> bytes:
             return mei(verset, score, by=imprint, tone=setting.analysis.tone).encode()
@@ -120,7 +123,9 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
             return midi(score, setting.tempo, tuning=tuning, a4=a4, rights=imprint.licence, played=played)
 
         def as_keyboard_xml(score: Score = score) -> bytes:
-            return keyboard_musicxml(score, tempo=verset.tempo, said=verset.provenance, **signed).encode()
+            return keyboard_musicxml(
+                score, tempo=verset.tempo, said=verset.provenance, fingering=fingers(verset, score), **signed
+            ).encode()
 
         def as_keyboard_mei(score: Score = score) -> bytes:
             return mei(verset, score, by=imprint, tone=setting.analysis.tone, keyboard=True).encode()

@@ -53,7 +53,9 @@ def settle(inner: ET.Element) -> float:
     _raise_numbers(
         numbers, [b for e in inner.iter("use") if e.attrib["href"][1:5] == _C_CLEF for b in _boxes(e)]
     )
-    _raise_figures([t for t in figures if _y(t) < first], drawn)
+    ossia = {e for g in inner.iter("g") if g.get("class") == "oStaff" for e in g.iter()}
+    notes = [b for e in inner.iter() if e not in apart | ossia and e in parents for b in _boxes(e)]
+    _raise_figures([t for t in figures if _y(t) < first], notes)
     rows = [_row(t) for t in figures]
     _bring_down(names, drawn, min((row.top for row in rows if row.top < first), default=None))
     edges = [b.top for b in (*drawn, *rows)]

@@ -9,6 +9,7 @@ from html import escape
 from typing import Any
 
 from builder.engraving import flow, given_mei, keyboard_mei, page_svg
+from builder.engraving.aids import with_aids
 from builder.engraving.given import given_notes
 from builder.engraving.page import unnamed
 from builder.language.texts import Texts
@@ -155,12 +156,15 @@ def _written(setting: Setting, version: Version, score: Score) -> list[tuple[str
     """How a version is written: kind of clefs and MEI. The given line also in modern clefs, for the
     reader who still learns the others."""
     verset = setting.verset
+    whole = setting.scores[version]
     if version != Version.GIVEN:
-        return [("", keyboard_mei(score, figured=True, full=_full(setting, score)))]
+        mei = keyboard_mei(score, figured=True, full=_full(setting, score))
+        return [("", with_aids(mei, verset, whole))]
     modern = replace(verset, given=tuple(replace(g, clef=_MODERN[g.voice]) for g in verset.given))
-    both = [("original", given_mei(verset, score, signed=True)), ("modern", given_mei(modern, score))]
+    drawn = [("original", given_mei(verset, score, signed=True)), ("modern", given_mei(modern, score))]
+    both = [(clefs, with_aids(mei, verset, whole)) for clefs, mei in drawn]
     # In this stretch the original clefs may be the modern ones.
-    return both if given_mei(verset, score) != both[1][1] else [("", both[0][1])]
+    return both if given_mei(verset, score) != drawn[1][1] else [("", both[0][1])]
 
 
 def _names(setting: Setting, stretch: Stretch, words: Texts) -> dict[str, str]:

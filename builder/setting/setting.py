@@ -11,7 +11,7 @@ from builder.diminution import Diminution, Pattern, diminutions, patterns
 from builder.language.texts import EditionTexts, edition_texts
 from builder.music import Score, Version, bar_at, notated
 from builder.setting.report import Json, report, told_once
-from builder.setting.source_warnings import source_warnings
+from builder.setting.source_warnings import fingers_warnings, source_warnings
 from builder.setting.text_warnings import text_warnings
 from builder.setting.transpose import as_first_set, check_pitch, moved
 from builder.sound.instrument import instrument
@@ -105,7 +105,8 @@ class Setting:
             told = (*told, edition_texts(language)("source.moved-otherwise", bars=bars))
         met = (f for d in self.diminutions.values() for f in (*self.realisation.findings, *d.findings))
         source = source_warnings(self.verset, self.analysis, met, language)
-        return (*self.analysis.warnings, *source, *told, *text_warnings(self.verset, language))
+        fingers = fingers_warnings(self.verset, self.scores, language)
+        return (*self.analysis.warnings, *source, *fingers, *told, *text_warnings(self.verset, language))
 
     def registration_told(self, w: EditionTexts) -> str:
         """The ranks that are drawn, in words, and why where they are advised."""

@@ -3,14 +3,16 @@ for, a line that stands twice, and two voices that were meant to sound at once."
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import groupby, pairwise
 
 from builder.analysis import Analysis
 from builder.analysis.line import weight_of
 from builder.counterpoint import Finding
+from builder.engraving.sheet import sheet
 from builder.language.texts import EditionTexts, edition_texts
+from builder.music import Score, Version
 from builder.music.consonance import consonant
 from builder.source import GivenNote, Verset
 
@@ -49,6 +51,27 @@ def lost_warnings(verset: Verset, language: str = "en") -> Iterator[str]:
     for loss in verset.lost:
         bars = w.listing([str(bar) for bar in loss.bars])
         yield w("source.lost", what=w(f"source.lost-{loss.kind}"), bars=bars)
+
+
+def fingers_warnings(verset: Verset, scores: Mapping[Version, Score], language: str = "en") -> Iterator[str]:
+    """Fingers of a setting for which it has no note.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE + "\\n```fingering\\ncantus plain 1 | 3 2 1 2\\n```\\n")
+    >>> list(fingers_warnings(verset, {Version.PLAIN: notated(verset.score())}))
+    ['fingering in bar 1, cantus, plain: 4 fingers for 3 notes that are struck; the last ones are left out']
+    """
+    w = edition_texts(language)
+    for each in verset.fingers:
+        if each.version not in scores:
+            continue
+        of = sheet(scores[each.version])
+        for n, row in enumerate(each.bars, each.first - 1):
+            notes = sum(note.id not in of.continued for note in of.bars[each.voice][n])
+            if len(row) > notes:
+                told = {"voice": w.voice(each.voice), "version": w(f"version.{each.version}").lower()}
+                yield w("source.fingers", bar=n + 1, fingers=len(row), notes=notes, **told)
 
 
 def _headings(verset: Verset, analysis: Analysis, w: EditionTexts) -> Iterator[str]:

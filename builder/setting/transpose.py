@@ -104,7 +104,11 @@ def transpose(verset: Verset, interval: Interval) -> Verset:
     given = _clefs(moved)
     clefs = {g.note.onset: g.clef for g in given}
     variants = tuple(_variant(v, verset, interval, signature, clefs) for v in verset.variants)
-    return replace(verset, signature=signature, given=given, pins=pins, variants=variants)
+    ossias = tuple(replace(o, notes=tuple(_note(n, interval) for n in o.notes)) for o in verset.ossias)
+    # fingers are those of the keys at the written pitch
+    return replace(
+        verset, signature=signature, given=given, pins=pins, variants=variants, ossias=ossias, fingers=()
+    )
 
 
 def moved(verset: Verset) -> Verset:

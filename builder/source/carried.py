@@ -91,6 +91,8 @@ def joined(line: Verset, carried: Carried, at: Span) -> Verset:
         licences=tuple(replace(x, span=at) for x in source.licences),
         readings=tuple(replace(x, span=at) for x in source.readings),
         variants=tuple(replace(x, span=at) for x in source.variants),
+        fingers=tuple(replace(x, span=at) for x in source.fingers),
+        ossias=tuple(replace(x, span=at) for x in source.ossias),
         headings=dict.fromkeys(source.words, at),
     )
 

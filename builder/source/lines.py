@@ -35,11 +35,12 @@ def read_lines(block: Block, faults: Faults) -> list[Line]:
     for number, text in block.lines:
         bare = text.strip()
         if bare and not bare.startswith("%"):
-            found.append(_read_line(number, text, block.kind is Version.GIVEN, faults))
+            found.append(read_line(number, text, block.kind is Version.GIVEN, faults))
     return found
 
 
-def _read_line(number: int, text: str, given: bool, faults: Faults) -> Line:
+def read_line(number: int, text: str, given: bool, faults: Faults) -> Line:
+    """One line: of a `given` block, or one that begins with a voice and a bar."""
     bar_line = text.find("|")
     head = words(text if bar_line < 0 else text[:bar_line], 1)
     line = Line(number, column=head[0].column if head else 1)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from builder.source.verset import Loss
+from builder.source.verset import Loss, Verset
 from builder.source.xmltree import Element
 
 KINDS = {
@@ -22,6 +22,7 @@ KINDS = {
     "slur": "slur",
     **dict.fromkeys(("dynamics", "wedge", "dynam", "hairpin"), "dynamics"),
     **dict.fromkeys(("fingering", "fing"), "fingering"),
+    "oStaff": "ossia",
 }
 """Elements of MusicXML 4.0 and MEI 5.1, by what a musician calls them."""
 
@@ -29,16 +30,25 @@ _ATTRIBUTES = {"fermata": "fermata", "artic": "articulation", "ornam": "ornament
 _REPEATS = ("rptstart", "rptend", "rptboth")
 
 
-def losses(parts: Iterable[Element], numbers: Sequence[int] = ()) -> tuple[Loss, ...]:
+def losses(
+    parts: Iterable[Element], numbers: Sequence[int] = (), kept: Sequence[str] = ()
+) -> tuple[Loss, ...]:
     """What of a file's parts is not kept, in the order of the table above. `numbers`: of our bars, where they
-    are not those of the file."""
+    are not those of the file; `kept`: kinds that the file carries in another form."""
     found: dict[str, set[int]] = {}
     for part in parts:
         for n, measure in enumerate(part.within("measure")):
             for kind in _kinds(measure):
                 found.setdefault(kind, set()).add(numbers[n] if n < len(numbers) else n + 1)
+    for kind in kept:
+        found.pop(kind, None)
     order = dict.fromkeys(KINDS.values())
     return tuple(Loss(kind, tuple(sorted(found[kind]))) for kind in order if kind in found)
+
+
+def kept_by(verset: Verset) -> tuple[str, ...]:
+    """What a verset keeps of these kinds."""
+    return tuple(kind for kind, kept in (("fingering", verset.fingers), ("ossia", verset.ossias)) if kept)
 
 
 def _kinds(element: Element) -> Iterator[str]:

@@ -33,7 +33,7 @@ from builder.source.encoded import (
     voice_named,
 )
 from builder.source.errors import Faults, named
-from builder.source.lost import losses
+from builder.source.lost import kept_by, losses
 from builder.source.mei_provenance import provenance_of
 from builder.source.mei_readings import apparatus_of
 from builder.source.mei_staves import is_whole, whole_of
@@ -75,6 +75,13 @@ def parse_mei(data: bytes, path: str = "verset.mei") -> Verset:
     """Read an MEI document; `SourceErrors` with all that is wrong with it."""
     faults = Faults(path)
     root = read_xml(data, faults)
+    for measure in root.within("measure"):
+        # the stave stands among the others; what may be played instead goes behind it
+        measure.children = [
+            part
+            for child in measure.children
+            for part in (child.children if child.tag == "ossia" else [child])
+        ]
     said = Encoded(path, root, faults)
     score = root.first("music", "body", "mdiv", "score")
     if root.tag != "mei" or score is None:
@@ -104,7 +111,7 @@ def parse_mei(data: bytes, path: str = "verset.mei") -> Verset:
         # a file that has lost its apparatus keeps what it carries
         variants=tuple(found.variants) or read.variants,
         readings=tuple(found.readings) or read.readings,
-        lost=(*losses([root]), *found.lost),
+        lost=(*losses([root], kept=kept_by(read)), *found.lost),
     )
 
 

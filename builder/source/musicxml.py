@@ -37,7 +37,7 @@ from builder.source.encoded import (
 )
 from builder.source.errors import Faults, SourceError, SourceErrors, quoted, shorten
 from builder.source.limits import LARGEST
-from builder.source.lost import losses
+from builder.source.lost import kept_by, losses
 from builder.source.musicxml_parts import is_whole, whole_of
 from builder.source.musicxml_symbols import metre_of, number, pitch_of, stack_of, supplied, tempo_of, tied
 from builder.source.strands import verset_of
@@ -85,7 +85,8 @@ def parse_musicxml(data: bytes, path: str = "verset.musicxml") -> Verset:
     state = _State(said)
     for measure in parts[0].all("measure"):
         _measure(measure, state)
-    return replace(verset(said), lost=losses([root]))
+    read = verset(said)
+    return replace(read, lost=losses([root], kept=kept_by(read)))
 
 
 class _Unfit(ValueError):

@@ -23,8 +23,10 @@ HEADINGS = {
 """Headings of an Italian or German course, by the step that each names."""
 READINGS = "readings"
 """The block of what witnesses have."""
-FENCES = (*VERSIONS, READINGS)
-_OTHERS = "`{}`, or `given`, `plain`, `diminished`, `readings`"
+FINGERING, OSSIA = "fingering", "ossia"
+"""The blocks of what an editor sets above notes."""
+FENCES = (*VERSIONS, READINGS, FINGERING, OSSIA)
+_OTHERS = "`{}`, or `given`, `plain`, `diminished`, `readings`, `fingering`, `ossia`"
 _FENCE = re.compile(r" {0,3}(`{3,}(?=[^`]*$)|~{3,})[ \t]*(.*)$")
 _HEADING = re.compile(r" {0,3}(#{1,6})(?:[ \t]+(.*?))??(?:[ \t]+#+)?[ \t]*$")
 _UNDERLINE = re.compile(r" {0,3}(=+|-+)[ \t]*$")
@@ -32,8 +34,8 @@ _UNDERLINE = re.compile(r" {0,3}(=+|-+)[ \t]*$")
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A fenced block of music: its kind (a version, or `READINGS`), the line of its fence, its lines with
-    their numbers."""
+    """A fenced block of music: its kind (a version, `READINGS`, `FINGERING`, `OSSIA`), the line of its fence,
+    its lines with their numbers."""
 
     kind: Version | str
     line: int
@@ -212,7 +214,7 @@ def _kind(fence: re.Match[str], line: int, faults: Faults) -> Version | str | No
     if first in FENCES:
         if info != first:
             faults.add(line, column, f"the fence {shorten(info)}", f"`{first}` and nothing after it")
-        return first if first == READINGS else Version(first)
+        return _block_kind(first)
     close = get_close_matches(info.lower(), FENCES, 1, 0.8)
     if close:
         faults.add(
@@ -221,8 +223,12 @@ def _kind(fence: re.Match[str], line: int, faults: Faults) -> Version | str | No
             f"a block {shorten(info)}",
             _OTHERS.format(close[0]),
         )
-        return close[0] if close[0] == READINGS else Version(close[0])
+        return _block_kind(close[0])
     return None
+
+
+def _block_kind(name: str) -> Version | str:
+    return Version(name) if name in VERSIONS else name
 
 
 def _closes(line: str, mark: str) -> bool:

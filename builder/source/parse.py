@@ -9,18 +9,19 @@ from pathlib import Path
 import yaml
 
 from builder.music import VOICES, Metre, Version
+from builder.source.aids import read_fingers, read_ossias
 from builder.source.errors import Faults
 from builder.source.front import Front, read_front
 from builder.source.given import Given, set_in_time
 from builder.source.items import composed
 from builder.source.limits import MOST_BARS, MOST_BYTES, MOST_NOTES, MOST_SYMBOLS
 from builder.source.lines import Line, read_lines
-from builder.source.page import READINGS, SourcePage, front_matter, lines_of, take_apart
+from builder.source.page import FINGERING, OSSIA, READINGS, SourcePage, front_matter, lines_of, take_apart
 from builder.source.pins import read_pins
 from builder.source.playing import check_points
 from builder.source.provenance import Provenance
 from builder.source.variants import read_variants
-from builder.source.verset import Pin, Variant, Verset
+from builder.source.verset import Fingers, Ossia, Pin, Variant, Verset
 
 TEMPO = (Fraction(2), Fraction(52))
 """Where a source gives none: a half note at 52, a calm beat (common practice, no source)."""
@@ -73,6 +74,7 @@ def parse(text: str, path: str = "verset.md") -> Verset:
         raise AssertionError("a file without parts has an error")
     _check_symbols(page, faults)
     given, pins, variants = _music(page, front, faults)
+    fingers, ossias = _above(page, front, given, pins, faults)
     if front is not None:
         _check_bars_named(front, given, faults)
     _check_length(given, pins, variants, faults)
@@ -94,6 +96,8 @@ def parse(text: str, path: str = "verset.md") -> Verset:
         licences=front.licences,
         readings=front.readings,
         variants=variants,
+        fingers=fingers,
+        ossias=ossias,
         provenance=front.provenance,
         playing=front.playing,
         from_start=front.from_start,
@@ -141,6 +145,17 @@ def _music(
     variants = read_variants(apparatus, given, beats, said, faults, sure=sure)
     pins = read_pins(pinned, given, beats, faults, sure=sure, from_start=from_start)
     return given, pins, variants
+
+
+def _above(
+    page: SourcePage, front: Front | None, given: Given, pins: tuple[Pin, ...], faults: Faults
+) -> tuple[tuple[Fingers, ...], tuple[Ossia, ...]]:
+    """What the editor sets above notes."""
+    sure = bool(front and front.metre) and not faults.errors
+    metre = front.metre if front and front.metre else Metre.parse("C")
+    fingering, ossia = ([b for b in page.blocks if b.kind == kind] for kind in (FINGERING, OSSIA))
+    fingers = read_fingers(fingering, given, pins, faults, sure=sure)
+    return fingers, read_ossias(ossia, given, metre, faults, sure=sure)
 
 
 def _check_symbols(page: SourcePage, faults: Faults) -> None:

@@ -68,6 +68,14 @@ def _bar(given: Given, metre: Metre, number: int) -> Bar:
     return Bar(number, (number - 1) * metre.bar, metre.bar)
 
 
+def read_line_of_notes(
+    line: Line, given: Given, metre: Metre, faults: Faults, *, sure: bool
+) -> tuple[Note, ...]:
+    """The notes and rests of a line that begins with a voice and a bar; what is left open (`_`) has none.
+    `sure`: the given line is without fault, so that bars can be held against it."""
+    return tuple(_read(line, given, metre, faults, sure=sure).notes)
+
+
 def _read(line: Line, given: Given, metre: Metre, faults: Faults, *, sure: bool) -> _Reading:
     reading = _Reading(line, faults, metre)
     first = line.first or 1

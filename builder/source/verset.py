@@ -122,6 +122,28 @@ class Variant:
 
 
 @dataclass(frozen=True, slots=True)
+class Fingers:
+    """Fingers for the notes that a voice strikes in a version, bar by bar from the bar `first`: each `1` to
+    `5`, a change such as `4-3`, or nothing."""
+
+    version: Version
+    voice: str
+    first: int
+    bars: tuple[tuple[str, ...], ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Ossia:
+    """Other notes that may be played in the place of those of a voice in a version."""
+
+    version: Version
+    voice: str
+    notes: tuple[Note, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """What the front matter asks beyond the music. None or empty: the course's default."""
 
@@ -174,6 +196,8 @@ class Verset:
     readings: tuple[Reading, ...] = ()
     variants: tuple[Variant, ...] = ()
     """What witnesses have for notes of the given line, in its order."""
+    fingers: tuple[Fingers, ...] = ()
+    ossias: tuple[Ossia, ...] = ()
     provenance: Provenance = NOTHING_SAID
     playing: tuple[Playing, ...] = ()
     """Recordings of one's own playing."""

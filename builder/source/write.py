@@ -13,10 +13,10 @@ import yaml
 from builder.music import Bar, Figure, Note, Version, bar_at, written
 from builder.music.score import split
 from builder.source.front import BEATS
-from builder.source.page import READINGS
+from builder.source.page import FINGERING, OSSIA, READINGS
 from builder.source.stacks import FINEST
 from builder.source.symbols import CUT
-from builder.source.verset import GivenNote, Licence, Pin, Reading, Verset
+from builder.source.verset import Fingers, GivenNote, Licence, Ossia, Pin, Reading, Verset
 from builder.source.write_provenance import playing_lines, provenance_lines, variant_lines
 
 WIDTH = 100
@@ -54,6 +54,10 @@ def write(verset: Verset) -> str:
     parts += pinned_blocks(verset)
     if verset.variants:
         parts.append(_fence(READINGS, variant_lines(verset, lambda g: _written_note(g, verset))))
+    if verset.fingers:
+        parts.append(_fence(FINGERING, [_fingers_line(fingers) for fingers in verset.fingers]))
+    if verset.ossias:
+        parts.append(_fence(OSSIA, [_ossia_line(ossia, verset) for ossia in verset.ossias]))
     mark = "#" * _level(verset)
     for heading, words in verset.words.items():
         parts.append(f"{mark} {heading}")
@@ -256,6 +260,20 @@ def pin_line(pin: Pin, verset: Verset) -> str:
     last = bar_at(verset.bars, pin.notes[-1].onset)
     bars = [_pin_bar(pin, bar, verset) for bar in verset.bars[first.number - 1 : last.number]]
     return f"{pin.voice} {first.number} | {' | '.join(bars)}"
+
+
+def _of_version(voice: str, version: Version) -> str:
+    return voice if version is Version.GIVEN else f"{voice} {version}"
+
+
+def _fingers_line(fingers: Fingers) -> str:
+    bars = (" ".join(finger or "_" for finger in bar) for bar in fingers.bars)
+    return f"{_of_version(fingers.voice, fingers.version)} {fingers.first} | {' | '.join(bars)}"
+
+
+def _ossia_line(ossia: Ossia, verset: Verset) -> str:
+    line = pin_line(Pin(Version.PLAIN, ossia.voice, ossia.notes), verset)
+    return _of_version(ossia.voice, ossia.version) + line.removeprefix(ossia.voice)
 
 
 def _pin_bar(pin: Pin, bar: Bar, verset: Verset) -> str:

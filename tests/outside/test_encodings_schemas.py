@@ -74,6 +74,16 @@ cantus 1:1 1'x   | G4/4 R/4 "a \"stain\" & a hole"
 altus  5:2 B     | E(b)4/1{7:4 6/5:2.}
 altus  5 C4 1'x B | _
 ```
+
+```fingering
+cantus 1 | 4-3 _ 5
+altus plain 4 | 2 1
+```
+
+```ossia
+cantus 2 | D5/8 Eb5/8 D5/8 C5/8 _/1
+altus plain 4 | F4/4 G4/4 _/1
+```
 """
 
 

@@ -16,6 +16,7 @@ from builder.edition.exchange.mei_facsimile import add_facsimile
 from builder.edition.exchange.mei_header import EDITOR, header
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.engraving import clefs_of, given_document, keyboard_document, open_document
+from builder.engraving.aids import add_aids
 from builder.engraving.given import given_notes
 from builder.engraving.tree import XML_ID, element, text
 from builder.music import Score, Version, written
@@ -48,6 +49,7 @@ def mei(
         for note in root.iter("note"):
             if note.get(XML_ID) not in given:
                 note.set("resp", EDITOR)
+    add_aids(root, verset, score)
     root[0] = header(verset, score, by, verset.tone or tone)
     _add_tempo(root, verset)
     _mark_supplied(root)

@@ -14,6 +14,7 @@ from math import lcm
 from builder.edition.exchange.musicxml_bars import Writer, add, bar_element
 from builder.edition.pdf.typeset import NO_DATE, release_date
 from builder.engraving.accidentals import signs
+from builder.engraving.aids import fingers
 from builder.engraving.given import changes, line_and_beside
 from builder.engraving.openscore import NATURAL
 from builder.engraving.sheet import by_bar, sheet
@@ -39,6 +40,7 @@ def musicxml(
     said: Provenance = NOTHING_SAID,
     clefs: Mapping[str, Clef] | None = None,
     tempo: tuple[Fraction, Fraction] | None = None,
+    fingering: Mapping[str, str] | None = None,
 ) -> str:
     """A notated score as MusicXML in open score, each part named after its voice, the figures as
     figured bass on the part that has the given line.
@@ -46,7 +48,7 @@ def musicxml(
     `title` stands for the score's own when it is not empty; voices that `clefs` does not name take
     their natural clef; `editors` answer for the edition where what is
     `said` of the sources names nobody; `tempo` is (beat in quarter notes, beats a
-    minute). `ValueError` when the score is not notated.
+    minute); `fingering` has fingers by the ids of notes. `ValueError` when the score is not notated.
     """
     of = sheet(score)
     figures = _figures_by_part(score)
@@ -63,7 +65,7 @@ def musicxml(
         )
         clef = (clefs or {}).get(part.voice, NATURAL[part.voice])
         _part(root, part.voice, writer, of.bars[part.voice], clef)
-    return text_of(root)
+    return text_of(root, fingering)
 
 
 def given_musicxml(
@@ -104,7 +106,7 @@ def given_musicxml(
         changes=changed,
     )
     _part(root, "given", writer, bars, changed[0].clef)
-    return text_of(root)
+    return text_of(root, fingers(verset, score))
 
 
 def _figures_by_part(score: Score) -> dict[str, tuple[Figure, ...]]:
@@ -199,7 +201,17 @@ def _part(root: ET.Element, voice: str, writer: Writer, bars: Sequence[Sequence[
         part.append(bar_element(writer, n, notes, clef if n == 0 else None))
 
 
-def text_of(root: ET.Element) -> str:
+def text_of(root: ET.Element, fingering: Mapping[str, str] | None = None) -> str:
+    """The document as text, with fingers by the ids of notes."""
+    for note in root.iter("note") if fingering else ():
+        if finger := (fingering or {}).get(note.get("id", "")):
+            notations = note.find("notations")
+            at = add(note, "notations") if notations is None else notations
+            first, *changed = finger.split("-")
+            technical = add(at, "technical")
+            add(technical, "fingering", first)
+            for other in changed:
+                add(technical, "fingering", other, substitution="yes")
     ET.indent(root, " ")
     head = f'<?xml version="1.0" encoding="UTF-8"?>\n{DOCTYPE}\n'
     return head + ET.tostring(root, encoding="unicode") + "\n"

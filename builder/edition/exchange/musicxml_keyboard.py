@@ -33,6 +33,7 @@ def keyboard_musicxml(
     edition: str = "",
     said: Provenance = NOTHING_SAID,
     tempo: tuple[Fraction, Fraction] | None = None,
+    fingering: Mapping[str, str] | None = None,
 ) -> str:
     """A notated score as MusicXML on two staves, a voice for each voice. The keys as of `musicxml`;
     `ValueError` when the score is not notated."""
@@ -53,7 +54,7 @@ def keyboard_musicxml(
         _streams(made, of, n, {1: upper[n], 2: lower[n]}, marks, unit)
         if bar is score.bars[-1] and score.closed:
             add(add(made, "barline", location="right"), "bar-style", "light-heavy")
-    return text_of(root)
+    return text_of(root, fingering)
 
 
 def _streams(

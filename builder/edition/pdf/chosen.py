@@ -63,6 +63,7 @@ def halved_verset(verset: Verset) -> Verset:
             replace(v, start=v.start / 2, end=v.end / 2, notes=tuple(_given(g) for g in v.notes))
             for v in verset.variants
         ),
+        ossias=tuple(replace(o, notes=tuple(_note(n) for n in o.notes)) for o in verset.ossias),
         tempo=(beat / 2, rate),
     )
 

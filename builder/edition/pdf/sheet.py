@@ -22,6 +22,7 @@ from builder.edition.pdf.systems import System, systems
 from builder.edition.pdf.tempo import mark
 from builder.edition.pdf.typeset import measured, typeset
 from builder.edition.signing import colophon, line_of_sheet, metadata
+from builder.engraving.aids import with_aids
 from builder.engraving.barlines import barred
 from builder.engraving.given import given_mei, given_notes
 from builder.engraving.keyboard import keyboard_mei
@@ -297,7 +298,8 @@ def _version(
         clefs = clefs_of(setting.verset)
         write = partial(open_mei, score, clefs) if open_score else partial(_on_two_staves, score)
         mei = write(full=full, figured=figured)
-    drawn = _drawn(barred(mei, printing.barring), page, head)
+    mei = barred(with_aids(mei, setting.verset, score), printing.barring)
+    drawn = _drawn(mei, page, head)
     name = f"{key}-{version}"
     pictures.add(name, drawn)
     return {

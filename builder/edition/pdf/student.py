@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
+from dataclasses import replace
 
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf.chosen import as_printed
@@ -12,6 +13,7 @@ from builder.edition.pdf.paper import Paper, chosen_paper, laid_out
 from builder.edition.pdf.sheet import Measure, Pictures, Ready, heights_once, sheet, told_verset
 from builder.edition.pdf.systems import System, systems
 from builder.edition.pdf.typeset import typeset
+from builder.engraving.aids import with_aids
 from builder.engraving.barlines import barred
 from builder.engraving.given import given_mei
 from builder.engraving.openscore import clefs_of
@@ -54,8 +56,8 @@ def student_sheet(
     verset = setting.verset
     clefs = clefs_of(verset)
     empty = [clefs[v] for v in verset.voices[:-1]] if staves is None else list(staves)
-    mei = with_empty_staves(given_mei(verset, setting.scores[Version.GIVEN]), empty)
     line = setting.scores[Version.GIVEN]
+    mei = with_empty_staves(with_aids(given_mei(verset, line), replace(verset, ossias=()), line), empty)
     return sheet_to_write_in(setting, mei, line, page, "student", imprint, room=_ROOM)
 
 
