@@ -37,7 +37,16 @@ def fingers(verset: Verset, score: Score) -> dict[str, str]:
 
 def with_aids(mei: str, verset: Verset, score: Score) -> str:
     """MEI of a version, or of an excerpt of it, with fingers and ossias that the source gives for it. `score`
-    is the whole version."""
+    is the whole version.
+
+    >>> from builder.engraving.given import given_mei
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE + "\\n```ossia\\ncantus 2 | C5/2 _/2\\n```\\n")
+    >>> score = notated(verset.score())
+    >>> with_aids(given_mei(verset, score), verset, score).count("<oStaff ")
+    1
+    """
     if not (verset.fingers or verset.ossias):
         return mei
     root = ET.fromstring(mei.replace(f' xmlns="{NAMESPACE}"', "", 1))
@@ -47,7 +56,18 @@ def with_aids(mei: str, verset: Verset, score: Score) -> str:
 
 
 def add_aids(root: ET.Element, verset: Verset, score: Score) -> None:
-    """Add fingers and ossias to a document of `score`, in place."""
+    """Add fingers and ossias to a document of `score`, in place.
+
+    >>> from builder.engraving.given import given_document
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE + "\\n```fingering\\ncantus 1 | 3 _ 2-1\\n```\\n")
+    >>> score = notated(verset.score())
+    >>> root = given_document(verset, score)
+    >>> add_aids(root, verset, score)
+    >>> [finger.text for finger in root.iter("fing")]
+    ['3', '2-1']
+    """
     measures = {measure.get("n", ""): measure for measure in root.iter("measure")}
     asked = fingers(verset, score)
     for measure in measures.values():
