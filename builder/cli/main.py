@@ -11,6 +11,7 @@ from pathlib import Path
 from builder.cli import commands
 from builder.cli.language import language_of
 from builder.cli.telling import tell
+from builder.edition.service.order import FIRST, PARTS
 from builder.invention.order import ANSWERS, CHARACTERS, CLOSES, Order
 from builder.language.texts import ENGLISH, languages
 from builder.music import VOICES, Clef, Version
@@ -94,6 +95,7 @@ def _course_calls(calls: _Calls[argparse.ArgumentParser]) -> None:
     new.set_defaults(run=lambda a: commands.new(a.folder))
 
     _add_invent(calls)
+    _add_service(calls)
 
     warm = calls.add_parser("warm", help="make a share of a course's versets ahead, on this machine")
     warm.add_argument(
@@ -144,6 +146,32 @@ def _add_invent(calls: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     new.add_argument("--to", type=Path, metavar="FILE", help="a new file; without, the terminal")
     new.add_argument("--language", choices=languages(), help="of its words; without, that of the course")
     new.set_defaults(run=_invent)
+
+
+def _add_service(calls: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """The call that suggests a service."""
+    service = calls.add_parser("service", help="suggest who plays what in a Magnificat or a Mass")
+    service.add_argument("of", choices=tuple(PARTS), metavar="WHAT", help=" or ".join(PARTS))
+    service.add_argument(
+        "--tone", action="append", required=True, metavar="[PART] N",
+        help='1 to 8, or of one part, as in "gloria 4"; may be given again',
+    )  # fmt: skip
+    service.add_argument("--reciting", default="", metavar="LETTER", help="on which the choir recites")
+    service.add_argument("--first", choices=FIRST, default=FIRST[0], help="who has the first verse")
+    service.add_argument("--minutes", type=float, default=0.0, metavar="N", help="of a sung verse")
+    service.add_argument(
+        "--course", type=Path, default=Path("mkdocs.yml"), metavar="COURSE", help="its mkdocs.yml"
+    )
+    service.add_argument("--to", type=Path, metavar="FILE", help="a new file; without, the terminal")
+    service.set_defaults(run=_service)
+
+
+def _service(asked: argparse.Namespace) -> int:
+    from builder.cli.servicing import suggest_service
+
+    return suggest_service(
+        asked.of, asked.tone, asked.reciting, asked.first, asked.minutes, asked.course, asked.to
+    )
 
 
 def _invent(asked: argparse.Namespace) -> int:

@@ -14,7 +14,8 @@ from typing import Any
 
 from builder.edition.book.book import Book
 from builder.edition.service.order import is_order, read_order
-from builder.edition.service.plan import Playable, Service, plan, service_page
+from builder.edition.service.plan import Service, plan, service_page
+from builder.edition.service.suggest import Playable
 from builder.language.glyphs import texts_in
 from builder.language.markup import address, md
 from builder.language.texts import page_texts

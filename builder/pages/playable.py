@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from builder.edition.service.plan import Playable
+from builder.edition.service.suggest import Playable
 from builder.pages.lesson import Lesson
 from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, as_played

@@ -135,7 +135,13 @@ def as_first_set(verset: Verset) -> Verset:
 
 def check_pitch(verset: Verset, *, tuning: Tuning = QUARTER_COMMA) -> tuple[Finding, ...]:
     """What a pitch makes hard: notes outside their stave, notes that the tuning lacks, a signature
-    that this music hardly uses. Wolves between voices are the concern of the realisation's check."""
+    that this music hardly uses. Wolves between voices are the concern of the realisation's check.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> there = transpose(parse(EXAMPLE), read_interval("a semitone higher"))
+    >>> [finding.rule for finding in check_pitch(there)][:1]
+    ['far-signature']
+    """
     return tuple(sorted((*_off_stave(verset), *_untuned(verset, tuning), *_far(verset)), key=_when))
 
 

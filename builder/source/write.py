@@ -74,7 +74,7 @@ def front_text(verset: Verset) -> str:
     >>> front_text(parse(EXAMPLE)).splitlines()[0]
     'title: Two voices'
     """
-    return "\n".join((f"title: {_text(verset.title)}", "verset:", *_settings(verset), ""))
+    return "\n".join((f"title: {yaml_text(verset.title)}", "verset:", *_settings(verset), ""))
 
 
 def pinned_blocks(verset: Verset) -> list[str]:
@@ -103,8 +103,12 @@ def _fence(kind: str, lines: Sequence[str]) -> str:
     return "\n".join((f"```{kind}", *lines, "```"))
 
 
-def _text(text: str) -> str:
-    """A text as YAML: plain where that is safe anywhere, else in quotes."""
+def yaml_text(text: str) -> str:
+    """A text as YAML: plain where that is safe anywhere, else in quotes.
+
+    >>> print(yaml_text("Gloria Patri"), yaml_text("yes"), yaml_text("one, two"))
+    Gloria Patri "yes" "one, two"
+    """
     if _PLAIN.fullmatch(text) and yaml.safe_load(text) == text:
         return text
     quoted: str = yaml.safe_dump(text, default_style='"', allow_unicode=True, width=10**9)
@@ -124,11 +128,11 @@ def _settings(verset: Verset) -> Iterator[str]:
         yield f"  tone: {verset.tone}"
     yield f"  beat: {tempo_text(verset.tempo)}"
     if asked.tuning:
-        yield f"  tuning: {_text(asked.tuning)}"
+        yield f"  tuning: {yaml_text(asked.tuning)}"
     if asked.pitch is not None:
         yield f"  pitch: {_number(asked.pitch)}"
     if asked.registration:
-        yield f"  registration: {_text(asked.registration)}"
+        yield f"  registration: {yaml_text(asked.registration)}"
     if asked.level is not None:
         yield f"  level: {asked.level}"
     if asked.density is not None:
@@ -136,12 +140,12 @@ def _settings(verset: Verset) -> Iterator[str]:
     if asked.seed:
         yield f"  seed: {asked.seed}"
     if asked.move:
-        yield f"  move: {_text(asked.move)}"
+        yield f"  move: {yaml_text(asked.move)}"
     if asked.moved:
-        yield f"  moved: {_text(asked.moved)}"
+        yield f"  moved: {yaml_text(asked.moved)}"
     if asked.costs:
         yield "  costs:"
-        yield from (f"    {_text(name)}: {_number(weight)}" for name, weight in asked.costs.items())
+        yield from (f"    {yaml_text(name)}: {_number(weight)}" for name, weight in asked.costs.items())
     if asked.exercise:
         yield f"  exercise: [{', '.join(map(str, asked.exercise))}]"
     if verset.from_start:
@@ -152,8 +156,8 @@ def _settings(verset: Verset) -> Iterator[str]:
     if verset.readings:
         yield "  readings:"
         yield from (f"    - {_reading(item)}" for item in verset.readings)
-    yield from playing_lines(verset.playing, _text, _number)
-    yield from provenance_lines(verset.provenance, _text)
+    yield from playing_lines(verset.playing, yaml_text, _number)
+    yield from provenance_lines(verset.provenance, yaml_text)
 
 
 def tempo_text(tempo: tuple[Fraction, Fraction]) -> str:
@@ -179,12 +183,12 @@ def _decimal(number: Fraction) -> str:
 def _licence(item: Licence) -> str:
     voices = f", voices: [{', '.join(item.voices)}]" if item.voices else ""
     bar = f", bar: {item.bar}" if item.bar else ""
-    return f"{{rule: {_text(item.rule)}{bar}{voices}, because: {_text(item.because)}}}"
+    return f"{{rule: {yaml_text(item.rule)}{bar}{voices}, because: {yaml_text(item.because)}}}"
 
 
 def _reading(item: Reading) -> str:
     voice = f", voice: {item.voice}" if item.voice else ""
-    return f"{{bar: {item.bar}{voice}, source: {_text(item.source)}, adopted: {_text(item.adopted)}}}"
+    return f"{{bar: {item.bar}{voice}, source: {yaml_text(item.source)}, adopted: {yaml_text(item.adopted)}}}"
 
 
 def _given_lines(verset: Verset) -> list[str]:

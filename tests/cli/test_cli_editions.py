@@ -204,6 +204,6 @@ def test_the_commands_of_the_page_for_the_editor_exist() -> None:
     from builder.cli.main import parser
 
     lines = re.findall(r"^verset-builder (.*)$", page_of_the_edition(), re.M)
-    assert len(lines) == 7
+    assert len(lines) == 9
     for line in lines:
         assert parser().parse_args(shlex.split(line)).run

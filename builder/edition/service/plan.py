@@ -12,32 +12,22 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
-from typing import Any, Protocol
+from typing import Any
 
 from builder.edition.pdf.data import minutes as length
 from builder.edition.pdf.data import spoken_time
 from builder.edition.pdf.markdown import signs
 from builder.edition.service.order import STILL, Order, Played, Sung
+from builder.edition.service.suggest import Playable, suggest
 from builder.language.markup import Marked, address, md
 from builder.language.texts import EditionTexts, edition_texts
 from builder.music import Pitch
 from builder.setting.transpose import spoken_interval, transpose
-from builder.source import Verset
 from builder.source.errors import Faults, listing, nearest, shorten
 
 # Semitones above the close -> what the choir hears it as.
 _IN_THE_SOUND = {0: "close", 4: "third", 7: "fifth"}
 _ENTRY = (0, 5, 7)
-
-
-class Playable(Protocol):
-    """What a plan must know of a verset: its notes, at the pitch at which the course has it, and its tone."""
-
-    @property
-    def verset(self) -> Verset: ...
-
-    @property
-    def tone(self) -> int: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +44,7 @@ class Row:
     closes: str
     takes: str = ""
     move: str = ""
+    part: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,17 +77,19 @@ def plan(order: Order, known: Mapping[str, Playable], *, language: str = "en") -
     """
     w = edition_texts(language)
     faults = Faults(order.path)
-    made = [_row(item, known, faults) for item in order.items]
+    items, told = suggest(order.wanted, known, w, faults) if order.wanted else (order.items, ())
+    made = [_row(item, known, faults) for item in items]
     faults.stop()
     rows = [row for row in made if row is not None]
     rows = [_taking(row, after, w) for row, after in zip(rows, [*rows[1:], None])]
-    return Service(order.name, order.title, tuple(rows), tuple(_warnings(rows, w)), order.intro, language)
+    warnings = (*told, *_warnings(rows, w))
+    return Service(order.name, order.title, tuple(rows), warnings, order.intro, language)
 
 
 def _row(item: Sung | Played, known: Mapping[str, Playable], faults: Faults) -> Row | None:
     if isinstance(item, Sung):
         long = Fraction(item.minutes).limit_denominator(600)
-        return Row("choir", item.text, "", item.tone, long, item.begins, item.ends)
+        return Row("choir", item.text, "", item.tone, long, item.begins, item.ends, part=item.part)
     if item.verset not in known:
         there = listing(sorted(known)) if known else "a verset of the course, and there is none"
         hint = nearest(item.verset, known)
@@ -118,6 +111,7 @@ def _row(item: Sung | Played, known: Mapping[str, Playable], faults: Faults) -> 
         sounding[0].letter,
         sounding[-1].letter,
         move=spoken_interval(item.interval) if item.interval != STILL else "",
+        part=item.part,
     )
 
 
@@ -128,16 +122,30 @@ def _above(low: str, high: str) -> int:
 
 def _taking(row: Row, after: Row | None, w: EditionTexts) -> Row:
     """An organ row with what the choir takes its note from."""
-    if row.kind != "organ" or after is None or after.kind != "choir" or not after.begins:
+    if (
+        row.kind != "organ"
+        or after is None
+        or after.kind != "choir"
+        or not after.begins
+        or row.part != after.part
+    ):
         return row
     heard = _IN_THE_SOUND.get(_above(row.closes, after.begins), "nowhere")
     return replace(row, takes=w(f"service.from-{heard}", note=after.begins))
 
 
 def _warnings(rows: Sequence[Row], w: EditionTexts) -> Iterator[str]:
+    """What does not meet, each thing once with all its places; between parts of a service nothing need."""
+    met: dict[str, list[int]] = {}
     for n, (row, after) in enumerate(pairwise(rows), 1):
-        for what in _between(row, after, w):
-            yield w("service.verses", one=n, two=n + 1, what=what)
+        if row.part == after.part:
+            for what in _between(row, after, w):
+                met.setdefault(what, []).append(n)
+    for what, places in met.items():
+        if len(places) == 1:
+            yield w("service.verses", one=places[0], two=places[0] + 1, what=what)
+        else:
+            yield w("service.verses-more", pairs=", ".join(f"{n}–{n + 1}" for n in places), what=what)
 
 
 def _between(row: Row, after: Row, w: EditionTexts) -> Iterator[str]:
