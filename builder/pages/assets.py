@@ -221,6 +221,12 @@ def styles() -> tuple[Asset, ...]:
     return (Asset(f"{HOME}/reader.css", style().encode()),)
 
 
+_STEADY = (
+    "@keyframes verset-letters{from{visibility:hidden}}.md-main{animation:verset-letters 60ms step-end}\n"
+)
+"""The page's words are shown a moment late, when their letters are there: no line is seen to break anew."""
+
+
 def fonts() -> tuple[Asset, ...]:
     """The style sheet that brings the letters of the printed book to the page, for courses that name no font
     of their own. They stand in it as data: a page opened from a disk may load no font from another folder.
@@ -238,7 +244,9 @@ def fonts() -> tuple[Asset, ...]:
             f'@font-face{{font-family:"{FONT}";font-style:{slope};font-weight:{weight};font-display:block;'
             f'src:url(data:font/woff2;base64,{data}) format("woff2")}}\n'
         )
-    return (Asset(f"{HOME}/fonts.css", f':root{{--md-text-font:"{FONT}"}}\n{"".join(faces)}'.encode()),)
+    return (
+        Asset(f"{HOME}/fonts.css", f':root{{--md-text-font:"{FONT}"}}\n{_STEADY}{"".join(faces)}'.encode()),
+    )
 
 
 def shims() -> tuple[Asset, ...]:

@@ -53,8 +53,11 @@ def practice(
     """HTML of a page's music, in each version, and of its player. `audio`: the site's recordings of
     each version, as uris from the root of the site; `remarks`: a sentence under the label of a version;
     `played`: recordings of one's own playing."""
-    pieces = _pieces(setting, stretch, words)
     step = {Version.GIVEN, Version.PLAIN} <= set(stretch.versions)
+    play = _play(setting, stretch)
+    stretch = replace(stretch, versions=told_apart(play["versions"]))
+    play["versions"] = {version: play["versions"][version] for version in stretch.versions}
+    pieces = _pieces(setting, stretch, words)
     levels = side_by_side(setting, stretch.start, stretch.end) if step else []
     engraved = [flow(mei, label=label, widths=WIDTHS) for _, label, _, mei in pieces]
     engraved += [_level(setting, level, score, words) for level, score in levels]
@@ -78,7 +81,7 @@ def practice(
     ]
     tempo = setting.tempo
     controls = player(
-        _play(setting, stretch),
+        play,
         stretch.versions,
         {v: [ROOT + uri for uri in audio[v]] for v in stretch.versions if v in audio},
         tempo.seconds(stretch.start),
@@ -135,7 +138,21 @@ def _bars_of(score: Score, words: Texts) -> str:
     return words("pages.twoBars", first=first, last=last)
 
 
-def _play(setting: Setting, stretch: Stretch) -> Mapping[str, Any]:
+def told_apart(played: Mapping[Version, Sequence[Sequence[Any]]]) -> tuple[Version, ...]:
+    """The versions that can be told apart by ear, in their order, from the notes of each as play data has
+    them (start, end, hertz, voice, …): of those that sound the same the first.
+
+    >>> low, high = [0, 1, 220.0, 0, []], [0, 1, 440.0, 0, []]
+    >>> [str(v) for v in told_apart({Version.GIVEN: [low], Version.PLAIN: [low], Version.DIMINISHED: [high]})]
+    ['given', 'diminished']
+    """
+    heard: dict[tuple[tuple[Any, ...], ...], Version] = {}
+    for version, notes in played.items():
+        heard.setdefault(tuple(sorted(tuple(note[:4]) for note in notes)), version)
+    return tuple(heard.values())
+
+
+def _play(setting: Setting, stretch: Stretch) -> dict[str, Any]:
     """The play data of a page: its versions in its stretch. A note held over from before is struck anew,
     so that the stretch can be heard by itself."""
     return play_data(

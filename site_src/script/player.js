@@ -15,22 +15,6 @@ const KEPT = {
 
 const TALLEST_STRIP = 0.3; // of the window's height: a taller one does not stay in sight
 
-/**
- * The versions of a page that can be told apart by ear.
- * @param {Timeline} timeline
- * @param {string[]} versions
- */
-function differing(timeline, versions) {
-  /** @param {string} version */
-  const heard = (version) => {
-    const notes = timeline.versions[version].notes;
-    const told = notes.map(({ start, end, hertz, voice }) => [start, end, hertz, voice].join());
-    return told.sort().join(" ");
-  };
-  const known = versions.filter((version) => version in timeline.versions);
-  return known.filter((version, n) => !known.slice(0, n).some((other) => heard(other) === heard(version)));
-}
-
 class Player {
   /**
    * @param {HTMLElement} root
@@ -51,7 +35,7 @@ class Player {
     this.kept = { ...KEPT, ...memory.get("choices", {}) };
     this.key = [...document.querySelectorAll(".verset-player")].indexOf(root);
     const recordings = findRecordings(root, page.playing);
-    this.versions = [...differing(this.timeline, page.versions), ...Object.keys(recordings)];
+    this.versions = [...page.versions, ...Object.keys(recordings)];
     this.voices = play.voices;
     /** Voices that have a note on this page. */
     const played = Object.values(play.versions).flat();

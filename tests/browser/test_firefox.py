@@ -19,8 +19,9 @@ STEP = "versets/fourth/tenor.html"
 SIZES = {"phone": (360, 740), "tablet": (768, 1024), "desktop": (1280, 900)}
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def running() -> Iterator[firefox.Firefox]:
+    """A Firefox of its own for each test, so that none inherits the sound of another."""
     program = firefox.path()
     if program is None:
         pytest.skip("there is no Firefox here (Debian: apt-get install firefox-esr; or set VERSET_FIREFOX)")

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import json
-import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page
+from playwright.sync_api import Browser, Page
 from waiting import until
 
 PLAYER = "document.querySelector('.verset-player').verset"
@@ -190,8 +188,38 @@ def test_nothing_jumps_while_the_page_wakes(
     page.reload()
     until(page, f"{PLAYER} !== undefined")
     page.wait_for_timeout(800)
-    # Common practice calls a page steady below 0.1; on a quiet machine it is below 0.06.
-    assert page.evaluate("shifted") < 0.1
+    # Common practice calls a page steady below 0.1; ours is to be twice as steady.
+    assert page.evaluate("shifted") < 0.05
+
+
+def test_what_the_script_will_hide_is_not_shown_before_it_runs(
+    chromium: Browser, sample_page: Callable[..., Path]
+) -> None:
+    """The page with its script held back: the version that waits takes no room, nor do the recordings."""
+    context = chromium.new_context(offline=True)
+    page = context.new_page()
+    page.route("**/reader.js", lambda route: route.abort())
+    page.goto(sample_page().as_uri())
+    assert page.locator(".verset-later, .verset-recordings").count() == 2
+    assert page.locator(".verset-later:visible, .verset-recordings:visible").count() == 0
+    context.close()
+
+
+@pytest.mark.parametrize("step", ["cantus", "tenor", "whole"])
+@pytest.mark.parametrize(("width", "height"), [(360, 740), (768, 1024)])
+def test_nothing_jumps_on_a_step_of_a_course(
+    chromium: Browser, site: Path, step: str, width: int, height: int
+) -> None:
+    """As above, with the theme and the letters of the book, on first sight."""
+    context = chromium.new_context(offline=True, viewport={"width": width, "height": height})
+    page = context.new_page()
+    page.add_init_script(SHIFTS)
+    context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": 4})
+    page.goto((site / f"versets/fourth/{step}.html").as_uri())
+    until(page, f"{PLAYER} !== undefined")
+    page.wait_for_timeout(800)
+    assert page.evaluate("shifted") < 0.05
+    context.close()
 
 
 @pytest.mark.parametrize(("width", "height"), [(360, 740), (768, 1024), (1280, 900)])
@@ -225,18 +253,3 @@ def test_the_desk_has_all_that_the_strip_has(visit: Any, sample_page: Callable[.
     assert page.evaluate(f"{PLAYER}.silent.has('altus')")
     page.evaluate(f"{PLAYER}.desk.close()")
     assert page.locator(".verset-player .verset-strip").is_visible()
-
-
-def test_versions_that_sound_the_same_are_offered_once(visit: Any, sample_page: Callable[..., Path]) -> None:
-    source = sample_page()
-    html = source.read_text("utf-8")
-    inside = re.search(r'class="verset-play">(.*?)</script>', html)
-    assert inside
-    data = json.loads(inside[1])
-    data["play"]["versions"]["diminished"] = data["play"]["versions"]["plain"]
-    text = json.dumps(data, ensure_ascii=False).replace("<", "\\u003c")
-    other = source.with_name("same.html")
-    other.write_text(html.replace(inside[1], text), "utf-8")
-    page = visit(other)
-    assert page.evaluate(f"{PLAYER}.versions") == ["given", "plain"]
-    assert page.locator(".verset-strip select option").all_inner_texts() == ["given line", "plain"]

@@ -101,13 +101,6 @@ def test_one_bar_is_counted_in_even_before_a_longer_one(ask: Ask) -> None:
     assert ask(f"[0, 4.5].map((at) => {timeline()}.counting(at))") == [{"count": 2, "length": 1}] * 2
 
 
-def test_versions_that_sound_alike_are_offered_once(ask: Ask) -> None:
-    versions = {name: {"notes": [note]} for name, note in (("a", 1), ("b", 2), ("c", 1))}
-    for name, of in versions.items():
-        of["notes"] = [{"start": 0, "end": 1, "hertz": 440 if name != "b" else 330, "voice": 0}]
-    assert ask("differing({versions: given}, ['a', 'b', 'c', 'd'])", versions) == ["a", "b"]
-
-
 PLAYED = """(() => {
   const log = [];
   const context = {currentTime: 10, resume: async () => {}};

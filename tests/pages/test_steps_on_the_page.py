@@ -88,3 +88,15 @@ def test_the_instrument_is_told_in_the_language_of_the_page(
     told = facts.overview(setting, words(language))
     assert told["tuning"] == tuning
     assert told["registration"].startswith(registration)
+
+
+def test_a_version_that_sounds_as_another_one_is_neither_drawn_nor_offered(setting: Setting) -> None:
+    """The theme alone is the same in the given line and in the plain setting."""
+    theme = next(s for s in setting.analysis.steps if s.name == "cantus")
+    html = practice(setting, Stretch(theme.start, theme.end, ("given", "plain", "diminished")), {}, EN)
+    page = json.loads(re.search(r"verset-play\">(.*?)</script>", html)[1])
+    given, *others = page["play"]["versions"].values()
+    assert all(sorted(n[:4] for n in notes) != sorted(n[:4] for n in given) for notes in others)
+    assert page["versions"] == list(page["play"]["versions"])
+    assert 'data-version="plain"' not in html
+    assert 'class="verset-music" data-version' in html and page["first"] == "given"
