@@ -24,6 +24,24 @@ interface Rank {
   /** From this number come the differences between its pipes, and these are no more than so many cents. */
   seed?: number;
   mistuned?: number;
+  /** The script that carries the course's own recordings of its pipes. */
+  recorded?: string;
+  pipes?: HeardPipe[];
+}
+
+/** A recorded pipe as a script carries it: seconds of its loop, an MP3 in base64. */
+interface CarriedPipe {
+  hertz: number;
+  gain: number;
+  start: number;
+  end: number;
+  sound: string;
+}
+
+/** The same decoded; it begins so many seconds late. */
+interface HeardPipe extends Omit<CarriedPipe, "sound"> {
+  buffer: AudioBuffer;
+  late: number;
 }
 
 interface PlayData {
@@ -777,6 +795,7 @@ interface AskedTask {
 
 interface Window {
   versetOwn?: Own;
+  versetPipes?: Record<string, { pipes: CarriedPipe[] } | undefined>;
   versetDrills?: { common?: DrillCommon };
   versetDrilling?(root: HTMLElement, wish: DrillWish, load: (addresses: string[]) => Promise<void>): void;
   versetReader?: Reader;

@@ -172,7 +172,8 @@ def _sound(setting: Setting, score: Score, paths: list[Path], imprint: Imprint) 
     people = imprint.people(said)
     tuned = ", ".join((opened(w.as_tuning(own.tuning)), w("practice.a4", hertz=f"{own.pitch or 440.0:g}")))
     version = w("label.edition", version=imprint.version) if imprint.version else ""
-    told = (f"{tuned}.", f"{version}." if version else "", w("caution.ears"), imprint.terms)
+    pipes = w("practice.pipes", whose=setting.recorded) if setting.recorded else ""
+    told = (f"{tuned}.", f"{version}." if version else "", w("caution.ears"), pipes, imprint.terms)
     year = said.published.date if re.fullmatch(r"[0-9]{4}", said.published.date) else ""
     holder = said.published.publisher or imprint.publisher or "; ".join(e.name for e in people)
     tags = {
@@ -187,4 +188,5 @@ def _sound(setting: Setting, score: Score, paths: list[Path], imprint: Imprint) 
         "license": imprint.licence_url or imprint.licence,
     }
     tags = {key: text for key, text in tags.items() if text}
-    encode(blocks(setting.performance(score.version), setting.registration), paths, tags)
+    played = setting.performance(score.version)
+    encode(blocks(played, setting.registration, recorded=setting.pipes), paths, tags)

@@ -23,6 +23,7 @@ HOME = "assets/verset"
 SCRIPT_ORDER = (
     "elements",
     "timeline",
+    "pipes",
     "sound",
     "recording",
     "transport",
@@ -97,6 +98,15 @@ class Asset:
 
     uri: str
     content: bytes
+
+
+def pipe_file(name: str, data: str) -> str:
+    """The script of a rank of recorded pipes, which the page loads when a note is to sound.
+
+    >>> pipe_file("pipes-ottava-0.js", "[]")
+    '(window.versetPipes??={})["pipes-ottava-0.js"]=[];\\n'
+    """
+    return f"(window.versetPipes??={{}})[{json.dumps(name)}]={data};\n"
 
 
 @cache

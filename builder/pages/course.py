@@ -19,7 +19,7 @@ from builder.edition.service.suggest import Playable
 from builder.language.glyphs import texts_in
 from builder.language.markup import address, md
 from builder.language.texts import page_texts
-from builder.pages.assets import Asset
+from builder.pages.assets import HOME, Asset, pipe_file
 from builder.pages.build import Making, with_front
 from builder.pages.course_folder import ASKED_FOR, HEAR, CourseFolder
 from builder.pages.crew import Done, do_all
@@ -32,6 +32,7 @@ from builder.pages.jobs import (
     Job,
     LessonJob,
     PieceJob,
+    PipesJob,
     ServiceJob,
     Sheets,
     SheetsJob,
@@ -98,6 +99,8 @@ class Course:
     prints: tuple[Download, ...] = ()
     tables: str = ""
     """The rules as tables in JSON, which the exercises share."""
+    recorded: Mapping[str, str] = field(default_factory=dict)
+    """The course's recorded pipes by the name of their script, each rank in JSON."""
     drills: Mapping[str, str] = field(default_factory=dict)
     """The tasks of each drill that some page asks for in JSON, and what they share (`common`)."""
     failures: tuple[Failure, ...] = ()
@@ -139,6 +142,11 @@ class Course:
     def drill_files(self) -> tuple[Asset, ...]:
         """The scripts that carry the drills."""
         return tuple(Asset(drill_uri(n), drill_file(n, data).encode()) for n, data in self.drills.items())
+
+    @property
+    def pipe_files(self) -> tuple[Asset, ...]:
+        """The scripts that carry recorded pipes, one a rank."""
+        return tuple(Asset(f"{HOME}/{n}", pipe_file(n, data).encode()) for n, data in self.recorded.items())
 
     @property
     def downloads(self) -> tuple[Download, ...]:
@@ -307,6 +315,7 @@ class _Builder:
             tables=done.values.get(shared.key, ""),
         )
         course = self._with_drills(course, lessons)
+        course = self._with_pipes(course)
         course = self._with_services(course)
         sound = not self.failures
         if sound or self.options.draft:
@@ -395,6 +404,17 @@ class _Builder:
         done = self.make(jobs)
         drills = {job.drill: done.values[job.key] for job in jobs if job.key in done.values}
         return replace(course, drills=drills, wishes=wishes)
+
+    def _with_pipes(self, course: Course) -> Course:
+        """The scripts of recorded pipes, where the course has some."""
+        pipes = self.options.defaults.pipes
+        ranks = dict.fromkeys(pipe.rank for pipe in pipes.pipes) if pipes else ()
+        jobs = [PipesJob(self.store.key("pipes", repr(pipes), rank), rank, pipes) for rank in ranks if pipes]
+        done = self.make(jobs) if jobs else None
+        return replace(
+            course,
+            recorded={j.script: done.values[j.key] for j in jobs if j.key in done.values} if done else {},
+        )
 
     def _with_services(self, course: Course) -> Course:
         """The plans of services, and their pages."""

@@ -13,7 +13,7 @@ from builder.counterpoint.rules.phrases import worded
 from builder.diminution import Choice
 from builder.edition.pdf.data import minutes, spoken_time
 from builder.language.markup import Marked
-from builder.language.texts import Texts, edition_texts, opened
+from builder.language.texts import EditionTexts, Texts, edition_texts, opened
 from builder.music import Note, Place, Version, clipped
 from builder.plan import in_words
 from builder.setting.setting import Setting
@@ -106,7 +106,7 @@ def overview(setting: Setting, words: Texts) -> dict[str, Any]:
             tuning=words.as_tuning(verset.settings.tuning),
             pitch=f"{verset.settings.pitch:g}",
         ),
-        "registration": setting.registration_told(edition_texts(words.language)),
+        "registration": _registration(setting, edition_texts(words.language)),
         "tone": _tone(setting, words),
         "warnings": list(setting.warnings(words.language)),
         "entries": [
@@ -148,6 +148,12 @@ def _entry_head(entry: Entry, words: Texts) -> str:
             clef=entry.clef.name,
         )
     )
+
+
+def _registration(setting: Setting, w: EditionTexts) -> str:
+    """The ranks drawn and, where pipes are recorded, by whom and under which licence."""
+    told = setting.registration_told(w)
+    return f"{told}. {w('practice.pipes', whose=setting.recorded)}" if setting.recorded else told
 
 
 def _tone(setting: Setting, words: Texts) -> dict[str, Any]:

@@ -38,6 +38,8 @@ from builder.pages.pieces import PIECES, Asked, Piece
 from builder.pages.store import Entry, Json
 from builder.setting.reading import read_verset
 from builder.setting.setting import Defaults, Setting
+from builder.sound import RecordedPipes
+from builder.sound.page_pipes import page_pipes, script_name
 
 Made = TypeVar("Made", covariant=True)
 _PICTURE = re.compile(r"0[\w-]*\.svg")
@@ -201,6 +203,31 @@ class DrillJob:
 
     def read(self, entry: Entry) -> str:
         data = json.loads(entry.file("drill.json").read_text("utf-8"))
+        return json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+
+
+@dataclass(frozen=True, slots=True)
+class PipesJob:
+    """The recorded pipes of a rank for the page. They are kept as JSON, as the rules are."""
+
+    key: str
+    rank: str
+    pipes: RecordedPipes
+
+    @property
+    def name(self) -> str:
+        return f"pipes: {self.rank}"
+
+    @property
+    def script(self) -> str:
+        return script_name(self.pipes, self.rank)
+
+    def make(self, work: Path) -> Json:
+        (work / "pipes.json").write_text(page_pipes(self.pipes, self.rank), "utf-8", newline="")
+        return {}
+
+    def read(self, entry: Entry) -> str:
+        data = json.loads(entry.file("pipes.json").read_text("utf-8"))
         return json.dumps(data, ensure_ascii=False, separators=(",", ":"))
 
 

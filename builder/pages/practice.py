@@ -161,6 +161,7 @@ def _play(setting: Setting, stretch: Stretch) -> dict[str, Any]:
         setting.tempo,
         registration=setting.registration,
         articulation=setting.articulation,
+        recorded=setting.pipes,
     )
 
 

@@ -19,7 +19,16 @@ from builder.music import read_tuning
 from builder.pages.course import Options
 from builder.setting.reading import course_licences
 from builder.setting.setting import Defaults
-from builder.sound import LEGATO, NON_LEGATO, PLAYED, STRICT, Articulation, Breathing, Registration
+from builder.sound import (
+    LEGATO,
+    NON_LEGATO,
+    PLAYED,
+    STRICT,
+    Articulation,
+    Breathing,
+    Registration,
+    read_pipes,
+)
 from builder.source import SourceErrors
 from builder.source.bibliography import of_course
 from builder.source.errors import UNPRINTED, visible
@@ -49,6 +58,9 @@ class VersetConfig(Config):
 
     registration = opt.Type(str, default="")
     """Registration of versets that name none; empty: advised from tone and character."""
+
+    pipes = opt.Type(str, default="")
+    """A folder of recorded pipes beside `mkdocs.yml`, heard instead of the house's own."""
 
     level = opt.Choice((1, 2, 3), default=2)
     """Level of diminution of versets that name none."""
@@ -114,6 +126,7 @@ def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> 
         _within("processes", chosen.processes, (0, MOST_PROCESSES))
         if chosen.registration:
             Registration.parse(chosen.registration)
+        pipes = read_pipes(root / chosen.pipes) if chosen.pipes else None
         breathing = _numbers("breathing", chosen.breathing, PLAYED, STRICT)
         articulation = _numbers("articulation", chosen.articulation, NON_LEGATO, LEGATO)
         licences = course_licences(chosen.allow)
@@ -136,6 +149,7 @@ def course_options(chosen: VersetConfig, root: Path, title: str = "Versets") -> 
         breathing=breathing,
         articulation=articulation,
         licences=licences,
+        pipes=pipes,
         small=chosen.realisation == "small",
         provenance=said,
     )

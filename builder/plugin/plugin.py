@@ -119,7 +119,11 @@ class VersetPlugin(BasePlugin[VersetConfig]):
             self._replace(files, File.generated(config, page.uri, content=page.markdown))
         for download in self.course.downloads:
             self._replace(files, File.generated(config, download.uri, abs_src_path=str(download.path)))
-        for asset in (*assets.all_assets(self.course.tables), *self.course.drill_files):
+        for asset in (
+            *assets.all_assets(self.course.tables),
+            *self.course.drill_files,
+            *self.course.pipe_files,
+        ):
             self._replace(files, File.generated(config, asset.uri, content=asset.content))
         config.nav = expanded(config.nav, files, self.course.sections)
         if (listing := self.course.listing) and (file := files.get_file_from_path(listing)):

@@ -16,6 +16,7 @@ from builder.setting.text_warnings import text_warnings
 from builder.setting.transpose import as_first_set, check_pitch, moved
 from builder.sound.instrument import instrument
 from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
+from builder.sound.recorded import RecordedPipes
 from builder.sound.registration import Registration
 from builder.sound.tempo import PLAYED, Breathing, TempoMap, tempo_map
 from builder.sound.warnings import tuning_warnings
@@ -50,6 +51,8 @@ class Defaults:
     """Rules that the course allows throughout, beside what its sources allow."""
     small: bool = True
     """Whether notes that are not the source's are printed small."""
+    pipes: RecordedPipes | None = None
+    """The course's own recorded pipes, which sound instead of ours."""
     provenance: Provenance = NOTHING_SAID
     """What the course says of the sources and edition of versets that do not say it themselves."""
 
@@ -78,6 +81,8 @@ class Setting:
     """The patterns of diminution it was graced from."""
     small: bool = True
     """Whether notes that are not the source's are printed small."""
+    pipes: RecordedPipes | None = None
+    """The recorded pipes it sounds on."""
     otherwise: tuple[int, ...] = ()
     """The bars that a moved verset has set otherwise than at its written pitch."""
 
@@ -116,6 +121,12 @@ class Setting:
         return (
             w("practice.reason", ranks=ranks, mood=w(f"mood.{self.analysis.tone}")) if self.advised else ranks
         )
+
+    @property
+    def recorded(self) -> str:
+        """Who recorded the pipes that sound and under which licence, where some are recorded."""
+        pipes = self.pipes
+        return pipes.told() if pipes and any(map(pipes.has, self.registration.names)) else ""
 
     @property
     def pitch(self) -> tuple[Finding, ...]:
@@ -264,5 +275,6 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
         original,
         tables,
         defaults.small,
+        defaults.pipes,
         set_otherwise(verset, realisation.score),
     )

@@ -6,6 +6,7 @@ from builder.sound.instrument import Instrument, instrument
 from builder.sound.performance import LEGATO, NON_LEGATO, Articulation, Performance, Sounded, perform
 from builder.sound.play_data import keyboard_frequencies, play_data, rank_data
 from builder.sound.ranks import RANKS, Rank
+from builder.sound.recorded import PipesError, RecordedPipes, read_pipes
 from builder.sound.registration import Registration, advise_registration
 from builder.sound.render import Wind, blocks, render
 from builder.sound.room import CHURCH, Room
@@ -25,7 +26,9 @@ __all__ = [
     "Encoded",
     "Instrument",
     "Performance",
+    "PipesError",
     "Rank",
+    "RecordedPipes",
     "Registration",
     "Room",
     "Sounded",
@@ -42,6 +45,7 @@ __all__ = [
     "perform",
     "play_data",
     "rank_data",
+    "read_pipes",
     "render",
     "tempo_map",
     "tuning_warnings",

@@ -17,7 +17,9 @@ import numpy as np
 import scipy
 from numpy.typing import NDArray
 
+from builder.sound.looping import recorded_tone
 from builder.sound.ranks import BRIGHTEST, RANKS, SPEECH, Rank
+from builder.sound.recorded import RecordedPipes
 
 RATE = 44_100
 """Samples a second."""
@@ -49,8 +51,11 @@ class KeySound:
 
 
 @lru_cache(maxsize=96)
-def key_sound(hertz: float, key: int, names: tuple[str, ...], seed: int = 0) -> KeySound:
-    """The sound of a key (MIDI number) tuned to `hertz`, with the ranks of these names drawn.
+def key_sound(
+    hertz: float, key: int, names: tuple[str, ...], seed: int = 0, recorded: RecordedPipes | None = None
+) -> KeySound:
+    """The sound of a key (MIDI number) tuned to `hertz`, with the ranks of these names drawn; ranks that are
+    `recorded` sound from their samples.
 
     The same arguments give the same samples.
     """
@@ -61,15 +66,23 @@ def key_sound(hertz: float, key: int, names: tuple[str, ...], seed: int = 0) -> 
     head = np.zeros(int(RATE * _slowness(hertz) * 0.2), np.float32)
     fundamentals = np.zeros_like(head)
     partials = []
-    for rank in pipes:
+    ours = [rank for rank in pipes if not (recorded and recorded.has(rank.name))]
+    for rank in ours:
         rng = np.random.default_rng([seed, key, zlib.crc32(rank.name.encode())])
         base, tone = _add_pipe(spectrum, rank, key, hertz, length, rng)
         _add_hiss(spectrum, rank, key, base, length, rng)
         _add_speech(head, fundamentals, rank, key, (base, abs(tone[0]), float(np.angle(tone[0]))), rng)
         partials.append(np.stack((base * np.arange(1, len(tone) + 1), np.abs(tone))))
     loop = scipy.fft.irfft(spectrum.astype(np.complex64), length, overwrite_x=True).astype(np.float32)
-    rise = _rise(len(head), min((SPEECH[r.kind].overtones for r in pipes), default=0.01) * _slowness(hertz))
+    rise = _rise(len(head), min((SPEECH[r.kind].overtones for r in ours), default=0.01) * _slowness(hertz))
     head += loop[: len(head)] * rise + fundamentals
+    if recorded:
+        for rank in pipes:
+            if recorded.has(rank.name):
+                at = _base(rank, key, hertz, length) * RATE / length
+                own_head, own_loop, own = recorded_tone(recorded, rank, at, length, RATE)
+                head, loop = _together(head, loop, own_head, own_loop)
+                partials.append(own)
     side = -1 if key % 2 == 0 else 1
     angle = math.pi / 4 * (1 + side * 0.55 * min(1.0, (100 - key) / 48))
     return KeySound(
@@ -81,6 +94,24 @@ def key_sound(hertz: float, key: int, names: tuple[str, ...], seed: int = 0) -> 
         sum(rank.gain(key) * 2 ** ((60 - key) / 24) for rank in pipes),
         np.concatenate(partials, axis=1) if partials else np.zeros((2, 0)),
     )
+
+
+def _together(
+    head: Samples, loop: Samples, other_head: Samples, other_loop: Samples
+) -> tuple[Samples, Samples]:
+    """Two tones as one: the shorter head goes on with its loop."""
+    count = max(len(head), len(other_head))
+    heads = [
+        np.concatenate((h, np.take(of, np.arange(len(h), count), mode="wrap")))
+        for h, of in ((head, loop), (other_head, other_loop))
+    ]
+    return heads[0] + heads[1], loop + other_loop
+
+
+def _base(rank: Rank, key: int, hertz: float, length: int) -> int:
+    """How many times a pipe vibrates in a loop."""
+    step = RATE / length
+    return round(hertz / step) * int(rank.sounding_harmonic(key)) + round(_beats(rank, key, hertz) / step)
 
 
 def _beats(rank: Rank, key: int, hertz: float) -> float:
@@ -128,7 +159,7 @@ def _add_pipe(
     """Add a pipe's harmonics to a loop's spectrum; gives the hertz of its fundamental and the
     amplitude and phase of each harmonic."""
     step = RATE / length
-    base = round(hertz / step) * int(rank.sounding_harmonic(key)) + round(_beats(rank, key, hertz) / step)
+    base = _base(rank, key, hertz, length)
     cents, level = rank.voiced(key)
     base += round(base * cents / 1731)
     amplitudes = np.array(rank.spectrum(key)) * rank.gain(key) * 10 ** (level / 20)

@@ -16,8 +16,10 @@ from builder.music import VOICES, Pitch, Score, Tuning, Version
 from builder.music.keyboard import HIGHEST_KEY, LOWEST_KEY
 from builder.music.temperament import LETTERS
 from builder.sound.instrument import instrument
+from builder.sound.page_pipes import script_name
 from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
 from builder.sound.ranks import MISTUNED, VOICED, Rank
+from builder.sound.recorded import RecordedPipes
 from builder.sound.registration import Registration
 from builder.sound.tempo import TempoMap, tempo_map
 from builder.source import Verset
@@ -40,6 +42,7 @@ def play_data(
     a4: float | None = None,
     articulation: Articulation = NON_LEGATO,
     short_octave: bool = False,
+    recorded: RecordedPipes | None = None,
 ) -> dict[str, Any]:
     """The play data of a verset from its notated scores by version (`given`, `plain`, `diminished`).
 
@@ -73,7 +76,7 @@ def play_data(
         "beats": [round(beat, 4) for beat in tempo.beats(verset.bars, verset.metre)],
         "versions": {version: _notes(performance, voices) for version, performance in played.items()},
         "keys": keys,
-        "ranks": rank_data(own.registration, own.a4, keys[0], keys[-1]),
+        "ranks": rank_data(own.registration, own.a4, keys[0], keys[-1], recorded),
         "level": STARTING_LEVEL,
     }
 
@@ -109,11 +112,16 @@ def _notes(performance: Performance, voices: list[str]) -> list[list[Any]]:
 
 
 def rank_data(
-    registration: Registration, a4: float = 440.0, lowest: float = 0.0, highest: float = 1e5
+    registration: Registration,
+    a4: float = 440.0,
+    lowest: float = 0.0,
+    highest: float = 1e5,
+    recorded: RecordedPipes | None = None,
 ) -> list[dict[str, Any]]:
     """The ranks drawn, cut at each octave of the keyboard and wherever a rank breaks back: `ratio` to
     the note played, `gain`, `harmonics`, `detune` in cents, the hertz of the notes it serves, and the
-    `seed` from which each of its pipes differs a little (`Rank.voiced`), by no more than `mistuned` cents.
+    `seed` from which each of its pipes differs a little (`Rank.voiced`), by no more than `mistuned`
+    cents. A rank of the course's own pipes has `recorded`, the name of the script that carries them.
 
     >>> data = rank_data(Registration.parse("principale and fiffaro"), lowest=300, highest=350)
     >>> [(d["name"], d["ratio"], round(d["low"]), round(d["high"])) for d in data]
@@ -128,6 +136,8 @@ def rank_data(
     loudest = max((_reach(found, entry["low"]) for entry in found), default=1.0)
     loudest *= 10 ** (VOICED / 20)
     for entry in found:
+        if recorded and recorded.has(entry["name"]):
+            entry["recorded"] = script_name(recorded, entry["name"])
         entry["gain"] = round(entry["gain"] / loudest / len(VOICES), 5)
     return found
 

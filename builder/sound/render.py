@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from builder.sound.performance import Performance
 from builder.sound.pipes import RATE, KeySound, Samples, key_sound
+from builder.sound.recorded import RecordedPipes
 from builder.sound.registration import Registration
 from builder.sound.room import CHURCH, Room, response
 
@@ -59,9 +60,11 @@ def render(
     room: Room | None = CHURCH,
     wind: Wind | None = Wind(),
     seed: int = 0,
+    recorded: RecordedPipes | None = None,
 ) -> Samples:
     """The sound of a performance: float32, samples × 2 at 44.1 kHz, never beyond ±1, from the first
-    stroke to the end of the room's sound. For long pieces use `blocks`.
+    stroke to the end of the room's sound. Ranks that are `recorded` sound from a course's samples. For long
+    pieces use `blocks`.
 
     >>> from builder.sound.performance import perform
     >>> from builder.sound.tempo import tempo_map
@@ -72,7 +75,9 @@ def render(
     >>> render(perform(score, tempo_map(verset)), room=None).shape[1]
     2
     """
-    return np.concatenate(list(blocks(performance, registration, room=room, wind=wind, seed=seed)))
+    return np.concatenate(
+        list(blocks(performance, registration, room=room, wind=wind, seed=seed, recorded=recorded))
+    )
 
 
 def blocks(
@@ -82,6 +87,7 @@ def blocks(
     room: Room | None = CHURCH,
     wind: Wind | None = Wind(),
     seed: int = 0,
+    recorded: RecordedPipes | None = None,
 ) -> Iterator[Samples]:
     """The same as `render`, in blocks of about three seconds.
 
@@ -98,7 +104,7 @@ def blocks(
     if isinstance(registration, str):
         registration = Registration.parse(registration)
     echo = response(room) if room else np.ones((2, 1), np.float32)
-    strokes = _strokes(performance, registration, seed, echo)
+    strokes = _strokes(performance, registration, (seed, recorded), echo)
     size = TRANSFORM - echo.shape[1] + 1
     total = max((s.silent for s in strokes), default=0) + echo.shape[1]
     breath = _Breath(strokes, total, wind)
@@ -127,7 +133,10 @@ def _scale(registration: Registration) -> float:
 
 
 def _strokes(
-    performance: Performance, registration: Registration, seed: int, echo: NDArray[np.float32]
+    performance: Performance,
+    registration: Registration,
+    made: tuple[int, RecordedPipes | None],
+    echo: NDArray[np.float32],
 ) -> list[_Stroke]:
     """Keys going down and up. Two voices that meet on a key hold it together."""
     held: dict[float, list[list[int]]] = {}
@@ -143,7 +152,7 @@ def _strokes(
     found = []
     voicing = _Voicing(echo)
     for hertz, spans in held.items():
-        key = key_sound(hertz, keys[hertz], registration.names, seed)
+        key = key_sound(hertz, keys[hertz], registration.names, *made)
         strength = voicing.strength(key)
         found += [_Stroke(start, end, key, strength) for start, end in spans]
     return sorted(found, key=lambda s: (s.start, s.end))

@@ -147,6 +147,8 @@ class Organ {
       wave: rankWave(context, rank),
     }));
     this.keys = data.keys ?? [];
+    /** Settled when recorded pipes are there, or cannot be had: our own sound until then. */
+    this.ready = Promise.all(this.ranks.map((rank) => takeRecorded(context, rank)));
     this.wind = wind(context);
   }
 
@@ -186,6 +188,11 @@ class Organ {
       if (hertz < (rank.low ?? 0) || hertz >= (rank.high ?? Infinity)) continue;
       const frequency = hertz * rank.ratio;
       if (frequency > HIGHEST_PIPE) continue;
+      const recorded = nearestPipe(rank, frequency);
+      if (recorded) {
+        pipes.push(this.recorded(recorded, rank, frequency, when, envelope));
+        continue;
+      }
       const [cents, level] = voiced(rank, key);
       const tone = {
         frequency,
@@ -199,8 +206,31 @@ class Organ {
       pipes.push(pipe);
       strength += gain * gain;
     }
-    if (pipes.length) pipes.push(this.blow(when, hertz, Math.sqrt(strength), envelope));
+    if (strength) pipes.push(this.blow(when, hertz, Math.sqrt(strength), envelope));
     return new SoundingNote(envelope, pipes, when, until, ATTACK * slowness(hertz));
+  }
+
+  /**
+   * A pipe of the course's own, at this pitch.
+   * @param {HeardPipe} pipe
+   * @param {Rank} rank
+   * @param {number} frequency
+   * @param {number} when
+   * @param {GainNode} envelope
+   */
+  recorded(pipe, rank, frequency, when, envelope) {
+    const { context } = this;
+    const source = new AudioBufferSourceNode(context, {
+      buffer: pipe.buffer,
+      loop: true,
+      loopStart: pipe.late + pipe.start,
+      loopEnd: pipe.late + pipe.end,
+      playbackRate: (frequency / pipe.hertz) * 2 ** ((rank.detune ?? 0) / 1200),
+    });
+    const level = Math.sqrt(rank.harmonics.reduce((sum, h) => sum + h * h, 0) / 2);
+    source.connect(new GainNode(context, { gain: rank.gain * level * pipe.gain })).connect(envelope);
+    source.start(when, pipe.late);
+    return source;
   }
 
   /**

@@ -4,6 +4,7 @@
 const AHEAD = 0.3; // seconds planned ahead while the page is seen
 const AHEAD_HIDDEN = 2.5; // timers of hidden pages run about once a second
 const LEAD = 0.08; // from the touch to the first sound
+const PATIENCE = 1500; // milliseconds that recorded pipes are waited for
 const BRIEFEST = 0.03; // of what is left of a note, worth a sound
 
 /**
@@ -294,9 +295,10 @@ class Transport {
   }
 
   async goOnOrgan() {
-    const { context } = this.organ();
+    const { context, ready } = this.organ();
     this.going = true;
     await context.resume();
+    await Promise.race([ready, new Promise((done) => setTimeout(done, PATIENCE))]);
     let at = context.currentTime + LEAD;
     this.counted = 0;
     if (this.settings.countIn) {

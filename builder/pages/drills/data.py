@@ -60,7 +60,7 @@ def common_data(music: CourseMusic, words: Texts) -> str:
             },
             "play": {
                 "keys": keys,
-                "ranks": rank_data(organ, music.defaults.pitch, keys[0], keys[-1]),
+                "ranks": rank_data(organ, music.defaults.pitch, keys[0], keys[-1], music.defaults.pipes),
                 "level": _LEVEL,
             },
             "exercise": shared(SIGNATURES, music.defaults),

@@ -74,5 +74,6 @@ def _music(made: Invention, asked: Asked) -> str:
         tempo_map(verset, made.analysis, asked.defaults.breathing),
         registration=instrument(verset, made.analysis).registration,
         articulation=asked.defaults.articulation,
+        recorded=asked.defaults.pipes,
     )
     return drawn_and_played(engraved, play, verset.title, asked, first=Version.GIVEN, later=(Version.PLAIN,))

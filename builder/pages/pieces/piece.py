@@ -83,7 +83,7 @@ def heard(
     settings = Settings(tuning=tuning, registration="principale")
     frame = Verset("", "", label, first.metre, first.signature, first.bars, (), settings=settings)
     tempo = TempoMap(((Fraction(0), quarter),))
-    play = play_data(with_defaults(frame, asked.defaults), versions, tempo)
+    play = play_data(with_defaults(frame, asked.defaults), versions, tempo, recorded=asked.defaults.pipes)
     return drawn_and_played(engraved, play, label, asked, first=list(versions)[-1])
 
 
