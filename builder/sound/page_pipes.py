@@ -32,7 +32,11 @@ _COMPRESSION = 0.4
 
 
 def script_name(pipes: RecordedPipes, rank: str) -> str:
-    """The name of a rank's script, another one whenever its samples are others."""
+    """The name of a rank's script, another one whenever its samples are others.
+
+    >>> script_name(RecordedPipes("pipes", "A. Reader", "CC0-1.0", ()), "flauto in duodecima")[:26]
+    'pipes-flauto-in-duodecima-'
+    """
     said = repr((pipes.by, pipes.licence, pipes.of(rank)))
     return f"pipes-{rank.replace(' ', '-')}-{hashlib.sha256(said.encode()).hexdigest()[:8]}.js"
 
@@ -50,7 +54,11 @@ def chosen(pipes: RecordedPipes, rank: str) -> tuple[RecordedPipe, ...]:
 def page_pipes(pipes: RecordedPipes, rank: str) -> str:
     """The samples of a rank as JSON: `by`, `licence`, and for each pipe its `hertz`, the `gain` that brings
     it to an RMS of 1 (its own strength in its rank counted), the seconds `start` and `end` of its loop, and
-    its `sound`, an MP3 in base64. `ValueError` where a rank becomes larger than a page should load."""
+    its `sound`, an MP3 in base64. `ValueError` where a rank becomes larger than a page should load.
+
+    >>> json.loads(page_pipes(RecordedPipes("pipes", "A. Reader", "CC0-1.0", ()), "ottava"))["pipes"]
+    []
+    """
     made = [_for_the_page(pipes, pipe) for pipe in chosen(pipes, rank)]
     text = json.dumps({"by": pipes.by, "licence": pipes.licence, "pipes": made}, ensure_ascii=False)
     if len(text) > LARGEST_SCRIPT:
