@@ -1,11 +1,8 @@
 // Recorded pipes of a course: a rank is a script of the site, loaded when the organ is made, for a page may fetch
 // nothing. Until its samples are there, and where they cannot be had, the page's own pipes speak.
 
-/** The folder of the site's scripts. */
-const SCRIPTS = new URL(
-  ".",
-  /** @type {HTMLScriptElement} */ (document.currentScript)?.src || document.baseURI,
-);
+/** This script: those of the pipes lie beside it. */
+const HERE = /** @type {HTMLScriptElement | null} */ (document.currentScript)?.src;
 const FAINT = 0.02; // share of the loudest sample at which a decoded sound begins
 
 /**
@@ -17,7 +14,7 @@ async function takeRecorded(context, rank) {
   const name = rank.recorded;
   if (!name) return;
   try {
-    if (!window.versetPipes?.[name]) await loadScript(new URL(name, SCRIPTS).href);
+    if (!window.versetPipes?.[name]) await loadScript(new URL(name, HERE || document.baseURI).href);
     const carried = window.versetPipes?.[name]?.pipes ?? [];
     rank.pipes = await Promise.all(carried.map((pipe) => heardPipe(context, pipe)));
   } catch {
