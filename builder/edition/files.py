@@ -8,8 +8,9 @@ from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
-from builder.edition.exchange.braille import brf, embossed
+from builder.edition.exchange.braille import embossed
 from builder.edition.exchange.braille_keyboard import keyboard_braille
+from builder.edition.exchange.braille_line import brf, given_brf
 from builder.edition.exchange.mei import mei
 from builder.edition.exchange.midi import midi
 from builder.edition.exchange.musicxml import given_musicxml, musicxml
@@ -52,8 +53,8 @@ def write_files(
     >>> setting = set_verset(parse(EXAMPLE))
     >>> with TemporaryDirectory() as folder:
     ...     names = [path.name for path in write_files(setting, Path(folder), audio={}, sheets=False)]
-    >>> [name for name in names if "given" in name]
-    ['verset-given.musicxml', 'verset-given.mei', 'verset-given.mid', 'verset-given-tuned.mid']
+    >>> [name.removeprefix("verset-") for name in names if "given" in name]
+    ['given.brf', 'given.musicxml', 'given.mei', 'given.mid', 'given-tuned.mid']
     >>> [name for name in names if "-" not in name]
     ['verset.brf', 'report.json']
     """
@@ -130,7 +131,9 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
         def as_keyboard_mei(score: Score = score) -> bytes:
             return mei(verset, score, by=imprint, tone=setting.analysis.tone, keyboard=True).encode()
 
-        if version != Version.GIVEN:
+        if version == Version.GIVEN:
+            yield f"{name}-{version}.brf", partial(given_brf, verset, score, language=imprint.lang)
+        else:
             yield f"{name}-{version}-keyboard.musicxml", as_keyboard_xml
             yield f"{name}-{version}-keyboard.mei", as_keyboard_mei
             yield f"{name}-{version}-keyboard.brf", partial(keyboard_brf, score, language=imprint.lang)
@@ -138,6 +141,8 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
         yield f"{name}-{version}.mei", as_mei
         yield f"{name}-{version}.mid", as_midi
         yield f"{name}-{version}-tuned.mid", lambda make=as_midi: make(tuning=own.tuning)  # type: ignore[misc]
+        if version not in (Version.GIVEN, Version.PLAIN):
+            yield f"{name}-{version}.brf", partial(brf, score, language=imprint.lang)
     yield f"{name}.brf", lambda: brf(setting.scores[Version.PLAIN], language=imprint.lang)
     yield "report.json", lambda: report_json(setting.report()).encode()
 

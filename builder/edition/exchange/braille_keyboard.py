@@ -52,7 +52,7 @@ def keyboard_braille(score: Score, *, title: str = "", language: str = "en") -> 
     staves = [(signs_of_staves(of, upper), upper), (signs_of_staves(of, lower), lower)]
     lines = [
         *wrapped(in_braille(title or score.title, language)),
-        _centred(_signature(score) + _metre(score.metre)),
+        heading(score),
         "",
     ]
     start = 0
@@ -75,19 +75,20 @@ def _pair(
     of: Sheet, staves: Sequence[tuple[Mapping[str, Sign], Sequence[Sequence[str]]]], start: int, stop: int
 ) -> tuple[str, str]:
     """The two lines of some bars; their bars are made equally long with blanks."""
-    number = "".join(_DIGITS[int(d)] for d in str(of.score.bars[start].number))
+    number = braille_number(of.score.bars[start].number)
     rows = [number + _BLANK + RIGHT, _BLANK * (len(number) + 1) + LEFT]
     for n in range(start, stop):
         bars = [_bar(of, n, voices[n], marks) for marks, voices in staves]
         if n == start:  # after a hand sign a cell with left dots wants a dot 3 between (24.2)
-            bars = [DOT + bar if _has_left(bar) else bar for bar in bars]
+            bars = [DOT + bar if has_left(bar) else bar for bar in bars]
         wide = max(map(len, bars))
         between = "" if n == start else _BLANK
         rows = [row + between + bar.ljust(wide, _BLANK) for row, bar in zip(rows, bars, strict=True)]
     return rows[0], rows[1]
 
 
-def _has_left(cells: str) -> bool:
+def has_left(cells: str) -> bool:
+    """Whether the first cell has dots on its left, so that a dot 3 parts it from what stands before."""
     return bool((ord(cells[0]) - 0x2800) & _LEFT_DOTS)
 
 
@@ -105,21 +106,29 @@ def _voice(of: Sheet, bar: Bar, notes: Sequence[Note], marks: Mapping[str, Sign]
     have been another voice."""
     out, before = "", None
     for item in filled(notes, bar):
-        if item.pitch is None:
-            if item.duration == bar.length:
-                return RESTS[1]
-            out += "".join(_value(length, RESTS) for _, length in rests(item.onset - bar.line, item.duration))
-            continue
-        sign = marks.get(item.id)
-        out += SIGNS[sign.alter] if sign else ""
-        step = item.pitch.diatonic
-        if before is None or _marked(before, step):
-            out += OCTAVES[item.pitch.octave]
-        cells = {value: row[item.pitch.letter[0]] for value, row in STEPS.items()}
-        out += _value(item.duration, cells)
-        out += TIE if item.tied and item.end < of.score.end else ""
-        before = step
+        cells, before = note_cells(of, bar, item, marks, before)
+        out += cells
     return out
+
+
+def note_cells(
+    of: Sheet, bar: Bar, item: Note, marks: Mapping[str, Sign], before: int | None
+) -> tuple[str, int | None]:
+    """The cells of a note or rest, and the step from which the next octave mark is judged (`before` is that
+    of the note before; None: a mark stands in any case)."""
+    if item.pitch is None:
+        if item.duration == bar.length:
+            return RESTS[1], before
+        written_out = rests(item.onset - bar.line, item.duration)
+        return "".join(_value(length, RESTS) for _, length in written_out), before
+    sign = marks.get(item.id)
+    out = SIGNS[sign.alter] if sign else ""
+    step = item.pitch.diatonic
+    if before is None or _marked(before, step):
+        out += OCTAVES[item.pitch.octave]
+    cells = {value: row[item.pitch.letter[0]] for value, row in STEPS.items()}
+    out += _value(item.duration, cells)
+    return out + (TIE if item.tied and item.end < of.score.end else ""), step
 
 
 def _marked(before: int, step: int) -> bool:
@@ -143,6 +152,20 @@ def _value(length: Fraction, cells: dict[int, str]) -> str:
     while plain > 8:
         plain //= 16
     return cells[plain or 1] + DOT * dots
+
+
+def heading(score: Score) -> str:
+    """Signature and metre, in the middle of a line."""
+    return _centred(_signature(score) + _metre(score.metre))
+
+
+def braille_number(number: int) -> str:
+    """A number in the upper cells, without the number sign.
+
+    >>> braille_number(12)
+    '⠁⠃'
+    """
+    return "".join(_DIGITS[int(d)] for d in str(number))
 
 
 def _signature(score: Score) -> str:

@@ -1,0 +1,231 @@
+"""Braille music one voice after another, and the given line, each with its figures in a line below.
+
+Sources: *Music Braille Code 2015* (Braille Authority of North America), from memory: notes, rests and octave
+marks as in `braille_keyboard`; bars of rest counted (5.3); the number of the bar at the head of every line;
+the music hyphen where a bar is interrupted; word signs for a voice that enters (22). The code's own signs for
+figured bass were not at hand. Figures stand as the code sets chords under a melody (23): the first cell of a
+figure under the first cell of its note, in a line that begins with the number sign. They are figures of the
+upper cells, with the signs of accidentals before them; `⠌` divides what stands one over the other, `⠤` what
+follows under the same note, `⠒` holds on, `⠶` encloses what the editor supplies.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import groupby
+
+from builder.edition.exchange.braille import LINE, embossed, wrapped
+from builder.edition.exchange.braille_keyboard import (
+    CLOSE,
+    DOT,
+    HYPHEN,
+    RESTS,
+    SIGNS,
+    braille_number,
+    has_left,
+    heading,
+    note_cells,
+)
+from builder.engraving.accidentals import Sign, signs
+from builder.engraving.given import changes, line_and_beside
+from builder.engraving.sheet import Sheet, by_bar, sheet
+from builder.engraving.writing import filled
+from builder.language.braille import in_braille
+from builder.music import Figure, FigureSign, Note, Score
+from builder.source import Verset
+
+BLANK = "\u2800"
+COUNT, STACK, NEXT, HOLD, EDITOR, WORD = "⠼", "⠌", "⠤", "⠒", "⠶", "⠜"
+_ALTERS = {"#": 1, "b": -1, "n": 0, "##": 2, "bb": -2}
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A note or rest in cells, and the figures that stand under it."""
+
+    cells: str
+    figures: str = ""
+
+
+def braille(score: Score, *, title: str = "", language: str = "en") -> str:
+    """A notated score in braille music as Unicode patterns, lines of at most 40 cells: the title, signature
+    and metre, then each voice under its name, the figures under the lowest that sounds. `language` is
+    that of the title. `ValueError` when the score is not notated."""
+    of = sheet(score)
+    lines = _head(score, title, language)
+    for part in score.parts:
+        marks = signs(of.bars[part.voice], score.signature, of.continued)
+        figured = [f for f in score.figures if _lowest(score, f.onset) == part.voice]
+        lines += ["", *wrapped(in_braille(part.voice.capitalize()))]
+        lines += _music(of, of.bars[part.voice], marks, figured, {})
+    return "\n".join(line.rstrip(BLANK) for line in lines) + "\n"
+
+
+def given_braille(verset: Verset, score: Score, *, language: str = "en") -> list[str]:
+    """The given line of a notated `verset.score()` with its figures, as lines of Unicode patterns: where
+    another voice has it, its name stands before the note."""
+    of = sheet(score)
+    line, _ = line_and_beside(verset, score)
+    bars = by_bar(line, score.bars)
+    marks = signs(bars, score.signature, of.continued)
+    named = {change.onset: change.voice for change in changes(verset, score)}
+    if named and min(named) < line[0].onset:
+        named[line[0].onset] = named.pop(min(named))
+    lines = [*_head(score, "", language), "", *_music(of, bars, marks, score.figures, named)]
+    return [each.rstrip(BLANK) for each in lines]
+
+
+def brf(score: Score, *, title: str = "", language: str = "en") -> bytes:
+    """A notated score in braille ASCII, voice after voice, as embossers and braille displays read it.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> brf(notated(parse(EXAMPLE).score())).splitlines()[0]
+    b',TWO VOICES'
+    """
+    return embossed(braille(score, title=title, language=language).splitlines())
+
+
+def given_brf(verset: Verset, score: Score, *, language: str = "en") -> bytes:
+    """The given line with its figures in braille ASCII.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> given_brf(verset, notated(verset.score())).splitlines()[0]
+    b',TWO VOICES'
+    """
+    return embossed(given_braille(verset, score, language=language))
+
+
+def _head(score: Score, title: str, language: str) -> list[str]:
+    return [*wrapped(in_braille(title or score.title, language)), heading(score)]
+
+
+def _lowest(score: Score, onset: Fraction) -> str:
+    sounding = [part.voice for part in score.parts if part.at(onset)]
+    return sounding[-1] if sounding else ""
+
+
+def _music(
+    of: Sheet,
+    bars: Sequence[Sequence[Note]],
+    marks: Mapping[str, Sign],
+    figures: Sequence[Figure],
+    named: Mapping[Fraction, str],
+) -> list[str]:
+    """The lines of a voice: bars of rest together, others each by itself, as many as a line holds."""
+    lines: list[str] = []
+    line: list[list[_Piece]] = []
+    first = 0
+    for number, pieces in _blocks(of, bars, marks, figures, named):
+        if line and _width([*line, pieces], first) > LINE:
+            lines += _lines(line, first)
+            line = []
+        if not line:
+            first = number
+        line.append(pieces)
+        while _width(line, first) > LINE:  # one bar that no line holds
+            count = len(line[0]) - 1
+            while count > 1 and _width([line[0][:count]], first) > LINE - 1:
+                count -= 1
+            lines += _lines([[*line[0][:count], _Piece(HYPHEN)]], first)
+            line = [line[0][count:]]
+    return lines + _lines(line, first)
+
+
+def _blocks(
+    of: Sheet,
+    bars: Sequence[Sequence[Note]],
+    marks: Mapping[str, Sign],
+    figures: Sequence[Figure],
+    named: Mapping[Fraction, str],
+) -> Iterator[tuple[int, list[_Piece]]]:
+    """Bar numbers, and what stands from there without a blank: a bar, or some bars of rest."""
+    for silent, group in groupby(enumerate(bars), lambda each: not any(n.pitch for n in each[1])):
+        places = [n for n, _ in group]
+        if silent:
+            cells = [_Piece(_rests(len(places)))]
+            last = places[-1]
+            yield of.score.bars[places[0]].number, _closed(of, last, cells)
+            continue
+        for n in places:
+            yield of.score.bars[n].number, _closed(of, n, _bar(of, n, bars[n], marks, figures, named))
+
+
+def _closed(of: Sheet, n: int, pieces: list[_Piece]) -> list[_Piece]:
+    last = n == len(of.score.bars) - 1 and of.score.closed
+    return [*pieces, _Piece(CLOSE)] if last else pieces
+
+
+def _rests(count: int) -> str:
+    """Up to three bars of rest are written out, more are counted.
+
+    >>> _rests(3), _rests(12)
+    ('⠍⠍⠍', '⠼⠁⠃⠍')
+    """
+    return RESTS[1] * count if count < 4 else COUNT + braille_number(count) + RESTS[1]
+
+
+def _bar(
+    of: Sheet,
+    n: int,
+    notes: Sequence[Note],
+    marks: Mapping[str, Sign],
+    figures: Sequence[Figure],
+    named: Mapping[Fraction, str],
+) -> list[_Piece]:
+    """The notes of a bar, each with the figures that begin while it sounds."""
+    bar, pieces, before = of.score.bars[n], [], None
+    for item in filled(notes, bar):
+        cells, before = note_cells(of, bar, item, marks, None if item.onset in named else before)
+        if name := named.get(item.onset, ""):
+            cells = WORD + in_braille(name) + (DOT if has_left(cells) else "") + cells
+        here = [f for f in figures if item.onset <= f.onset < item.end]
+        late = NEXT if here and here[0].onset > item.onset else ""
+        pieces.append(_Piece(cells, late + NEXT.join(map(_figure, here))))
+    return pieces
+
+
+def _figure(figure: Figure) -> str:
+    """One stack: `⠩⠋⠌⠙` for a raised sixth over a fourth."""
+    return HOLD if figure.dash else STACK.join(map(_sign, figure.signs))
+
+
+def _sign(sign: FigureSign) -> str:
+    cells = SIGNS[_ALTERS[sign.sign]] if sign.sign else ""
+    if not sign.lone:
+        cells += braille_number(sign.number)
+    return f"{EDITOR}{cells}{EDITOR}" if sign.editorial else cells
+
+
+def _rows(bars: Sequence[Sequence[_Piece]], number: int) -> tuple[str, str]:
+    """A line of music, and the line of figures under it (empty where it has none)."""
+    music, under = braille_number(number) + BLANK, ""
+    figured = any(piece.figures for bar in bars for piece in bar)
+    if figured:
+        under = BLANK * (len(music) - 1) + COUNT
+    for n, bar in enumerate(bars):
+        music += BLANK if n else ""
+        for k, piece in enumerate(bar):
+            if piece.figures:
+                under = under.ljust(len(music), BLANK) + piece.figures
+            music += piece.cells
+            ahead = bar[k + 1].figures if k + 1 < len(bar) else ""
+            if ahead and len(under) >= len(music):  # the next figure has no room yet
+                music = (music + HYPHEN).ljust(max(len(under) + 1, len(music) + 2), BLANK)
+        wanted = bars[n + 1][0].figures if n + 1 < len(bars) else ""
+        if wanted and len(under) > len(music):
+            music = music.ljust(len(under), BLANK)
+    return music, under
+
+
+def _width(bars: Sequence[Sequence[_Piece]], number: int) -> int:
+    return max(map(len, _rows(bars, number)))
+
+
+def _lines(bars: Sequence[Sequence[_Piece]], number: int) -> list[str]:
+    music, under = _rows(bars, number)
+    return [music, under] if under else [music]
