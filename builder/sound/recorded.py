@@ -254,7 +254,7 @@ def measured(sound: Wave, rate: int, expected: float) -> float:
     noise = float(np.median(level[int(20 * size / rate) : int(5000 * size / rate)]))
     if level[places[int(np.argmax(level[places].sum(axis=1)))]].max() < 20 * noise:
         raise ValueError(f"has no steady tone near {expected:.0f} Hz")
-    return found / weight
+    return float(found / weight)
 
 
 def share_of(pipes: RecordedPipes, rank: Rank) -> float:
