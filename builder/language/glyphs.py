@@ -6,6 +6,7 @@ installed beside this package, so that every machine prints the same.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
@@ -78,6 +79,35 @@ def changed(value: Any, change: Any) -> Any:
     if isinstance(value, list | tuple):
         return [changed(each, change) for each in value]
     return value
+
+
+_FILES = ("file", "href", "text", "key", "lang")
+"""What is no word for a reader: names of files, addresses, code."""
+
+
+def typographic(value: Any) -> Any:
+    """A tree of texts with the apostrophes and quotation marks of print in the place of straight ones, and
+    primes after the letter of a note or a number of feet; code, addresses and names of files stay.
+
+    >>> typographic({"title": "l'organo in 8' at a' = 440 Hz", "href": "a'b"})
+    {'title': 'l’organo in 8′ at a′ = 440 Hz', 'href': "a'b"}
+    >>> typographic(['of "Ave"', "the 'first' verse", "Saints' days"])
+    ['of “Ave”', 'the ‘first’ verse', 'Saints’ days']
+    """
+    if isinstance(value, str):
+        return _curled(value)
+    if isinstance(value, Mapping):
+        return {key: each if key in _FILES else typographic(each) for key, each in value.items()}
+    return [typographic(each) for each in value] if isinstance(value, list | tuple) else value
+
+
+def _curled(text: str) -> str:
+    if "'" not in text and '"' not in text:
+        return text
+    text = re.sub(r"(?<![^\W\d_])([a-h]|\d)'(?!\w)", "\\1′", text)
+    text = re.sub(r"(?<![\w.,;:!?…’”»)\]])'(?=\w[^']*'(?!\w))", "‘", text)
+    text = re.sub(r'(?<![\w.,;:!?…’”»)\]])"(?=\S)', "“", text)
+    return text.replace("'", "’").replace('"', "”")
 
 
 def texts_in(value: Any) -> Iterator[str]:

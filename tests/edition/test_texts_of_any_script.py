@@ -14,9 +14,10 @@ import soundfile
 from lxml import etree
 from titles import TITLES
 
+from builder.edition.book.book import Book, book
 from builder.edition.files import write_files
 from builder.edition.imprint import Imprint
-from builder.edition.pdf.sheet import single
+from builder.edition.pdf.sheet import pdf, single
 from builder.language.braille import UNKNOWN, in_braille, without_sign
 from builder.language.glyphs import STAND_IN, missing
 from builder.language.texts import languages
@@ -151,3 +152,19 @@ def _cell(dots: str) -> str:
 def test_a_sign_of_no_table_is_a_full_cell_and_a_letter_that_is_one_is_not_told() -> None:
     assert in_braille("讃") == UNKNOWN and without_sign(["讃 한 讃"]) == ("讃", "한")
     assert in_braille("perché", "it").endswith(UNKNOWN) and without_sign(["perché め"], "it") == ()
+
+
+@pytest.mark.parametrize("language", languages())
+def test_no_straight_quotation_mark_is_printed(setting: Setting, language: str) -> None:
+    """On the pages; the title of the file itself stays as it was typed."""
+    title = "The 'first' of \"Ave\", l'altro at Saint Aldwin's"
+    words = Book(title, authors=("D'Aldwin, Anna",), imprint=("Aldwin's press",), lang=language)
+    for made in (
+        pdf(titled(setting, title), imprint=Imprint(language, ("D'Aldwin, Anna",))),
+        book([titled(setting, title)], words),
+    ):
+        with pymupdf.open(stream=made) as doc:
+            text = " ".join(page.get_text() for page in doc)
+            assert doc.metadata["title"] == title
+        assert not set(text) & set("'\"")
+        assert "The ‘first’ of “Ave”, l’altro at Saint Aldwin’s" in " ".join(text.split())

@@ -21,7 +21,7 @@ from typing import Any
 import typst
 
 from builder.edition.pdf.metadata import with_metadata
-from builder.language.glyphs import STAND_IN, changed, font_folders, printable
+from builder.language.glyphs import STAND_IN, changed, font_folders, printable, typographic
 
 NO_DATE = datetime.datetime(1980, 1, 1, tzinfo=datetime.UTC)
 
@@ -36,7 +36,7 @@ def typeset(template: str, data: Mapping[str, Any], pictures: Mapping[str, str])
     """
     known = dict(data.get("metadata", {}))
     with _room(pictures) as room:
-        told = printable({name: value for name, value in data.items() if name != "metadata"})
+        told = _in_print({name: value for name, value in data.items() if name != "metadata"})
         while True:
             (room / "data.json").write_text(json.dumps(told, ensure_ascii=False), encoding="utf-8")
             try:
@@ -53,7 +53,7 @@ def typeset(template: str, data: Mapping[str, Any], pictures: Mapping[str, str])
 def measured(template: str, data: Mapping[str, Any], pictures: Mapping[str, str], label: str) -> Any:
     """What a template says of itself under a label, such as heights of what it sets."""
     with _room(pictures) as room:
-        (room / "data.json").write_text(json.dumps(printable(data), ensure_ascii=False), encoding="utf-8")
+        (room / "data.json").write_text(json.dumps(_in_print(data), ensure_ascii=False), encoding="utf-8")
         found = typst.query(
             str(room / template),
             f"<{label}>",
@@ -64,6 +64,11 @@ def measured(template: str, data: Mapping[str, Any], pictures: Mapping[str, str]
             ignore_system_fonts=True,
         )
         return json.loads(found)
+
+
+def _in_print(data: Mapping[str, Any]) -> Any:
+    """The data as it is printed; the document's own title stays as it was typed, for `named`."""
+    return printable(typographic(data) | {"named": data["title"]})
 
 
 @contextmanager
