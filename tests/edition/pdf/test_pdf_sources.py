@@ -39,7 +39,7 @@ def text_of(document: pymupdf.Document) -> str:
 def test_the_report_describes_sources_method_and_readings() -> None:
     text = text_of(sheets())
     assert "Anonymous · Aldwinsbury, about 1640" in text
-    assert "Parish library of Saint Aldwin's, Ms. 12, 12r, 1641, copy-text." in text
+    assert "Parish library of Saint Aldwin’s, Ms. 12, 12r, 1641, copy-text." in text
     assert "Editorial method A is followed." in text
     assert (
         "Bar 1, beat 1, cantus: G4 (quarter) G4 (eighth) G4 (eighth) ] A: G4 (quarter) G4 (quarter)." in text
