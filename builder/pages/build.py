@@ -18,6 +18,7 @@ from builder.counterpoint import Finding, alternatives, differences, reasons
 from builder.edition.files import AUDIO, Recordings, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.language.markup import Marked, address, md
+from builder.language.parallel import on_page
 from builder.language.texts import Texts, opened, page_texts, texts
 from builder.music import Version, notated
 from builder.pages import facts
@@ -134,7 +135,7 @@ class _Maker:
             "overview.md.jinja",
             self.w,
             title=verset.title,
-            intro=Marked(verset.intro),
+            intro=Marked(on_page(verset.intro)),
             steps=steps,
             downloads=self._offers(),
             playing=[told_playing(self.setting, each, self.w) for each in self.played],
@@ -152,6 +153,7 @@ class _Maker:
         title = facts.step_title(step, self.w)
         name = step.name.partition("-")[0]
         said = self.setting.verset.words
+        own = said.get(step.name, said.get(name, "") if step.name in (name, f"{name}-1") else "")
         shown, remark, other = self._with_another_way(step)
         text = _render(
             "step.md.jinja",
@@ -159,7 +161,7 @@ class _Maker:
             title=title,
             bars=opened(facts.bars(self.setting.verset, step.start, step.end, self.w)),
             lead=facts.lead(self.setting, step, self.w),
-            words=Marked(said.get(step.name, said.get(name, "") if step.name in (name, f"{name}-1") else "")),
+            words=Marked(on_page(own)),
             graces=facts.graces(self.setting, step.start, step.end, self.w),
             findings=self._findings(step.start, step.end, uri),
             reasons=self._reasons(step),
@@ -211,7 +213,7 @@ class _Maker:
             self.w,
             title=self.w("pages.whole"),
             lead=self.w("pages.leadWhole", n=self.setting.analysis.voices),
-            words=Marked(verset.words.get("whole", "")),
+            words=Marked(on_page(verset.words.get("whole", ""))),
             plan=told(self.setting.diminution.plan, self.w.language),
             findings=self._findings(Fraction(0), verset.end, uri),
         )

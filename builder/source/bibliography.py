@@ -16,7 +16,7 @@ from builder.source.errors import Faults, SourceErrors, listing, nearest, shorte
 from builder.source.items import Item
 from builder.source.lines import CLEFS
 from builder.source.page import lines_of
-from builder.source.printing import BARRING, FIGURES, PAPERS, SCORES, STAVES, VALUES, Printing
+from builder.source.printing import BARRING, FIGURES, PAPERS, SCORES, STAVES, VALUES, WORDS, Printing
 from builder.source.printing import CLEFS as CHOSEN_CLEFS
 from builder.source.provenance import (
     ROLES,
@@ -34,7 +34,7 @@ PICTURES = (".png", ".jpg", ".jpeg")
 WITNESS_KEYS = (
     *("siglum", "library", "shelfmark", "folio", "date", "description", "link", "copy-text", "pictures"),
 )
-PRINT_KEYS = ("paper", "stave", "clefs", "values", "figures", "score", "barring", "parts")
+PRINT_KEYS = ("paper", "stave", "clefs", "values", "figures", "score", "barring", "words", "parts")
 PUBLISHED_KEYS = ("publisher", "place", "date", "series", "isbn", "ismn", "doi")
 _EXPECTED = {
     "composer": "anonymous, a name, or {name: …, attributed: true}",
@@ -185,7 +185,7 @@ def _printing(item: Item) -> Printing | None:
     if keys is None:
         return None
     named = {"paper": PAPERS, "clefs": CHOSEN_CLEFS, "values": VALUES, "figures": FIGURES}
-    named |= {"score": SCORES, "barring": BARRING}
+    named |= {"score": SCORES, "barring": BARRING, "words": WORDS}
     return Printing(
         **{key: _one_of(keys, key, known) for key, known in named.items()},
         stave=_stave(keys["stave"]) if "stave" in keys else 0.0,

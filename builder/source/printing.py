@@ -12,6 +12,7 @@ CLEFS = ("original", "modern")
 VALUES = ("written", "halved")
 FIGURES = ("all", "line")
 SCORES = ("keyboard", "open")
+WORDS = ("beside", "below")
 BARRING = ("every", "double", "ticks")
 
 
@@ -21,7 +22,8 @@ class Printing:
     the given line and of open scores; `values` halved: a half note is printed as a quarter; `figures` under
     the plain setting too, or at the given line alone; `score` on two staves or open; `parts`: a book for each
     voice; `barring`: a bar line behind every bar, behind every second one (double bars), or short strokes
-    through the highest line of each stave (ticks)."""
+    through the highest line of each stave (ticks); `words` in two languages side
+    by side, or one below the other."""
 
     paper: str = ""
     stave: float = 0.0
@@ -31,6 +33,7 @@ class Printing:
     score: str = ""
     parts: bool = False
     barring: str = ""
+    words: str = ""
 
     @property
     def modern(self) -> bool:

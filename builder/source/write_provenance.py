@@ -86,6 +86,7 @@ def _printing(p: Printing, text: Text) -> str:
         "figures": p.figures,
         "score": p.score,
         "barring": p.barring,
+        "words": p.words,
     }
     told = [(key, text(value)) for key, value in words.items() if value]
     stave = [("stave", f"{p.stave:g}")] if p.stave else []

@@ -8,6 +8,8 @@ from typing import Any
 
 import markdown
 
+from builder.language.parallel import Part, parts
+
 Node = dict[str, Any]
 _KINDS = {
     "p": "p",
@@ -30,18 +32,28 @@ _SIGNS = {"b": "♭", "#": "♯"}
 def words(text: str, *, foot: bool = True) -> list[Any]:
     """Markdown to strings and nodes; what print cannot show (pictures, HTML) is left out. A link
     within the course keeps its words only. Footnotes are nodes where they are called, for the foot of the
-    page; without `foot` numbers, and paragraphs at the end.
+    page; without `foot` numbers, and paragraphs at the end. Words in several languages are nodes, too.
 
     >>> words("Sing *mi*, then play.")
     [{'t': 'p', 'c': ['Sing ', {'t': 'em', 'c': ['mi']}, ', then play.']}]
     >>> words("Sing[^1].\\n\\n[^1]: Softly.", foot=False)[1]
     {'t': 'p', 'c': [{'t': 'sup', 'c': ['1']}, ' ', 'Softly.']}
     """
+    return [node for part in parts(text) for node in _part(part, foot=foot)]
+
+
+def _part(part: Part, *, foot: bool) -> list[Any]:
+    if not isinstance(part, str):
+        return [{"t": "parallel", "c": [_language(name, text, foot=foot) for name, text in part]}]
     reader = _Reader()
-    reader.feed(markdown.markdown(text, extensions=["sane_lists", "smarty", "tables", "footnotes"]))
+    reader.feed(markdown.markdown(part, extensions=["sane_lists", "smarty", "tables", "footnotes"]))
     reader.close()
     found = [n for n in reader.root if not isinstance(n, str) or n.strip()]
     return _with_notes(found, reader.notes, foot=foot)
+
+
+def _language(name: str, text: str, *, foot: bool) -> Node:
+    return {"t": "language", "lang": name, "c": words(text, foot=foot)}
 
 
 def _with_notes(nodes: list[Any], notes: dict[str, list[Any]], *, foot: bool) -> list[Any]:

@@ -231,6 +231,7 @@ def told_verset(
             *([chosen] if (chosen := choices_told(printing, w)) else []),
         ],
         "intro": _intro(setting, w),
+        "beside": printing.words != "below",
         "incipit": {
             "file": f"{key}-incipit-1.svg",
             "width": first.width,

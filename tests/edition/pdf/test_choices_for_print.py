@@ -50,14 +50,14 @@ FRONT = "---\ntitle: A\nverset:\n  metre: C\n  signature: none\n  print: {print}
 LINE = "```given\ncantus C1 | D5/1\n```\n"
 WRITTEN = (
     "{paper: b4, stave: 8.5, clefs: modern, values: halved, figures: line, score: open, barring: ticks, "
-    "parts: true}"
+    "words: below, parts: true}"
 )
 
 
 def test_choices_are_read_and_written_back() -> None:
     verset = parse(FRONT.format(print=WRITTEN) + LINE)
     assert verset.provenance.printing == Printing(
-        "b4", 8.5, "modern", "halved", "line", "open", True, "ticks"
+        "b4", 8.5, "modern", "halved", "line", "open", True, "ticks", "below"
     )
     assert parse(write(verset)).provenance == verset.provenance
 
