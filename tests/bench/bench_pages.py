@@ -1,11 +1,12 @@
 """How a book lies on its pages: share of empty height by page, blank pages, and collisions by geometry.
 
-    .venv/bin/python tests/bench/bench_pages.py [--keep FOLDER] [--paper a4]
+    .venv/bin/python tests/bench/bench_pages.py [--keep FOLDER] [--paper a4] [--course]
 
 Twenty-four versets in odd shapes (`odd_versets.py`) are set, drawn and bound. A page's empty height is what
 lies between its last ink and the foot of its column, running foot and margins not counted. Collisions are
 those of the drawn systems: figures, numbers, names of voices, accidentals, stems that overlap, by the boxes
-of the engraver's glyphs.
+of the engraver's glyphs. `--course` looks at all versets of the demonstration course instead: given, plain
+and every level of diminution, and the student's sheet.
 """
 
 from __future__ import annotations
@@ -27,8 +28,13 @@ from odd_versets import odd_versets
 
 from builder.edition.book.book import Book, Chapter, bind, chapter
 from builder.edition.pdf.paper import paper
+from builder.edition.pdf.student import with_empty_staves
+from builder.edition.pdf.systems import systems
+from builder.engraving.given import given_mei
+from builder.engraving.openscore import clefs_of
+from builder.music import Version
 from builder.setting.setting import set_verset
-from builder.source import parse
+from builder.source import parse, read
 
 MM = 72 / 25.4
 
@@ -65,11 +71,36 @@ def _no_music(name: str) -> bool:
     return any(part in name for part in ("plan", "tempo", "plate"))
 
 
+def look_at_the_course() -> None:
+    """Tell what overlaps or goes astray in the pictures of every verset of the course."""
+    count, found = 0, []
+    for path in sorted((Path(__file__).parents[2] / "content").rglob("*.md")):
+        if path.parent.name not in ("versets", "tones") or "```given" not in path.read_text("utf-8"):
+            continue
+        own = set_verset(read(path))
+        drawn = dict(chapter(own, Book(""), versions=tuple(own.scores)).pictures)
+        clefs = [clef for voice, clef in clefs_of(own.verset).items() if voice != own.verset.voices[-1]]
+        empty = with_empty_staves(given_mei(own.verset, own.scores[Version.GIVEN]), clefs)
+        student = systems(empty, width=paper("a4").column, apart=10, room=1.5)
+        drawn |= {f"student-{n}": system.svg for n, system in enumerate(student, 1)}
+        music = {name: svg for name, svg in drawn.items() if not _no_music(name)}
+        count += len(music)
+        found += [
+            (path.stem, k, what) for k, svg in music.items() for what in (*collisions(svg), *astray(svg))
+        ]
+        print(f"{path.stem}: {len(music)} pictures", file=sys.stderr)
+    print(f"{count} pictures, collisions:", found or "none")
+
+
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     asked.add_argument("--keep", type=Path, default=Path(tempfile.gettempdir()) / "odd-versets")
     asked.add_argument("--paper", default="a4")
+    asked.add_argument("--course", action="store_true")
     options = asked.parse_args()
+    if options.course:
+        look_at_the_course()
+        return
     options.keep.mkdir(parents=True, exist_ok=True)
     made = chapters(options.keep, options.paper)
     pdf = bind(made, Book("Odd versets"), paper_name=options.paper)

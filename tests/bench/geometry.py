@@ -24,8 +24,8 @@ def collisions(svg: str) -> Iterator[str]:
     """What overlaps in one system."""
     figures = [b for part in _FIGURES.findall(svg) for b in _glyphs(part)]
     rest = _FIGURES.sub("", svg)
-    signs = [(code, b) for code, b in _named(rest) if "E260" <= code <= "E264"]
-    heads = [b for code, b in _named(rest) if "E0A0" <= code <= "E0A4"]
+    signs = [(code, b) for code, b in named_boxes(rest) if "E260" <= code <= "E264"]
+    heads = [b for code, b in named_boxes(rest) if "E0A0" <= code <= "E0A4"]
     words = list(_words(rest))
     stems = [
         (float(x) - 10, min(float(a), float(b)), float(x) + 10, max(float(a), float(b)))
@@ -59,7 +59,8 @@ def _words(svg: str) -> Iterator[Box]:
             yield left, float(y) - 0.7 * high, left + wide, float(y)
 
 
-def _named(svg: str) -> Iterator[tuple[str, Box]]:
+def named_boxes(svg: str) -> Iterator[tuple[str, Box]]:
+    """Each sign of the music font in a picture, by its code, with the box around it."""
     for code, scale, x, y in _USE.findall(svg):
         share = int(scale) / 100
         left, low, wide, high = box(code)
@@ -68,7 +69,7 @@ def _named(svg: str) -> Iterator[tuple[str, Box]]:
 
 
 def _glyphs(svg: str) -> list[Box]:
-    return [b for _, b in _named(svg)]
+    return [b for _, b in named_boxes(svg)]
 
 
 def _meet(a: Box, b: Box, air: float = 12.0) -> bool:
@@ -93,7 +94,7 @@ def astray(svg: str) -> Iterator[str]:
             text = re.sub(
                 r'<use href="([^"]+)" x="([^"]+)" y="([^"]+)"\s*/>', r'<use href="\1" x="\2" y="\3"/>', text
             )
-            named = list(_named(text))
+            named = list(named_boxes(text))
             heads = [b for code, b in named if "E0A0" <= code <= "E0A4"]
             signs = [b for code, b in named if "E260" <= code <= "E264"]
             notes.append((heads, signs))
