@@ -13,7 +13,7 @@ from typing import Any, Protocol, TypeVar
 from builder.edition.book.book import Book, Chapter, bind, chapter, service_sheet
 from builder.edition.files import write_recordings
 from builder.edition.imprint import Imprint
-from builder.edition.pdf.sheet import single
+from builder.edition.pdf.sheet import pdf, single
 from builder.edition.pdf.student import student_sheet
 from builder.edition.service.plan import Service
 from builder.language.texts import page_texts
@@ -37,6 +37,7 @@ from builder.pages.lesson import Download, Lesson
 from builder.pages.pieces import PIECES, Asked, Piece
 from builder.pages.store import Entry, Json
 from builder.setting.reading import read_verset
+from builder.setting.report import report_json
 from builder.setting.setting import Defaults, Setting
 from builder.sound import RecordedPipes
 from builder.sound.page_pipes import page_pipes, script_name
@@ -92,8 +93,8 @@ class LessonJob:
 
 @dataclass(frozen=True, slots=True)
 class SheetsJob:
-    """What a release holds of a verset beyond the site: its sheets, its recordings without loss where the
-    course has recordings, and its chapters of the book."""
+    """What a release holds of a verset beyond the site: the whole of it with its report, its sheets, its
+    recordings without loss where the course has recordings, and its chapters of the book."""
 
     key: str
     path: Path
@@ -107,6 +108,8 @@ class SheetsJob:
     def make(self, work: Path) -> Json:
         making = self.making
         setting, _, w = read_setting(self.path, making)
+        (work / "verset.pdf").write_bytes(pdf(setting, imprint=making.imprint))
+        (work / "report.json").write_bytes(report_json(setting.report(w.language)).encode())
         (work / "student.pdf").write_bytes(student_sheet(setting, imprint=making.imprint))
         for version in VERSIONS:
             (work / f"{version}.pdf").write_bytes(single(setting, version, imprint=making.imprint))
@@ -122,14 +125,17 @@ class SheetsJob:
         recordings = {
             each.removeprefix(f"{name}-"): entry.file(each) for each in texts(entry.value, "recordings")
         }
-        return Sheets(name, sheets, recordings, _chapters(entry, self.bound.papers))
+        whole = {".pdf": entry.file("verset.pdf"), "-report.json": entry.file("report.json")}
+        return Sheets(name, whole, sheets, recordings, _chapters(entry, self.bound.papers))
 
 
 @dataclass(frozen=True, slots=True)
 class Sheets:
-    """The sheets of a verset by kind, its recordings by version and ending, and its chapters by paper."""
+    """The whole verset with its critical report, and the report of its build, by what follows its name; its
+    sheets by kind, its recordings by version and ending, and its chapters by paper."""
 
     name: str
+    whole: Mapping[str, Path]
     files: Mapping[str, Path]
     recordings: Mapping[str, Path]
     chapters: Mapping[str, Path]
@@ -328,6 +334,7 @@ def sheets_of(made: Sequence[Sheets]) -> dict[str, Path]:
             n += 1
             name = f"{sheets.name}-{n}"
         names.append(name)
+        found |= {f"sheets/{name}{ending}": path for ending, path in sheets.whole.items()}
         found |= {f"sheets/{name}-{kind}.pdf": path for kind, path in sheets.files.items()}
         found |= {f"audio/{name}-{which}": path for which, path in sheets.recordings.items()}
     return found

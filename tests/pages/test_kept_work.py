@@ -163,10 +163,12 @@ def test_a_chapter_is_read_back_and_no_other_data(tmp_path: Path) -> None:
 
 def test_sheets_of_versets_with_one_name_are_numbered() -> None:
     made = [
-        Sheets(n, {"plain": Path(f"{i}")}, {"plain.flac": Path(f"r{i}")}, {}) for i, n in enumerate("aaba")
+        Sheets(n, {".pdf": Path(f"w{i}")}, {"plain": Path(f"{i}")}, {"plain.flac": Path(f"r{i}")}, {})
+        for i, n in enumerate("aaba")
     ]
     assert sheets_of(made) == {
         **{f"sheets/{n}-plain.pdf": Path(f"{i}") for i, n in enumerate(("a", "a-2", "b", "a-3"))},
+        **{f"sheets/{n}.pdf": Path(f"w{i}") for i, n in enumerate(("a", "a-2", "b", "a-3"))},
         **{f"audio/{n}-plain.flac": Path(f"r{i}") for i, n in enumerate(("a", "a-2", "b", "a-3"))},
     }
     assert sheets_of([]) == {}

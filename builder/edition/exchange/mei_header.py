@@ -9,6 +9,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 
 from builder.edition.imprint import Imprint
+from builder.edition.pdf.typeset import NO_DATE, release_date
 from builder.engraving.tree import element
 from builder.music import Score, Version
 from builder.source import Verset, carried_text
@@ -46,12 +47,20 @@ def header(verset: Verset, score: Score, by: Imprint, tone: int | None) -> ET.El
         ),
         element(
             "encodingDesc",
-            element("appInfo", element("application", element("name", text="verset-builder"))),
+            element(
+                "appInfo", element("application", element("name", text="verset-builder"), isodate=_day())
+            ),
             element("editorialDecl", *_declared(score, said.method)),
         ),
         element("workList", _work(verset, score, tone)),
         element("extMeta", text=carried_text(verset)) if score.version == Version.GIVEN else None,
     )
+
+
+def _day() -> str:
+    """The day of encoding where `SOURCE_DATE_EPOCH` gives one, and nothing else."""
+    day = release_date()
+    return day.date().isoformat() if day != NO_DATE else ""
 
 
 def source_id(siglum: str) -> str:

@@ -224,15 +224,17 @@ def _state(counts: Sequence[int], k: int, level: int) -> str:
 
 def _figured(writer: Writer, item: Note) -> Iterator[ET.Element]:
     """The figures over one note, in time: each lasts to the next. One that begins later than the note
-    is led up to by an empty one."""
+    is led up to by an empty one, which is not printed. Over the given line alone they stand above the
+    stave, in a setting below it, as in print."""
+    placed = {"placement": "above" if writer.changes else "below"}
     here = [f for f in writer.figures if item.onset <= f.onset < item.end]
     if here and here[0].onset > item.onset:
-        empty = ET.Element("figured-bass")
+        empty = ET.Element("figured-bass", {"print-object": "no"})
         add(add(empty, "figure"), "figure-number")
         add(empty, "duration", writer.length(here[0].onset - item.onset))
         yield empty
     for figure in here:
-        made = ET.Element("figured-bass", {"parentheses": "yes"} if figure.editorial else {})
+        made = ET.Element("figured-bass", placed | ({"parentheses": "yes"} if figure.editorial else {}))
         if figure.dash:
             add(add(made, "figure"), "extend", type="continue")
         for sign in figure.signs:

@@ -104,5 +104,18 @@ def test_an_edition_says_its_version_and_a_dated_one_its_day(monkeypatch: pytest
         assert "encoding-date" not in undated
         monkeypatch.setenv("SOURCE_DATE_EPOCH", "1750000000")
         assert "<encoding-date>2025-06-15</encoding-date>" in write(own.scores["plain"])
+
+
+@pytest.mark.parametrize("keyboard", [False, True])
+def test_mei_too_says_version_and_day_and_an_undated_one_no_day(
+    monkeypatch: pytest.MonkeyPatch, keyboard: bool
+) -> None:
+    own = course_setting("first")
+    monkeypatch.delenv("SOURCE_DATE_EPOCH", raising=False)
+    by = Imprint(version="1.2.0")
+    undated = mei(own.verset, own.scores["plain"], by=by, keyboard=keyboard)
+    assert "<edition>1.2.0</edition>" in undated and "isodate" not in undated and "1980" not in undated
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1750000000")
+    assert 'isodate="2025-06-15"' in mei(own.verset, own.scores["plain"], by=by, keyboard=keyboard)
     text = given_musicxml(own.verset, own.scores["given"], edition="1.2.0")
     assert text.index('name="edition"') < text.index('name="verset"')

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from builder.edition.exchange.musicxml import given_musicxml, musicxml
+from builder.edition.exchange.musicxml_keyboard import keyboard_musicxml
 from builder.music import Clef, Score, notated
 from builder.source import Verset, parse, read
 
@@ -76,6 +77,19 @@ def test_figures_are_figured_bass_in_time_on_the_part_that_has_the_line() -> Non
         (["sharp"], "16"),
     ]
     assert not figured(parts["part-cantus"])
+
+
+def test_figures_stand_above_the_given_line_and_below_a_setting() -> None:
+    """As in print and in MEI; `placement` and `print-object` after MusicXML 4.0, figured-bass."""
+    score = notated(FIRST.score())
+    for root, where in ((given(FIRST), "above"), (opened(score), "below")):
+        stacks = list(root.iter("figured-bass"))
+        assert stacks and {s.get("placement") for s in stacks} == {where}
+    keyboard = ET.fromstring(keyboard_musicxml(score))
+    assert {s.get("placement") for s in keyboard.iter("figured-bass")} == {"below"}
+    later = replace(score.figures[0], onset=Fraction(3), duration=Fraction(1))
+    (empty, _) = opened(replace(score, figures=(later,))).iter("figured-bass")
+    assert (empty.get("print-object"), empty.get("placement")) == ("no", None)
 
 
 def test_figures_of_the_editor_are_told_from_those_of_the_source() -> None:
