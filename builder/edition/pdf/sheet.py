@@ -68,6 +68,11 @@ def pdf(
     The paper is the one named, else the one that the editor chose, else A4. The incipit shows the written
     pitch, also of a verset that is moved. The PDF is tagged, meets PDF/A-2a, has bookmarks, and is the same
     bytes for the same input. `ValueError` for an unknown paper, version or language.
+
+    >>> from builder.setting.setting import set_verset
+    >>> from builder.source import EXAMPLE, parse
+    >>> pdf(set_verset(parse(EXAMPLE)))[:5]
+    b'%PDF-'
     """
     page, w = chosen_paper(paper_name, setting.verset.provenance.printing), edition_texts(imprint.lang)
     measure = heights_once()
