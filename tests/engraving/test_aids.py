@@ -18,9 +18,9 @@ from builder.edition.exchange.musicxml_keyboard import keyboard_musicxml
 from builder.engraving.aids import fingers, with_aids
 from builder.engraving.given import given_mei
 from builder.engraving.keyboard import keyboard_mei
-from builder.music import Version
+from builder.music import Version, notated
 from builder.setting.setting import Setting, set_verset
-from builder.source import parse
+from builder.source import EXAMPLE, parse
 from builder.source.mei import parse_mei
 from builder.source.musicxml import parse_musicxml
 
@@ -123,3 +123,10 @@ def test_of_a_file_that_carries_no_source_they_are_told_as_lost() -> None:
     made = re.sub(r"<extMeta>.*?</extMeta>", "", mei(own().verset, own().scores[Version.GIVEN]), flags=re.S)
     lost = {loss.kind: loss.bars for loss in parse_mei(made.encode()).lost}
     assert (lost["fingering"], lost["ossia"]) == ((1, 2), (3,))
+
+
+def test_a_note_that_is_held_takes_no_finger() -> None:
+    verset = parse(EXAMPLE.replace("B4/8 | C5/4", "B4/8~ | B4/4") + "\n```fingering\ncantus 2 | 5 4\n```\n")
+    score = notated(verset.score())
+    struck = [n for n in score.part("cantus").notes if n.pitch and n.onset >= 4][1:]
+    assert fingers(verset, score) == {struck[0].id: "5", struck[1].id: "4"}
