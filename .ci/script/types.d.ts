@@ -122,6 +122,8 @@ type ReaderWord =
       | "keyClass"
     )
   | ("classroom" | "classHint" | "classAsks")
+  | ("pencil" | "pencilTake" | "pencilHint" | "pencilPen" | "pencilRub" | "pencilFinger")
+  | ("pencilUndo" | "pencilDone")
   | ("stoppedSaid" | "speedSaid" | "versionSaid" | "voiceOnSaid" | "voiceOffSaid" | "aloneSaid")
   | ("allVoicesSaid" | "noSound");
 
@@ -468,6 +470,15 @@ interface DrawnBar {
   notes: SVGGraphicsElement[];
   box?: SVGElement;
   system: System;
+}
+
+/** A line drawn by hand or a fingering (`finger`), in its bar: shares of its width, engraver's units. */
+interface PencilMark {
+  version: string;
+  clefs: string;
+  bar: number;
+  finger?: string;
+  points: [number, number][];
 }
 
 interface System {

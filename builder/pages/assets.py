@@ -30,6 +30,7 @@ SCRIPT_ORDER = (
     "music",
     "marks",
     "panel",
+    "pencil",
     "desk",
     "classroom",
     "keyboard",

@@ -131,6 +131,7 @@ function makeStrip(player) {
       levelGroup(player),
       beatGroup(player),
       readingGroup(player),
+      pencilGroup(player, () => drawers.turn()),
       classGroup(player, () => drawers.turn()),
       keysGroup(player),
     ),
@@ -138,7 +139,7 @@ function makeStrip(player) {
       class: "verset-button verset-desk-open",
     }),
   );
-  strip.append(...drawers.all.map((each) => each.inside));
+  strip.append(...drawers.all.map((each) => each.inside), player.pencil.element);
   strip.addEventListener("keydown", (event) => drawers.press(event));
   return strip;
 }
@@ -370,6 +371,18 @@ function readingGroup(player) {
     player.hasModern ? option("modernClefs") : null,
     player.versions.length > 1 ? option("allVersions") : null,
   );
+}
+
+/**
+ * @param {Player} player
+ * @param {() => void} close
+ */
+function pencilGroup({ words, pencil }, close) {
+  const take = button(words.pencilTake, () => {
+    close();
+    pencil.take("pen");
+  });
+  return group(words.pencil, row(take), hintLine(words.pencilHint));
 }
 
 /**

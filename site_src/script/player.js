@@ -63,6 +63,7 @@ class Player {
     this.said = el("p", { class: "verset-said", "aria-live": "polite" });
     this.choice = new BarChoice(this);
     this.desk = new Desk(this);
+    this.pencil = new Pencil(this.music, words);
     this.keyboard = new KeysOnScreen(keysOfPlayer(this), play.keys);
     this.strip = makeStrip(this);
     this.begin(page.first);
@@ -101,6 +102,7 @@ class Player {
     this.transport.stop();
     this.endKeys?.();
     this.desk.remove();
+    this.pencil.remove();
     this.room?.remove();
     this.keyboard.remove();
     this.watch?.disconnect();
@@ -319,6 +321,7 @@ class Player {
   /** What needs the music laid out. */
   lay() {
     this.music.box();
+    this.pencil.show();
     if (this.kept.noteNames) this.music.name(this.names);
   }
 

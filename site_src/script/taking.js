@@ -485,7 +485,8 @@ class Taking {
         voices,
       })),
     );
-    return JSON.stringify({ key: exercise.key, work, take: { at, mode, voice, notes }, verdict });
+    const pencil = attempt.player.pencil.marks;
+    return JSON.stringify({ key: exercise.key, work, pencil, take: { at, mode, voice, notes }, verdict });
   }
 }
 

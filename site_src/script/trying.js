@@ -160,7 +160,9 @@ class Attempt {
       change: () => this.open(file),
     });
     const save = () => {
-      offer(`${name}.json`, "application/json", JSON.stringify({ key: exercise.key, work: this.work }));
+      const { marks } = this.player.pencil;
+      const { key } = exercise;
+      offer(`${name}.json`, "application/json", JSON.stringify({ key, work: this.work, pencil: marks }));
     };
     const score = () => offer(`${name}.musicxml`, "application/vnd.recordare.musicxml+xml", this.musicxml());
     return row(
@@ -176,12 +178,16 @@ class Attempt {
   /** @param {HTMLInputElement} file */
   async open(file) {
     let work = null;
+    let marks = null;
     try {
-      work = readWork(this.exercise, JSON.parse((await file.files?.[0].text()) ?? ""));
+      const found = JSON.parse((await file.files?.[0].text()) ?? "");
+      work = readWork(this.exercise, found);
+      marks = found.pencil;
     } catch {
       work = null; // not a file of ours; said below
     }
     file.value = "";
+    if (work && marks) this.player.pencil.read(marks);
     if (work) this.pen.replace(work);
     else this.judged.replaceChildren(el("p", {}, this.words.notOurs));
   }
