@@ -56,7 +56,6 @@ def practice(
     step = {Version.GIVEN, Version.PLAIN} <= set(stretch.versions)
     play = _play(setting, stretch)
     stretch = replace(stretch, versions=told_apart(play["versions"]))
-    play["versions"] = {version: play["versions"][version] for version in stretch.versions}
     pieces = _pieces(setting, stretch, words)
     levels = side_by_side(setting, stretch.start, stretch.end) if step else []
     engraved = [flow(mei, label=label, widths=WIDTHS) for _, label, _, mei in pieces]
