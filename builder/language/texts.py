@@ -1,8 +1,9 @@
 """What is said to a reader: a file for each language (`texts/*.yaml`), the same keys in all.
 
 A file has a section for each room that speaks (`analysis`, `rules`, `findings`, `choice`, `tunings`, `plan`,
-`source`, `report`, `edition`, `page`) and one that all may use (`common`: letters, voices, intervals,
-places). Another language is another file. A place in braces may say how its value is read:
+`source`, `report`, `edition`, `page`), one of what is said of published sources (`cited`, by its English),
+and one that all may use (`common`: letters, voices, intervals, places). Another language is another file. A
+place in braces may say how its value is read:
 
 - `{x}`: a pitch, a figure or a number as sources write it; a phrase in its words
 - `{x:voice}`, `{x:voices}`: a voice, and several, by name
@@ -22,6 +23,7 @@ places). Another language is another file. A place in braces may say how its val
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from importlib.resources import files
@@ -122,6 +124,19 @@ class Texts(Formatter):
             if name[1:].startswith(sign):
                 return self(f"letter.{word}", letter=name[0], octave=name[1 + len(sign) :]).rstrip()
         return name
+
+    def cited(self, source: str) -> str:
+        """A published source as the language cites it: titles stay, what is said of them is translated.
+
+        >>> Texts("page", Language("it")).cited("L. Penna, Albori (1672), book III (from memory)")
+        'L. Penna, Albori (1672), libro III (a memoria)'
+        """
+        said = _section(self.language, "cited")
+        if source in said:
+            return said[source]
+        for english in sorted(said, key=len, reverse=True):
+            source = re.sub(rf"\b{re.escape(english)}\b", said[english], source)
+        return source
 
     def voice(self, name: str) -> str:
         """A voice's name; scores from outside name some of their own."""

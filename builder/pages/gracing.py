@@ -125,7 +125,7 @@ class _Places:
         new = [f for f in _met(reached.findings) if _key(f) not in self.plain]
         return {
             "figure": pattern.figure,
-            "source": pattern.source,
+            "source": self.words.cited(pattern.source),
             "notes": [
                 [
                     round(seconds(n.onset), 4),

@@ -164,7 +164,10 @@ def pattern_table(music: CourseMusic, words: Texts) -> list[list[Any]]:
     found: list[list[Any]] = []
     for interval, group in groupby(every, key=lambda p: p.interval):
         members = list(group)
-        rows = [[_named(p, words), list(p.steps), [float(x) for x in p.lengths], p.source] for p in members]
+        rows = [
+            [_named(p, words), list(p.steps), [float(x) for x in p.lengths], words.cited(p.source)]
+            for p in members
+        ]
         title = words(f"pages.interval.{members[0].interval_name.replace(' ', '-')}")
         found.append([interval, title, rows])
     return found
@@ -245,7 +248,7 @@ def _broken(
         "figure": words(f"try.figure.{pattern.figure}"),
         "way": "up" if way > 0 else "down",
         "phrase": phrase,
-        "source": pattern.source,
+        "source": words.cited(pattern.source),
     }
     yield tune(f"diminution:{step}:{pattern.id}:{way}", step, drawn, asked, signature.fifths, **ask)
 

@@ -33,7 +33,7 @@ def rules(asked: Asked) -> Piece:
             "",
             _severity(rule, w),
             "",
-            f"*{w('pages.ruleSource')}: {rule.source}*",
+            f"*{w('pages.ruleSource')}: {w.cited(rule.source)}*",
             "",
         ]
         shown = [(key, text) for key, text in (("Fault", rule.fault), ("Mend", rule.mend)) if text]
