@@ -82,16 +82,7 @@ function waysToShare(notes, voices) {
  * @returns {Work | null} null where they cannot be shared out
  */
 function shareOut(exercise, work, n, pitches, faults) {
-  const { upper } = exercise.events[n];
-  const high = [...pitches].sort((a, b) => midiOf(b) - midiOf(a));
-  const tried = waysToShare(high.length, upper.length).map((way) => {
-    /** @type {Work} */
-    const next = { ...work };
-    upper.forEach((voice, k) => {
-      next[voice] = work[voice].map((each, at) => (at === n ? high[way[k]] : each));
-    });
-    return next;
-  });
+  const tried = sharedOut(exercise, work, n, pitches);
   if (!tried.length) return null;
   const costs = tried.map((each) => faults(each, n));
   return tried[costs.indexOf(Math.min(...costs))];

@@ -52,11 +52,14 @@ class Laying {
         n,
         start: event.start / rate,
         bass: midiOf(event.bass),
-        wanted: event.upper.length + (line ? 1 : 0),
+        open: openVoices(exercise, n).length,
+        standing: standingKeys(exercise, n),
         overlap: Math.min(OVERLAP, (OVERLAP_SHARE * (event.end - event.start)) / rate),
         named: keyClasses(event),
         figures: event.figured ? event.variants.map((variant) => askedClasses(event, variant)) : [],
       }));
+    /** by sonority: how many before it ask for keys */
+    this.asking = this.places.map((_, e) => this.places.slice(0, e).filter(({ open }) => open).length);
     /** @type {LaidStroke[][]} by sonority and stroke */
     this.best = this.places.map(() => []);
     /** @type {Map<number, number>} */
@@ -116,7 +119,7 @@ class Laying {
       const here = stroke.cost + this.meant(e, this.keysAt(e, stroke.from, stroke.end, stroke.last));
       if (stroke.from <= SKIPPED) {
         const off = (stroke.at - start) ** 2 / (2 * OFF_LINE ** 2) + logOfNormal(OFF_LINE);
-        cell.cost = here + off + e * STRUCK_BEFORE + stroke.from * GRACE;
+        cell.cost = here + off + this.asking[e] * STRUCK_BEFORE + stroke.from * GRACE;
       }
       for (let skipped = 0; skipped <= SKIPPED && skipped <= stroke.from; skipped++) {
         for (const s0 of this.endingAt[stroke.from - skipped]) {
@@ -137,7 +140,7 @@ class Laying {
   goOn(cell, e, s, s0, here) {
     const [from, to] = [this.strokes[s0], this.strokes[s]];
     const played = to.at - from.at;
-    for (let e0 = e - 1; e0 >= 0 && e0 >= e - 1 - HELD_MOST; e0--) {
+    for (let e0 = e - 1; e0 >= 0 && this.asking[e] - this.asking[e0] <= 1 + HELD_MOST; e0--) {
       const before = this.best[e0][s0].cost + here;
       if (before >= cell.cost) continue;
       const asked = this.places[e].start - this.places[e0].start;
@@ -167,7 +170,8 @@ class Laying {
       const known = (k * 4096 + this.strokes[s0].end) * 65536 + Math.round(time * 40);
       let each = this.heldCosts.get(known);
       if (each === undefined) {
-        each = HELD_ON + this.meant(k, this.keysAt(k, this.strokes[s0].end, this.strokes[s0].end, time));
+        const asks = this.places[k].open ? HELD_ON : 0;
+        each = asks + this.meant(k, this.keysAt(k, this.strokes[s0].end, this.strokes[s0].end, time));
         this.heldCosts.set(known, each);
       }
       cost += each;
@@ -198,18 +202,22 @@ class Laying {
    * @param {number[]} keys
    */
   meant(e, keys) {
-    const { bass, wanted, named, figures } = this.places[e];
-    if (!keys.length) return STRUCK_BEFORE;
+    const { bass, open, standing, named, figures } = this.places[e];
+    if (!keys.length) return open ? STRUCK_BEFORE : 0;
     let foreign = 0;
     let line = false;
+    let own = 0;
     for (const key of keys) {
       if (!named[key % 12]) foreign++;
       if (key === bass) line = true;
+      if (!standing.has(key)) own++;
     }
-    const lacking = Math.max(0, wanted - keys.length);
-    const spare = Math.max(0, keys.length - wanted);
+    const wanted = open + (this.line ? 1 : 0);
+    const lacking = Math.max(0, wanted - own);
+    const spare = Math.max(0, own - wanted);
+    const all = standing.size ? [...keys, ...standing] : keys;
     const sounded =
-      !figures.length || figures.some((all) => all.every((one) => keys.some((key) => key % 12 === one)));
+      !figures.length || figures.some((asked) => asked.every((one) => all.some((key) => key % 12 === one)));
     const lines = this.line ? (line ? 0 : NO_LINE) : line ? ON_LINE : 0;
     const figured = sounded || lacking ? 0 : UNSOUNDED;
     return foreign * FOREIGN + figured + lacking * LACKING + spare * SPARE + lines;

@@ -249,12 +249,12 @@ function settingOf(exercise, played, faults, rate = 1) {
  * @returns {Work[]}
  */
 function sharedOut(exercise, work, n, pitches) {
-  const { upper } = exercise.events[n];
+  const open = openVoices(exercise, n);
   const high = [...pitches].sort((a, b) => midiOf(b) - midiOf(a));
-  return waysToShare(high.length, upper.length).map((way) => {
+  return waysToShare(high.length, open.length).map((way) => {
     /** @type {Work} */
     const next = { ...work };
-    upper.forEach((voice, k) => {
+    open.forEach((voice, k) => {
       next[voice] = work[voice].map((each, at) => (at === n ? high[way[k]] : each));
     });
     return next;
@@ -262,8 +262,8 @@ function sharedOut(exercise, work, n, pitches) {
 }
 
 /**
- * The keys that the voices above the line may have, with what speaks against each way. Where the line is played as
- * well, a voice may stand on the line's own key; where there are too many, any may be a slip.
+ * The keys that the student's voices may have, with what speaks against each way. Where the line is played as well,
+ * or notes that stand there, a voice may stand on such a key; where there are too many, any may be a slip.
  * @param {Exercise} exercise
  * @param {number} n
  * @param {PlayedKey[]} down
@@ -272,27 +272,29 @@ function sharedOut(exercise, work, n, pitches) {
  * @returns {{ keys: number[], cost: number }[]} the longest keys first
  */
 function voiceKeys(exercise, n, down, line = false, struck = down) {
-  const { bass, upper } = exercise.events[n];
-  const own = midiOf(bass);
+  const own = midiOf(exercise.events[n].bass);
+  const count = openVoices(exercise, n).length;
+  const standing = standingKeys(exercise, n);
   const longest = [...new Map(down.map((note) => [note.key, note])).values()].sort(
     (a, b) => b.off - a.off || 0,
   );
   const all = longest.map(({ key }) => key);
-  const above = all.filter((key) => key !== own);
+  const free = all.filter((key) => !standing.has(key));
+  const above = free.filter((key) => key !== own);
   const slips = new Set(struck.map(({ key }) => key));
   /** @param {number[]} keys */
   const taken = (keys) =>
-    chosen(keys, upper.length).map((each) => {
+    chosen(keys, count).map((each) => {
       const left = keys.filter((key) => !each.includes(key));
       const spare = left.reduce((sum, key) => sum + (slips.has(key) ? SLIP : SPARE), 0);
-      return { keys: each, cost: spare + LACKING * Math.max(0, upper.length - each.length) };
+      return { keys: each, cost: spare + LACKING * Math.max(0, count - each.length) };
     });
-  if (!line) return taken(all.length <= upper.length ? all : above);
-  const ways = taken(above);
-  if (above.length < upper.length && all.length > above.length) {
+  const meant = !line && free.length <= count ? free : above;
+  const ways = taken(meant);
+  if ((line || standing.size) && meant.length < count && all.length > meant.length) {
     ways.push(...taken(all).map(({ keys, cost }) => ({ keys, cost: cost + ON_LINE })));
   }
-  return ways.filter(({ keys }) => keys.length);
+  return line || standing.size ? ways.filter(({ keys }) => keys.length) : ways;
 }
 
 /**

@@ -268,11 +268,10 @@ class Taking {
 
   settle() {
     const { exercise, attempt } = this;
-    const event = exercise.events[this.at];
-    if (this.mode !== "free" || !event || !this.fresh) return;
-    const { upper } = event;
+    if (this.mode !== "free" || !exercise.events[this.at] || !this.fresh) return;
+    const count = openVoices(exercise, this.at).length;
     const ways = voiceKeys(exercise, this.at, [...this.down.values()]).filter(
-      ({ keys }) => keys.length === upper.length,
+      ({ keys }) => keys.length === count,
     );
     const works = ways.map(({ keys }) => {
       const pitches = spelledKeys(exercise, this.at, keys);
@@ -293,13 +292,13 @@ class Taking {
     const { events } = this.exercise;
     const { pen } = this.attempt;
     this.fresh = false;
-    this.at = events.findIndex((event, n) => n > this.at && event.upper.length);
+    this.at = events.findIndex((_, n) => n > this.at && openVoices(this.exercise, n).length);
     if (this.at < 0) {
       this.end();
       return;
     }
     pen.n = this.at;
-    if (!pen.entered()) pen.voice = events[this.at].upper[0];
+    if (!pen.entered()) pen.voice = openVoices(this.exercise, this.at)[0];
     pen.moved();
     this.attempt.paper.see(this.at);
     this.said.textContent = say(this.words.waiting, { where: events[this.at].where });

@@ -47,6 +47,30 @@ function stands(exercise, voice, n) {
 }
 
 /**
+ * The voices of a sonority that the student has.
+ * @param {Exercise} exercise
+ * @param {number} n
+ */
+function openVoices(exercise, n) {
+  return exercise.events[n].upper.filter((voice) => !stands(exercise, voice, n));
+}
+
+/**
+ * The keys of a sonority that stand there already, and that the student may play or not.
+ * @param {Exercise} exercise
+ * @param {number} n
+ */
+function standingKeys(exercise, n) {
+  const held = exercise.events[n].upper.filter((voice) => stands(exercise, voice, n));
+  return new Set(
+    held
+      .map((voice) => exercise.ours[voice][n])
+      .filter(isPitch)
+      .map(midiOf),
+  );
+}
+
+/**
  * Nothing put in yet: only what stands there.
  * @param {Exercise} exercise
  * @returns {Work}
