@@ -16,6 +16,7 @@ place in braces may say how its value is read:
 - `{x:place}`: a bar and beat
 - `{x:as}`: a key, as what it says
 - `{x:each}`, `{x:clauses}`: several phrases, and several as clauses of one sentence
+- `{x:figure}`: a figure of the tables of diminution, by name
 - `{x:tuning}`: words that ask for a tuning, as its name
 - in findings also `{x:rule}`: a rule's id, as its title; `{x:rules}`, `{x:titles}`: several, in small letters
   or as they stand
@@ -219,6 +220,10 @@ class Texts(Formatter):
 
     def as_as(self, key: str) -> str:
         return self.texts[key]
+
+    def as_figure(self, name: str) -> str:
+        """A figure of the tables of diminution; one that a course has made up by the name it gave it."""
+        return _section(self.language, "page").get(f"try.figure.{name}", name)
 
     def as_tuning(self, name: str) -> str:
         """A tuning and what the tuner changed of it; a course names some of its own.

@@ -261,7 +261,8 @@ def test_every_rule_has_its_words_its_source_and_its_examples(monkeypatch) -> No
     title, sentence, advice, severity, source, slot, *_ = block.split("\n\n")
     assert title.startswith("## ") and sentence and advice != sentence and sentence != fifths.sentence
     assert severity == "A due voci: errore; a tre: errore; a quattro: errore."
-    assert source == f"*Fonte: {fifths.source}*"
+    cited = fifths.source.replace("chapter", "capitolo").replace("from memory", "a memoria")
+    assert source == f"*Fonte: {cited}*" and cited != fifths.source
     assert slot == '<div data-verset-slot="rules-parallel-fifths"></div>'
     assert f"rules-{without}" not in made.markdown and f'<span id="{without}">' in made.markdown
     assert set(made.slots) == {f"rules-{name}" for name in chosen if name != without}

@@ -54,15 +54,14 @@ def _table(members: Sequence[Pattern], w: Texts) -> str:
     for n, p in enumerate(members, 1):
         character = _told("patternCharacters", p.character, w)
         places = ", ".join(_told("patternPlaces", place, w) for place in p.where)
-        facts = (_told("figure", p.figure, w), p.id, character, places, w.cited(p.source))
+        facts = (w.as_figure(p.figure), p.id, character, places, w.cited(p.source))
         rows.append(f"| {n} | " + " | ".join(md(f) for f in facts) + " |")
     return "\n".join(rows)
 
 
 def _told(kind: str, word: str, w: Texts) -> str:
     """A word of a table in the language; one that a course has made up for its own patterns as it stands."""
-    key = f"try.{kind}.{word}" if kind == "figure" else f"pages.{kind}.{word}"
-    return w.texts.get(key, word)
+    return w.texts.get(f"pages.{kind}.{word}", word)
 
 
 def _in_a_row(title: str, members: Sequence[Pattern], plain: bool) -> Score:
