@@ -24,6 +24,7 @@ place in braces may say how its value is read:
 
 from __future__ import annotations
 
+import logging
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
@@ -40,6 +41,9 @@ Language = NewType("Language", str)
 
 ENGLISH = Language("en")
 
+_log = logging.getLogger(__name__)
+_BY_ITS_ENGLISH = ("source", "cited")
+"""Sections in which a text is known by its English, and is said so where a language has none."""
 _Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _SIGNS = (("##", "double-sharp"), ("bb", "double-flat"), ("#", "sharp"), ("b", "flat"))
 
@@ -320,8 +324,20 @@ def _file(language: Language) -> Mapping[str, Any]:
     return found
 
 
-def _section(language: Language, name: str) -> dict[str, str]:
-    return dict(_flat(_file(language).get(name, {})))
+@cache
+def _section(language: Language, name: str) -> Mapping[str, str]:
+    """The texts of a section by key; where a language lacks some, the English stands in, with a warning."""
+    own = dict(_flat(_file(language).get(name, {})))
+    if language == ENGLISH or name in _BY_ITS_ENGLISH:
+        return own
+    english = _section(ENGLISH, name)
+    lacking = [key for key in english if key not in own]
+    if not lacking:
+        return own
+    told = ", ".join(lacking[:5]) + (" …" if len(lacking) > 5 else "")
+    message = "%s.yaml, section %s: %d texts are lacking and said in English: %s"
+    _log.warning(message, language, name, len(lacking), told)
+    return {**{key: own.get(key, text) for key, text in english.items()}, **own}
 
 
 def _flat(tree: Mapping[Any, Any], stem: str = "") -> Iterator[tuple[str, str]]:

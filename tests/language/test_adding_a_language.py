@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 import yaml
 
-from builder.language.texts import edition_texts, languages, texts
+from builder.language.texts import _file, _flat, edition_texts, known_language, languages, texts
 from builder.music import TUNINGS
 
 ROOT = Path(__file__).parents[2]
@@ -78,7 +78,8 @@ def test_a_new_language_is_one_file_and_every_room_speaks_it(house: Path) -> Non
     ["common", "analysis", "findings", "choice", "tunings", "plan", "report", "edition", "page", "homework"],
 )
 def test_every_language_has_the_keys_of_the_english_in_every_section(section: str, language: str) -> None:
-    assert list(texts(section, language).texts) == list(texts(section).texts)
+    own, english = ([*_flat(_file(known_language(each)).get(section, {}))] for each in (language, "en"))
+    assert [key for key, _ in own] == [key for key, _ in english], "not by way of the English that stands in"
     assert all(text.strip() for text in texts(section, language).texts.values())
 
 
@@ -91,3 +92,26 @@ def test_every_tuning_has_a_title_and_a_sentence(language: str) -> None:
     told = texts("tunings", language).texts
     assert {key.partition(".")[0] for key in told if "." in key} == set(TUNINGS)
     assert all({f"{name}.title", f"{name}.about"} <= set(told) for name in TUNINGS)
+
+
+def test_texts_that_a_new_language_lacks_are_said_in_english_with_a_warning(house: Path) -> None:
+    folder = house / "builder" / "language" / "texts"
+    french = translated(yaml.safe_load((folder / "it.yaml").read_text("utf-8")))
+    del french["page"]["voices"]["altus"], french["plan"], french["edition"]["label"]["index"]
+    (folder / "fr.yaml").write_text(yaml.safe_dump(french, allow_unicode=True), "utf-8")
+    code = """
+from builder.language.texts import Phrase, edition_texts, page_texts
+from builder.plan import in_words
+for _ in range(2):
+    print(page_texts("fr")("voices.altus"), "|", page_texts("fr")("voices.tenor"))
+    print(edition_texts("fr")("label.index"))
+print(in_words(Phrase.of("suspension", pitch="D5"), "fr"))
+"""
+    done = subprocess.run([sys.executable, "-c", code], cwd=house, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    page, edition = "altus | FR tenore", "Index"
+    assert done.stdout.split("\n")[:4] == [page, edition, page, edition]
+    assert "D5 is held over into a dissonance" in done.stdout
+    told = [line for line in done.stderr.splitlines() if "fr.yaml" in line]
+    assert len(told) == 3, "once each"
+    assert any("section page: 1 texts are lacking and said in English: voices.altus" in line for line in told)
