@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 import yaml
+from course import set_once
 
 from builder.analysis import Analysis, analyse
 from builder.language.texts import texts
 from builder.music import Version
-from builder.setting.setting import set_verset
 from builder.source import Verset, is_source, read
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -29,7 +29,7 @@ def course() -> dict[str, tuple[Verset, Analysis]]:
 
 @pytest.mark.parametrize("path", SOURCES, ids=lambda path: path.stem)
 def test_every_source_reads_and_is_set_and_no_warning_is_told_of_it_or_its_plain_setting(path: Path) -> None:
-    setting = set_verset(read(path))
+    setting = set_once(path)
     assert setting.warnings("en") == ()
     plain = {f.rule for version, f in setting.findings if f.severity != "note" and version == Version.PLAIN}
     assert plain <= BORNE
