@@ -10,8 +10,9 @@ from builder.counterpoint import Realisation
 from builder.music import Pitch
 from builder.source import Verset
 
-SUSPENSIONS = 0.2
-"""Suspensions a bar that figures should ask for (the masters have .48, in all voices)."""
+SUSPENSIONS = {1: 0.04, 2: 0.16, 3: 0.24}
+"""Suspensions a bar that the line's figures should ask for, by the voices above: about as many as stand over
+Palestrina's lowest voice, 2, 8 and 12 in a hundred notes, two notes a bar."""
 REMARK, BARE, STILL, AGAIN, STALE, NARROW = 1.0, 2.0, 2.0, 1.5, 1.0, 2.0
 """What each weighs: remarks of the check, a bar; suspensions that lack, a bar; and shares: of notes said
 again, of bars in the rhythm of the bar before, of one letter on strong beats, of stretches in few notes (our
@@ -32,7 +33,7 @@ def blemishes(verset: Verset, realisation: Realisation) -> float:
     """
     bars = len(verset.bars)
     remarks = sum(f.severity == "note" for f in realisation.findings) / bars
-    bare = max(0.0, SUSPENSIONS - _suspended(verset) / bars)
+    bare = max(0.0, SUSPENSIONS[min(3, len(verset.voices) - 1)] - _suspended(verset) / bars)
     steps = [g.note.pitch.diatonic for g in verset.given if g.note.pitch]
     still = max(0.0, sum(a == b for a, b in pairwise(steps)) / len(steps) - 0.1)
     rough = REMARK * remarks + BARE * bare + STILL * still

@@ -29,6 +29,9 @@ _STACKS = {
 _HALVED = (FOURTH, SEVENTH, FIFTH_SIXTH)
 CLOSING = 4.0
 """How much likelier a seventh that falls is where the theme closes a step lower."""
+DRAWN_SEVENTH = 0.35
+"""How often a seventh that is drawn stands where the learned chance would have it: what must be prepared is
+likelier among the ways of a short line than in the masters' lines, and closes bring sevenths of their own."""
 _HELD = {FOURTH: 3, SEVENTH: 6}
 """The tone that must sound before, in staff steps above the bass."""
 
@@ -164,7 +167,8 @@ def _possible(notes: Sequence[Bass], n: int, above: int, signature: Signature) -
         fourth = Interval.between(note.pitch, signature.pitch(note.pitch.diatonic + 3)).semitones
         if s == FOURTH and fourth != 5:
             continue
-        row[s] = chance(s, seen, above) * (CLOSING if note.closes and s == SEVENTH else 1)
+        falls = (CLOSING if note.closes else DRAWN_SEVENTH) if s == SEVENTH else 1
+        row[s] = chance(s, seen, above) * falls
     return row
 
 

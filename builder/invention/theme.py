@@ -17,6 +17,8 @@ from builder.source.symbols import read_symbol
 
 ENDS = {0: 3.0, 4: 3.0, 2: 1.0}
 """Steps above the final on which a drawn theme ends, with how often each does beside the others."""
+AGAIN = 1
+"""How many notes of a theme are the one before said again: pairs of repeated notes alone have no shape."""
 LEAST_NOTES = 4
 """Notes of a theme: fewer are not known again."""
 DRAWS = 40
@@ -138,8 +140,8 @@ def _drawn(order: Order, ways: Ways | None, head: Sequence[int], dice: Random) -
 def has_profile(pitches: Sequence[Pitch], lengths: Sequence[Fraction]) -> bool:
     """Whether a theme can be known again (common practice, no source): it spans a fourth to an octave, has
     one high point, a leap of a third or more among its first four moves, or a note said twice in a rhythm of
-    dots and short notes, no note more than twice in a row, few leaps, no shuttle, no tritone from turn to
-    turn, and comes to its end by step.
+    dots and short notes, one note at most that is said twice in a row, few leaps, no shuttle, no tritone from
+    turn to turn, and comes to its end by step.
 
     >>> p = [Pitch.parse(name) for name in "D5 A4 B4 C5 B4 A4".split()]
     >>> half = [Fraction(1)] * 6
@@ -156,7 +158,7 @@ def has_profile(pitches: Sequence[Pitch], lengths: Sequence[Fraction]) -> bool:
     again = 0 in moves[:3] and any(length < 1 for length in lengths)
     if not (again or any(abs(m) > 1 for m in moves[:4])) or abs(moves[-1]) != 1:
         return False
-    if any(a == b == 0 for a, b in pairwise(moves)) or sum(m == 0 for m in moves) > 2:
+    if any(a == b == 0 for a, b in pairwise(moves)) or sum(m == 0 for m in moves) > AGAIN:
         return False
     if sum(abs(m) > 2 for m in moves) > 2 or any(
         a * b > 0 and abs(a) > 1 and abs(b) > 1 for a, b in pairwise(moves)

@@ -186,6 +186,8 @@ def test_no_line_is_drawn_where_none_can_be() -> None:
         ("F4 G4 B4 A4 G4 F4", False),  # a tritone from turn to turn
         ("D4 D4 E4 F4 G4 F4", False),  # a note said twice in even values, then steps
         ("D4 D4 D4 F4 E4 D4", False),  # a note three times
+        ("D4 D4 G4 F4 F4 E4", False),  # two notes said twice
+        ("D4 D4 G4 F4 E4 D4", True),
         ("D4 G4 E4 G4 F4 E4", False),  # two high points
         ("D4 F4 G4 A4 G4 D4", False),  # it ends by leap
     ],
