@@ -8,6 +8,7 @@ from fractions import Fraction
 from itertools import pairwise
 from random import Random
 
+from builder.analysis.compass import LEADING, REACH
 from builder.invention.closing import Close, Sung, bears, drawn_close
 from builder.invention.figures import PLAIN
 from builder.invention.melody import NO_MOVE, WIDEST, Frame, Row, draw, outlines_tritone, singable
@@ -19,6 +20,8 @@ SEQUENCES = (-1, -1, -2, 1, 2, -3)
 """Steps by which the head of the theme comes again, the usual ones more often."""
 FREE = 0.3
 """How often a phrase does not take up the head of the theme (our own judgement, no source)."""
+ROOM = 6
+"""Notes of a compass in which a line can go somewhere."""
 MIDDLE, OUTER = 1.0, 0.6
 """How likely a note is within a fourth of the middle of the compass, and outside."""
 
@@ -70,7 +73,7 @@ def continued(
     notes from its beginning, it closes on which letters. None where a draw leads nowhere."""
     voice = order.voices[-1]
     signature = Signature.parse(order.form.signature)
-    drawn = _Line(order, theme, Frame(signature, *(p.diatonic for p in WRITTEN[voice])), dice)
+    drawn = _Line(order, theme, _frame(order, theme, signature), dice)
     degrees = _degrees(order, bars, dice)
     line: list[Sung] = []
     closes: list[tuple[Fraction, str]] = []
@@ -92,6 +95,22 @@ def continued(
     long = order.time.bar * (2 if order.time.count % 2 == 0 and bars > 4 else 1)
     line.append(Sung(joint.note, long, PLAIN, raised=minor and len(order.voices) > 2))
     return tuple(line), tuple(closes)
+
+
+def _frame(order: Order, theme: Theme, signature: Signature) -> Frame:
+    """Where the line of the lowest voice moves: its written compass; of that, where it is a voice that shows
+    whether the tone is authentic or plagal, the compass of the tone, if its entry lies there."""
+    voice = order.voices[-1]
+    low, high = (p.diatonic for p in WRITTEN[voice])
+    if voice not in LEADING:
+        return Frame(signature, low, high)
+    sung = [p.diatonic for p in theme.entries[voice]]
+    below, above = REACH["plagal" if order.tone % 2 == 0 else "authentic"]
+    for final in range(Pitch.parse(f"{order.form.final}4").step, high + 1, 7):
+        if final + below <= min(sung) and max(sung) <= final + above and final >= low:
+            own = Frame(signature, max(low, final + below), min(high, final + above))
+            return own if len(own.steps) >= ROOM else Frame(signature, low, high)
+    return Frame(signature, low, high)
 
 
 def _degrees(order: Order, bars: int, dice: Random) -> tuple[str, ...]:

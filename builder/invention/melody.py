@@ -198,7 +198,7 @@ def _onward(frame: Frame, row: Row, ends: Mapping[int, float]) -> list[Array] | 
         after = found[-1]
         total = np.zeros((NO_MOVE + 1, size))
         for k, move in enumerate(MOVES):
-            if abs(move) > row.widest[note + 1]:
+            if abs(move) > row.widest[note + 1] or abs(move) >= size:
                 continue
             target = np.zeros(size)
             low, high = max(0, -move), min(size, size - move)
