@@ -36,6 +36,8 @@ class Paper {
     this.view = null;
     /** @type {PlacedSystem[]} */
     this.systems = [];
+    /** @type {{ svg: SVGSVGElement, shows: string }[]} */
+    this.drawn = [];
     this.before = () => this.print(true);
     this.after = () => this.print(false);
     addEventListener("beforeprint", this.before);
@@ -71,9 +73,14 @@ class Paper {
     const times = new Set([...exercise.events.map((event) => event.at), ...notes.map((note) => note.onset)]);
     const signed = new Set(notes.filter((note) => signs.has(note.key)).map((note) => note.onset));
     this.systems = layOut(exercise, times, signed, (first) => this.headRoom(first), this.room);
-    const drawn = this.systems.map((system, k) => this.drawSystem(system, k, notes, signs, view));
-    for (const old of element.querySelectorAll(".verset-system")) old.remove();
-    element.prepend(...drawn);
+    const before = this.drawn;
+    this.drawn = this.systems.map((system, k) => this.renewed(before[k], system, k, { notes, signs, view }));
+    for (const { svg } of before) if (!this.drawn.some((each) => each.svg === svg)) svg.remove();
+    this.drawn.forEach(({ svg }, k) => {
+      if (svg.isConnected) return;
+      if (k) this.drawn[k - 1].svg.after(svg);
+      else element.prepend(svg);
+    });
     judged.style.order = String(2 * this.systemOf(view.n) + 1);
   }
 
@@ -96,20 +103,45 @@ class Paper {
   // Drawing
 
   /**
+   * A system as it was drawn before, where nothing in it has changed; else drawn anew.
+   * @param {{ svg: SVGSVGElement, shows: string } | undefined} before
    * @param {PlacedSystem} system
    * @param {number} k
-   * @param {WrittenNote[]} all
-   * @param {Map<string, Sign>} signs
-   * @param {View} view
+   * @param {{ notes: WrittenNote[], signs: Map<string, Sign>, view: View }} all
    */
-  drawSystem(system, k, all, signs, view) {
+  renewed(before, system, k, { notes: every, signs, view }) {
     const { onset } = system.bars[0];
     const { end } = system.bars[system.bars.length - 1];
     /** @param {number} time */
     const inside = (time) => time >= onset && time < end;
-    const notes = all.filter((note) => inside(note.onset));
+    const notes = every.filter((note) => inside(note.onset));
+    const places = this.exercise.events.flatMap((event, at) => (inside(event.at) ? [at] : []));
     system.foot = this.footOf(notes);
     system.height = system.foot + this.rows * ROW + 24;
+    const shows = JSON.stringify([
+      k === this.systems.length - 1,
+      { ...system, x: [...system.x] },
+      notes.map((note) => [
+        { ...note, stave: note.stave.letter },
+        signs.get(note.key),
+        this.isChosen(note, view),
+      ]),
+      places.map((at) => [
+        view.states[at],
+        at === view.n && [view.voice, view.hints],
+        view.compare && this.exercise.events[at].upper.map((voice) => view.work[voice][at]),
+      ]),
+    ]);
+    if (before?.shows === shows) return before;
+    return { svg: this.drawSystem(system, k, { notes, places, signs, view }), shows };
+  }
+
+  /**
+   * @param {PlacedSystem} system
+   * @param {number} k
+   * @param {{ notes: WrittenNote[], places: number[], signs: Map<string, Sign>, view: View }} inside
+   */
+  drawSystem(system, k, { notes, places, signs, view }) {
     const { width, height } = system;
     const size = { width, height, viewBox: `0 0 ${width} ${height}` };
     const looks = {
@@ -119,7 +151,7 @@ class Paper {
     };
     const svg = svgEl("svg", { ...size, ...looks });
     svg.style.order = String(2 * k); // the verdict stands below the system it speaks of
-    this.exercise.events.forEach((event, at) => inside(event.at) && this.drawEvent(svg, system, at, view));
+    for (const at of places) this.drawEvent(svg, system, at, view);
     this.drawStaves(svg, system, k);
     for (const note of notes) this.drawWritten(svg, system, note, signs.get(note.key) ?? null, view);
     return svg;

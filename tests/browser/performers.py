@@ -83,7 +83,7 @@ async (notes) => {
   const drawn = () => new Promise((done) => {
     const watch = new MutationObserver(() => { watch.disconnect(); done(performance.now()); });
     setTimeout(() => done(NaN), 3000);
-    watch.observe(own.paper.element, { childList: true });
+    watch.observe(own.paper.element, { childList: true, subtree: true });
   });
   const acts = notes.flatMap(({ key, on, off }) => [[on, key, true], [off, key, false]])
     .sort((a, b) => a[0] - b[0]);

@@ -256,6 +256,67 @@ def test_a_verdict_comes_within_a_frame_on_a_slow_processor(page: Page) -> None:
     assert spent < 16
 
 
+def test_only_the_system_that_changed_is_drawn_anew(visit: Any, site: Path) -> None:
+    """On a phone, where the exercise has several systems: notes are put in and taken back, and
+    ours is compared; each time the paper is what a paper drawn from nothing shows."""
+    page = visit(site / BUSY, 360, 740)
+    until(page, f"{OWN} !== undefined")
+    page.evaluate(
+        f"""window.look = () => [...{OWN}.paper.element.querySelectorAll('.verset-system')]
+                .map(s => s.outerHTML.replace(/ class="[^"]*"/g, m => m.replace(/ verset-(now|here)/g, '')));
+            window.fresh = () => {{ const p = {OWN}.paper, seen = look();
+                for (const each of p.drawn) each.svg.remove();
+                p.drawn = []; p.redraw(); return JSON.stringify(seen) === JSON.stringify(look()); }};"""
+    )
+    exercise = page.evaluate(f"{OWN}.exercise")
+    asked = [n for n, event in enumerate(exercise["events"]) if event["upper"]]
+    assert page.evaluate("look().length") > 2
+    for n in asked[-3:]:
+        page.evaluate(f"window.before = [...{OWN}.paper.element.querySelectorAll('.verset-system')]")
+        page.evaluate(
+            f"(() => {{ const w = structuredClone({OWN}.work);"
+            f" for (const v of {OWN}.exercise.events[{n}].upper) w[v][{n}] = {OWN}.exercise.ours[v][{n}];"
+            f" {OWN}.show(w); }})()"
+        )
+        kept = page.evaluate(
+            f"before.map(s => [...{OWN}.paper.element.querySelectorAll('.verset-system')].includes(s))"
+        )
+        assert kept[0] and not all(kept), "the first system stays, that of the note is new"
+        assert page.evaluate("fresh()")
+    page.locator(".verset-paper").focus()
+    for key in ["Home", *["ArrowRight"] * len(asked), "ArrowUp", "ArrowLeft"]:
+        page.keyboard.press(key)
+        assert page.evaluate("fresh()"), f"the reader's place after {key}"
+    # A note at the end of a system that changes how the next system's first sonority stands.
+    assert (
+        page.evaluate(
+            f"""(() => {{ const own = {OWN}, {{ events, ours: set }} = own.exercise;
+            const ours = structuredClone(set);
+            own.show(ours);
+            const state = (at) => own.paper.view.states[at];
+            for (let at = 1; at < events.length; at++) {{
+              if (own.paper.systemOf(at) === own.paper.systemOf(at - 1)) continue;
+              const before = state(at);
+              for (const voice of events[at - 1].upper) for (let by = -5; by <= 5; by++) {{
+                const tried = structuredClone(ours);
+                if (!tried[voice][at - 1]) continue;
+                tried[voice][at - 1][0] += by;
+                own.show(tried);
+                if (state(at) !== before) return fresh() ? "same" : "another";
+              }}
+            }}
+            return "none"; }})()"""
+        )
+        == "same"
+    )
+    for act in (f"{OWN}.undo.click()", f"{OWN}.redo.click()", f"{OWN}.compare = true; {OWN}.draw()"):
+        page.evaluate(f"(() => {{ {act}; }})()")
+        assert page.evaluate("fresh()"), act
+    page.set_viewport_size({"width": 740, "height": 360})
+    page.wait_for_timeout(300)
+    assert page.evaluate("fresh()"), "on its side"
+
+
 def test_the_tools_own_setting_breaks_no_rule_in_the_page(visit: Any, site: Path) -> None:
     for name in ("altus", "tenor", "cadence"):
         page = visit(site / f"versets/fourth/{name}.html")
