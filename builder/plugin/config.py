@@ -7,6 +7,7 @@ from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
+import yaml
 from mkdocs.config import config_options as opt
 from mkdocs.config.base import Config
 from mkdocs.exceptions import PluginError
@@ -175,6 +176,10 @@ def _edition(chosen: VersetConfig) -> Provenance:
         return of_course(chosen.edition, text, path)
     except SourceErrors as wrong:
         raise PluginError(wrong.told(chosen.language)) from None
+    except yaml.YAMLError:
+        # an option that did not come from a file
+        found = "edition: only texts, numbers, dates, lists and keys with values may stand there"
+        raise PluginError(found) from None
 
 
 def _book(asked: dict[str, Any], title: str, language: str) -> Book:

@@ -150,10 +150,9 @@ NOTHING_SAID = Provenance()
 def filled(own: Provenance, course: Provenance) -> Provenance:
     """What a verset says of itself, and where it says nothing what its course says of all.
 
-    >>> filled(Provenance(place="here"), Provenance(place="there", date="1640"))
-    Provenance(composer=None, place='here', date='1640', witnesses=(), relation='', method='', editors=(), \
-published=Publication(publisher='', place='', date='', series='', isbn='', ismn='', doi=''), \
-printing=Printing(paper='', stave=0.0, clefs='', values='', figures='', score='', parts=False))
+    >>> both = filled(Provenance(place="here"), Provenance(place="there", date="1640"))
+    >>> both.place, both.date, both.composer
+    ('here', '1640', None)
     """
     published = replace(course.published, **_said(own.published))
     printing = replace(course.printing, **_said(own.printing))

@@ -82,6 +82,9 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> dict[str, list[Any]]:
             self.verset = type("V", (), {"name": path.stem})
             self.scores = {Version.PLAIN: None}
 
+        def report(self, language: str) -> str:
+            return language
+
     def build(path: Path, making: Any, work: Path) -> tuple[Lesson, Any]:
         asked["lesson"].append((path, making))
         if "broken" in path.name:
@@ -117,6 +120,8 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> dict[str, list[Any]]:
     monkeypatch.setattr(jobs, "bind", bind)
     monkeypatch.setattr(jobs, "service_sheet", sheet)
     monkeypatch.setattr(jobs, "single", single)
+    monkeypatch.setattr(jobs, "pdf", lambda setting, *, imprint: b"whole")
+    monkeypatch.setattr(jobs, "report_json", lambda report: f"report {report}")
     monkeypatch.setattr(jobs, "student_sheet", lambda setting, *, imprint: b"student")
     monkeypatch.setattr(jobs, "write_recordings", recordings)
     monkeypatch.setattr(jobs, "rule_tables", lambda: '{"a": [1, "è"]}')
@@ -307,10 +312,13 @@ def test_a_release_has_the_sheets_the_recordings_and_the_book(tmp_path: Path, st
     kinds = ("student", "given", "plain", "diminished")
     assert set(course.released) == {
         *(f"sheets/{name}-{kind}.pdf" for name in ("one", "two", "one-2") for kind in kinds),
+        *(f"sheets/{name}{end}" for name in ("one", "two", "one-2") for end in (".pdf", "-report.json")),
         *(f"audio/{name}-plain.flac" for name in ("one", "two", "one-2")),
         *("book/book-a4.pdf", "book/book-tablet.pdf", "sheets/service-evening.pdf"),
     }
     assert course.released["sheets/two-plain.pdf"].read_bytes() == b"sheet plain"
+    assert course.released["sheets/two.pdf"].read_bytes() == b"whole"
+    assert course.released["sheets/two-report.json"].read_bytes() == b"report en"
     assert course.released["book/book-a4.pdf"].read_bytes() == b"book a4"
     assert course.released["sheets/service-evening.pdf"].read_bytes() == b"service"
     assert [d.uri for d in course.prints] == ["evening.pdf"]  # no page asks for the book
