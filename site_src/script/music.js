@@ -159,6 +159,16 @@ class Music {
     for (const system of this.systems) nameSystem(system, names);
   }
 
+  /**
+   * The block that a bar belongs to, wherever it is shown now.
+   * @param {DrawnBar} bar
+   */
+  blockOf({ system }) {
+    const found = this.blocks.find((block) => block.sets.some((set) => set.systems.includes(system)));
+    if (!found) throw new Error("a bar of no block");
+    return found;
+  }
+
   /** @param {EventTarget | null} node */
   barFrom(node) {
     const measure = node instanceof Element ? node.closest(".measure") : null;

@@ -122,10 +122,9 @@ class Pencil {
     if (!bar) return;
     event.preventDefault();
     event.stopPropagation();
-    const block = this.music.blocks.find((each) => each.figure.contains(bar.measure));
+    const { version, clefs } = this.music.blockOf(bar);
     /** @type {PencilMark} */
-    const mark = { version: block?.version ?? "", clefs: block?.clefs ?? "", bar: bar.number, points: [] };
-    mark.points.push(this.place(bar, event));
+    const mark = { version, clefs, bar: bar.number, points: [this.place(bar, event)] };
     if (FINGER_MARKS.includes(this.tool)) this.set([...this.marks, { ...mark, finger: this.tool }]);
     else this.line = { bar, mark };
     if (this.tool === "rub") this.rub(bar, mark);
@@ -142,7 +141,7 @@ class Pencil {
     if (Math.hypot((x - lastX) * width, y - lastY) < DRAWN_STEP || mark.points.length >= MOST) return;
     mark.points.push([x, y]);
     if (this.tool === "rub") this.rub(this.barUnder(event) ?? bar, mark, event);
-    else this.show([...this.marks, mark]);
+    else this.showBar(bar, [...this.marks, mark]);
   }
 
   /** @param {PointerEvent} event */
@@ -203,16 +202,22 @@ class Pencil {
   }
 
   /** Draw the marks into every bar that is laid out. */
-  show(marks = this.marks) {
-    for (const { figure, version, clefs, sets } of this.music.blocks) {
-      for (const old of figure.querySelectorAll(".verset-pencilled")) old.remove();
-      const own = marks.filter((mark) => mark.version === version && mark.clefs === clefs);
-      if (!own.length) continue;
-      for (const bar of sets.flatMap((set) => set.systems.flatMap((system) => system.bars))) {
-        const here = own.filter((mark) => mark.bar === bar.number);
-        if (here.length && this.music.seen(bar)) bar.measure.append(drawMarks(bar, here));
-      }
-    }
+  show() {
+    for (const bar of this.music.bars) this.showBar(bar, this.marks);
+  }
+
+  /**
+   * Draw into a bar those of some marks that are its own.
+   * @param {DrawnBar} bar
+   * @param {PencilMark[]} marks
+   */
+  showBar(bar, marks) {
+    bar.measure.querySelector(".verset-pencilled")?.remove();
+    const numbered = marks.filter((mark) => mark.bar === bar.number);
+    if (!numbered.length || !this.music.seen(bar)) return;
+    const { version, clefs } = this.music.blockOf(bar);
+    const here = numbered.filter((mark) => mark.version === version && mark.clefs === clefs);
+    if (here.length) bar.measure.append(drawMarks(bar, here));
   }
 }
 

@@ -20,7 +20,8 @@ def bar_box(page: Page, version: str, bar: int) -> list[float]:
     """The stave of a bar as it is seen: left, top, width, height in pixels."""
     return page.evaluate(
         f"""(() => {{ const b = {PLAYER}.music.bars.find(b => b.number === {bar} && {PLAYER}.music.seen(b)
-              && b.measure.closest('[data-version={version}]'));
+              && {PLAYER}.music.blockOf(b).version === '{version}'
+              && Boolean(b.measure.closest('dialog')) === Boolean(document.querySelector('dialog[open]')));
             b.measure.scrollIntoView({{ block: 'center', behavior: 'instant' }});
             const r = b.measure.querySelector('.staff > path').getBoundingClientRect();
             return [r.x, r.y, r.width, r.height]; }})()"""
@@ -95,8 +96,9 @@ def test_the_pencil_is_at_hand_on_the_desk(visit: Any, sample_page: Callable[...
     until(page, f"{PLAYER}.desk.page[1] >= 1")
     take(page, "Pen")
     x, y, wide, _ = bar_box(page, "plain", 1)
-    drag(page, (x + wide * 0.3, y - 6), (x + wide * 0.6, y - 6))
-    assert len(page.evaluate(MARKS)) == 1
+    drag(page, (x + wide * 0.3, y - 6), (x + wide * 0.6, y - 14))
+    assert [(m["version"], m["bar"]) for m in page.evaluate(MARKS)] == [("plain", 1)]
+    assert page.locator(".verset-music-desk .verset-pencilled path:visible").count() == 1
     found = Axe().run(page, options={"preload": False}).response["violations"]
     assert [v["id"] for v in found if "verset-pencil" in json.dumps(v)] == []
 
