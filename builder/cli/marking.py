@@ -9,13 +9,12 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from builder.analysis import Analysis
+from builder.cli.known import known_versets
 from builder.cli.telling import tell
 from builder.counterpoint.rules.phrases import worded
 from builder.language.texts import Texts, page_texts, texts
 from builder.pages.facts import step_title, where
 from builder.pages.homework import Marked, WorkError, marked, read_work
-from builder.pages.trouble import told_together
-from builder.plugin.site import SiteError, course_file, versets
 
 COMMON = 5
 """How many of the commonest faults are told."""
@@ -25,13 +24,10 @@ def mark(paths: Sequence[Path], config_file: Path, table: Path | None = None) ->
     """Print what is in order in each file of work, and what the class gets wrong most often; with `table` the
     same for a spreadsheet. A folder stands for the files of work in it, at any depth. 0 when every file could
     be judged, whatever is in it; 1 when one could not; 2 when the course cannot be read."""
-    try:
-        known, language, failures = versets(course_file(config_file))
-    except SiteError as problem:
-        tell(problem, file=sys.stderr)
+    course = known_versets(config_file)
+    if course is None:
         return 2
-    for line in told_together(failures, language=language):
-        tell(line, file=sys.stderr)
+    known, language = course
     say, analyses = texts("homework", language), dict[str, Analysis]()
     done, refused = list[tuple[str, Marked]](), False
     for path in _files(paths):

@@ -8,13 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from builder.analysis import analyse
+from builder.cli.known import known_versets
 from builder.cli.telling import tell
 from builder.edition.service.order import Order, parse_order
 from builder.edition.service.plan import plan
 from builder.edition.service.suggest import as_text, suggest
 from builder.language.texts import edition_texts
-from builder.pages.trouble import told_together
-from builder.plugin.site import SiteError, course_file, versets
 from builder.source import SourceErrors, Verset
 from builder.source.errors import Faults
 from builder.source.wording import told
@@ -37,13 +36,10 @@ def suggest_service(
 ) -> int:
     """Write a suggestion to a file that is not there yet or to the terminal, and tell what a musician should
     look at; 2 when none can be made."""
-    try:
-        found, language, failures = versets(course_file(config_file))
-    except SiteError as problem:
-        tell(problem, file=sys.stderr)
+    course = known_versets(config_file)
+    if course is None:
         return 2
-    for line in told_together(failures, language=language):
-        tell(line, file=sys.stderr)
+    found, language = course
     if target and target.exists():
         tell(f"{target} {told('is there already: name a new file', language)}", file=sys.stderr)
         return 2

@@ -408,13 +408,12 @@ class _Builder:
     def _with_pipes(self, course: Course) -> Course:
         """The scripts of recorded pipes, where the course has some."""
         pipes = self.options.defaults.pipes
-        ranks = dict.fromkeys(pipe.rank for pipe in pipes.pipes) if pipes else ()
-        jobs = [PipesJob(self.store.key("pipes", repr(pipes), rank), rank, pipes) for rank in ranks if pipes]
-        done = self.make(jobs) if jobs else None
-        return replace(
-            course,
-            recorded={j.script: done.values[j.key] for j in jobs if j.key in done.values} if done else {},
-        )
+        if not pipes:
+            return course
+        ranks = dict.fromkeys(pipe.rank for pipe in pipes.pipes)
+        jobs = [PipesJob(self.store.key("pipes", repr(pipes), rank), rank, pipes) for rank in ranks]
+        made = self.make(jobs).values
+        return replace(course, recorded={job.script: made[job.key] for job in jobs if job.key in made})
 
     def _with_services(self, course: Course) -> Course:
         """The plans of services, and their pages."""

@@ -176,8 +176,7 @@ class TablesJob:
         return {}
 
     def read(self, entry: Entry) -> str:
-        data = json.loads(entry.file("rules.json").read_text("utf-8"))
-        return json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+        return _in_json(entry, "rules.json")
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,8 +207,7 @@ class DrillJob:
         return {}
 
     def read(self, entry: Entry) -> str:
-        data = json.loads(entry.file("drill.json").read_text("utf-8"))
-        return json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+        return _in_json(entry, "drill.json")
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,8 +231,7 @@ class PipesJob:
         return {}
 
     def read(self, entry: Entry) -> str:
-        data = json.loads(entry.file("pipes.json").read_text("utf-8"))
-        return json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+        return _in_json(entry, "pipes.json")
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,6 +315,12 @@ def _pictures(told: Any) -> Iterator[bool]:
             yield isinstance(told["file"], str) and bool(_PICTURE.fullmatch(told["file"]))
         for each in told.values():
             yield from _pictures(each)
+
+
+def _in_json(entry: Entry, name: str) -> str:
+    """A kept file of JSON as a script carries it. `ValueError` where it is damaged."""
+    data = json.loads(entry.file(name).read_text("utf-8"))
+    return json.dumps(data, ensure_ascii=False, separators=(",", ":"))
 
 
 def _chapters(entry: Entry, papers: Sequence[str]) -> dict[str, Path]:

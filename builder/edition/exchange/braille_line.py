@@ -11,7 +11,7 @@ follows under the same note, `⠒` holds on, `⠶` encloses what the editor supp
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
@@ -59,7 +59,7 @@ def braille(score: Score, *, title: str = "", language: str = "en") -> str:
         marks = signs(of.bars[part.voice], score.signature, of.continued)
         figured = [f for f in score.figures if _lowest(score, f.onset) == part.voice]
         lines += ["", *wrapped(in_braille(part.voice.capitalize()))]
-        lines += _music(of, of.bars[part.voice], marks, figured, {})
+        lines += _music(_blocks(of, of.bars[part.voice], marks, figured, {}))
     return "\n".join(line.rstrip(BLANK) for line in lines) + "\n"
 
 
@@ -73,7 +73,8 @@ def given_braille(verset: Verset, score: Score, *, language: str = "en") -> list
     named = {change.onset: change.voice for change in changes(verset, score)}
     if named and min(named) < line[0].onset:
         named[line[0].onset] = named.pop(min(named))
-    lines = [*_head(score, "", language), "", *_music(of, bars, marks, score.figures, named)]
+    music = _music(_blocks(of, bars, marks, score.figures, named))
+    lines = [*_head(score, "", language), "", *music]
     return [each.rstrip(BLANK) for each in lines]
 
 
@@ -109,18 +110,12 @@ def _lowest(score: Score, onset: Fraction) -> str:
     return sounding[-1] if sounding else ""
 
 
-def _music(
-    of: Sheet,
-    bars: Sequence[Sequence[Note]],
-    marks: Mapping[str, Sign],
-    figures: Sequence[Figure],
-    named: Mapping[Fraction, str],
-) -> list[str]:
-    """The lines of a voice: bars of rest together, others each by itself, as many as a line holds."""
+def _music(blocks: Iterable[tuple[int, list[_Piece]]]) -> list[str]:
+    """The lines of a voice, each with as many blocks as it holds."""
     lines: list[str] = []
     line: list[list[_Piece]] = []
     first = 0
-    for number, pieces in _blocks(of, bars, marks, figures, named):
+    for number, pieces in blocks:
         if line and _width([*line, pieces], first) > LINE:
             lines += _lines(line, first)
             line = []
@@ -147,9 +142,7 @@ def _blocks(
     for silent, group in groupby(enumerate(bars), lambda each: not any(n.pitch for n in each[1])):
         places = [n for n, _ in group]
         if silent:
-            cells = [_Piece(_rests(len(places)))]
-            last = places[-1]
-            yield of.score.bars[places[0]].number, _closed(of, last, cells)
+            yield of.score.bars[places[0]].number, _closed(of, places[-1], [_Piece(_rests(len(places)))])
             continue
         for n in places:
             yield of.score.bars[n].number, _closed(of, n, _bar(of, n, bars[n], marks, figures, named))
