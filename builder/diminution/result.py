@@ -50,3 +50,5 @@ class Diminution:
     cost: float
     plan: Plan
     """What it was made from, as far as it was carried out."""
+    otherwise: tuple[int, ...] = ()
+    """The bars of a moved verset in which its notes are not those of the written pitch."""

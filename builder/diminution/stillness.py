@@ -25,6 +25,14 @@ class Still:
         end = min(end, self.weave.size)
         self.rows[voice][start:end] = b"\x01" * max(0, end - start)
 
+    def all_but(self, free: Iterable[tuple[int, int, int]]) -> Still:
+        """The same, and all that lies outside some stretches (voices and ticks) too."""
+        found = Still(self.weave)
+        found.rows = [bytearray(b"\x01" * self.weave.size) for _ in self.rows]
+        for voice, start, end in free:
+            found.rows[voice][start:end] = self.rows[voice][start:end]
+        return found
+
     def whole(self, voice: int, start: int, end: int) -> bool:
         """Whether nothing may move in a stretch."""
         return all(self.rows[voice][start:end])

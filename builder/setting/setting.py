@@ -84,7 +84,7 @@ class Setting:
     pipes: RecordedPipes | None = None
     """The recorded pipes it sounds on."""
     otherwise: tuple[int, ...] = ()
-    """The bars that a moved verset has set otherwise than at its written pitch."""
+    """The bars that a moved verset has set otherwise than at its written pitch, in the plain setting."""
 
     @property
     def findings(self) -> tuple[tuple[Version, Finding], ...]:
@@ -105,9 +105,11 @@ class Setting:
             if f.rule != "untuned-note"
         )
         told = tuple(said(phrase, language) for phrase in (*hard, *asked))
-        if self.otherwise:
-            bars = edition_texts(language).listing([str(bar) for bar in self.otherwise])
-            told = (*told, edition_texts(language)("source.moved-otherwise", bars=bars))
+        small = {bar for made in self.diminutions.values() for bar in made.otherwise} - {*self.otherwise}
+        for key, bars in (("moved-otherwise", self.otherwise), ("moved-diminished", tuple(sorted(small)))):
+            if bars:
+                w = edition_texts(language)
+                told = (*told, w(f"source.{key}", bars=w.listing([str(bar) for bar in bars])))
         met = (f for d in self.diminutions.values() for f in (*self.realisation.findings, *d.findings))
         source = source_warnings(self.verset, self.analysis, met, language)
         fingers = fingers_warnings(self.verset, self.scores, language)
@@ -188,7 +190,7 @@ def set_otherwise(verset: Verset, plain: Score) -> tuple[int, ...]:
     if written is None:
         return ()
     before = realise(written, analyse(written), tuning=verset.settings.tuned).score
-    higher = verset.semitones_moved
+    higher = verset.moved_by.semitones
     bars: set[int] = set()
     for part in plain.parts:
         now = {(n.onset, n.duration, n.pitch.midi) for n in part.sounding() if n.pitch}

@@ -11,6 +11,7 @@ from builder.music import (
     Bar,
     Clef,
     Figure,
+    Interval,
     Metre,
     Note,
     Part,
@@ -217,12 +218,12 @@ class Verset:
         return self.bars[-1].end
 
     @property
-    def semitones_moved(self) -> int:
+    def moved_by(self) -> Interval:
         """How far it stands above its written pitch."""
         if self.unmoved is None:
-            return 0
+            return Interval(0, 0)
         first, written = (next(g.note.pitch for g in v.given if g.note.pitch) for v in (self, self.unmoved))
-        return first.midi - written.midi
+        return Interval(first.diatonic - written.diatonic, first.midi - written.midi)
 
     def place(self, onset: Fraction) -> Place:
         return place(self.bars, self.metre, onset)

@@ -11,10 +11,10 @@ import pytest
 
 from builder.analysis import analyse
 from builder.counterpoint import realise
-from builder.music import Score
+from builder.music import Score, bar_at
 from builder.music.voice import KEYBOARD
 from builder.setting.reading import read_verset
-from builder.setting.setting import Defaults, as_played, set_otherwise, set_verset, with_defaults
+from builder.setting.setting import Defaults, as_played, is_error, set_otherwise, set_verset, with_defaults
 from builder.setting.transpose import SUITABLE
 from builder.source import Verset
 
@@ -55,7 +55,7 @@ def test_a_moved_verset_is_the_same_setting_wherever_its_compass_allows_it(path:
         analysis = analyse(there)
         assert analysis.tone == analyse(verset).tone
         score = realise(there, analysis, tuning=there.settings.tuned).score
-        due = list(higher(plain, there.semitones_moved))
+        due = list(higher(plain, there.moved_by.semitones))
         fits = all(KEYBOARD[v][0].midi <= midi <= KEYBOARD[v][1].midi for v, _, _, midi in due)
         if fits:
             assert list(higher(score, 0)) == due, move
@@ -73,3 +73,36 @@ def test_bars_that_compass_forces_to_be_otherwise_are_told_in_every_language() -
     for language, word in (("en", "bars"), ("it", "battute"), ("de", "Takten")):
         told = [text for text in setting.warnings(language) if f"{word} {setting.otherwise[0]}" in text]
         assert told, setting.warnings(language)
+
+
+@pytest.mark.parametrize(("name", "move"), [("sixth", "a tone lower"), ("second", "a semitone higher")])
+def test_a_moved_verset_has_the_same_diminutions(name: str, move: str) -> None:
+    verset, _ = written(next(p for p in VERSETS if p.stem == name))
+    there = at(verset, move)
+    assert there
+    home, moved = set_verset(verset), set_verset(there)
+    for level in (1, 2, 3):
+        before, after = home.diminutions[level], moved.diminutions[level]
+        assert list(higher(after.score, 0)) == list(higher(before.score, there.moved_by.semitones)), level
+        assert [c.name for c in after.choices] == [c.name for c in before.choices]
+        assert [c.reason and c.reason.key for c in after.choices] == [
+            c.reason and c.reason.key for c in before.choices
+        ]
+        assert after.otherwise == ()
+
+
+def test_what_compass_forces_in_the_diminutions_is_told_and_the_rest_stays() -> None:
+    verset, _ = written(next(p for p in VERSETS if p.stem == "sixth"))
+    there = at(verset, "a fifth higher")
+    assert there
+    home, moved = set_verset(verset), set_verset(there)
+    for level in (1, 2, 3):
+        due = {*higher(home.diminutions[level].score, there.moved_by.semitones)}
+        own = {*higher(moved.diminutions[level].score, 0)}
+        differ = {bar_at(there.bars, onset).number for _, onset, *_ in due ^ own}
+        assert {*moved.diminutions[level].otherwise} == differ
+        assert not any(map(is_error, moved.diminutions[level].findings))
+        assert len(due & own) > 0.3 * len(due)
+    assert moved.diminutions[3].otherwise
+    told = [text for text in moved.warnings("de") if "Diminutionen" in text]
+    assert bool(told) == bool({*moved.diminutions[3].otherwise} - {*moved.otherwise})

@@ -227,7 +227,7 @@ def drawn_for(verset: Verset, analysis: Analysis, tuning: Tuning) -> Drawn:
     """The setting of a verset with its lattice and judge; those of the last two versets are kept, since every
     step of a verset asks for other ways."""
     for known, read, tuned, drawn in _RECENT:
-        if known is verset and read is analysis and tuned == tuning:
+        if known is verset and read == analysis and tuned == tuning:
             return drawn
     lattice = lattice_of(verset, analysis, tuning=tuning, countersubject=False)
     judge = Judge(verset, analysis, tuning=tuning, cut=lattice.events)
@@ -262,7 +262,7 @@ def _as_written(verset: Verset, lattice: Lattice, judge: Judge, tuning: Tuning) 
     before = drawn_for(verset.unmoved, analyse(verset.unmoved), tuning)
     path = best_path(
         gaining(
-            lattice, {"kept": like(lattice, before.lattice, before.path, semitones=verset.semitones_moved)}
+            lattice, {"kept": like(lattice, before.lattice, before.path, semitones=verset.moved_by.semitones)}
         )
     )
     return Drawn(
