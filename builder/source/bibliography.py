@@ -50,7 +50,6 @@ _EXPECTED = {
     "link": "a web address that begins with https:// or http://",
     "file": f"the name of a picture beside the source ({listing(PICTURES)}), in no folder above it",
     "siglum": "a siglum of letters and digits, such as A or Bc2, that names no voice and no clef",
-    "yes": "true or false",
     "orcid": f"sixteen digits in fours, such as {identifiers.SHOWN_ORCID}",
     "isbn": "ten or thirteen digits, such as 978-0-306-40615-7",
     "ismn": "979-0 and nine digits, such as 979-0-2600-0043-8",
@@ -120,20 +119,12 @@ def _composer(item: Item) -> Composer | None:
         keys = item.known(("name", "attributed"), ("name",), _EXPECTED["composer"])
         if keys is None:
             return None
-        name, attributed = _words(keys, "name"), "attributed" in keys and _yes(keys["attributed"])
+        name, attributed = _words(keys, "name"), "attributed" in keys and keys["attributed"].yes()
     else:
         name, attributed = item.words(_EXPECTED["composer"]) or "", False
         if not name:
             return None
     return Composer("" if name == "anonymous" else name, attributed)
-
-
-def _yes(item: Item) -> bool:
-    value = item.value()
-    if isinstance(value, bool):
-        return value
-    item.wrong(_EXPECTED["yes"])
-    return False
 
 
 def _editors(item: Item) -> tuple[Editor, ...]:
@@ -189,7 +180,7 @@ def _printing(item: Item) -> Printing | None:
     return Printing(
         **{key: _one_of(keys, key, known) for key, known in named.items()},
         stave=_stave(keys["stave"]) if "stave" in keys else 0.0,
-        parts="parts" in keys and _yes(keys["parts"]),
+        parts="parts" in keys and keys["parts"].yes(),
     )
 
 
@@ -237,7 +228,7 @@ def _witness(entry: Item, keys: Keys) -> Witness:
         siglum=siglum,
         **{key: _words(keys, key) for key in ("library", "shelfmark", "folio", "date", "description")},
         link=link,
-        copy_text="copy-text" in keys and _yes(keys["copy-text"]),
+        copy_text="copy-text" in keys and keys["copy-text"].yes(),
         pictures=_pictures(keys["pictures"]) if "pictures" in keys else (),
         span=entry.span,
     )

@@ -333,6 +333,7 @@ KEYS: dict[str, Callable[[Item, Front], None]] = {
     "moved": _setting("moved", _move),
     "costs": _setting("costs", _costs),
     "exercise": _setting("exercise", _exercise),
+    "unfinished": _setting("unfinished", lambda i: i.yes()),
     "allow": _allow,
     "voices": _voices,
     "readings": _readings,

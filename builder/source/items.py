@@ -135,6 +135,13 @@ class Item:
         self.wrong(expected)
         return None
 
+    def yes(self) -> bool:
+        value = self.value()
+        if isinstance(value, bool):
+            return value
+        self.wrong("true or false")
+        return False
+
     def items(self, expected: str) -> Iterator[Item]:
         if isinstance(self.node, yaml.SequenceNode):
             for node in self.node.value:

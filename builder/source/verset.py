@@ -165,6 +165,8 @@ class Settings:
     """Weights of named costs of the realisation."""
     exercise: tuple[Blank, ...] = ()
     """What a student puts in on the pages, where not all voices of all bars; the rest stands there."""
+    unfinished: bool = False
+    """Whether the line is still to be gone on with: nobody is advised to play it in a service."""
 
     @property
     def tuned(self) -> Tuning:

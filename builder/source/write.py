@@ -148,6 +148,8 @@ def _settings(verset: Verset) -> Iterator[str]:
         yield from (f"    {yaml_text(name)}: {_number(weight)}" for name, weight in asked.costs.items())
     if asked.exercise:
         yield f"  exercise: [{', '.join(map(str, asked.exercise))}]"
+    if asked.unfinished:
+        yield "  unfinished: true"
     if verset.from_start:
         yield f"  voices: [{', '.join(verset.from_start)}]"
     if licences := [x for x in verset.licences if not x.of_course]:

@@ -193,6 +193,7 @@ def versets(draw: st.DrawFn) -> Verset:
             exercise=draw(
                 st.sampled_from(((), (Blank("altus"),), (Blank("tenor", 1, 1), Blank("cantus", 1, 1))))
             ),
+            unfinished=draw(st.booleans()),
             costs=draw(st.dictionaries(TEXT, st.floats(0, 1e6), max_size=2)),
         ),
         licences=tuple(

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Protocol
 
+from builder.analysis import analyse
 from builder.analysis.tone_table import TONES
 from builder.edition.pdf.data import minutes as length
 from builder.edition.service.order import STILL, Played, Sung, Wanted
@@ -89,7 +90,7 @@ def suggest(
     """
     by_tone: dict[int, list[tuple[str, Verset]]] = {}
     for name in sorted(known):
-        if (each := known[name]).tone in wanted.tones.values():
+        if (each := known[name]).tone in wanted.tones.values() and not unfinished(each.verset):
             by_tone.setdefault(each.tone, []).append((name, each.verset))
     items, told, used = list[Sung | Played](), list[str](), Counter[str]()
     for part, text in SUNG[wanted.of]:
@@ -117,6 +118,17 @@ def suggest(
                 items.append(Sung(verse, tone, reciting, "", wanted.minutes, part=label))
         told += _told(part, tone, chosen, len({o.name for o in offers}), w)
     return tuple(items), tuple(dict.fromkeys(told))
+
+
+def unfinished(verset: Verset) -> bool:
+    """Whether a verset says that it is not finished, or breaks off without a close.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> unfinished(parse(EXAMPLE)), unfinished(parse(EXAMPLE.replace("none", "none\\n  unfinished: true")))
+    (False, True)
+    """
+    last = max((g.note.onset for g in verset.given if g.note.pitch is not None), default=None)
+    return verset.settings.unfinished or all(c.onset != last for c in analyse(verset).cadences)
 
 
 def _offer(name: str, verset: Verset, tone: int, reciting: str, language: str) -> Offer | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -12,7 +12,7 @@ import pytest
 from builder.analysis import analyse
 from builder.edition.service.order import Played, Sung, parse_order
 from builder.edition.service.plan import plan
-from builder.edition.service.suggest import as_text, own_reciting, suggest
+from builder.edition.service.suggest import as_text, own_reciting, suggest, unfinished
 from builder.language.texts import edition_texts
 from builder.setting.transpose import transpose
 from builder.source import SourceErrors, Verset, read
@@ -174,3 +174,16 @@ def test_a_tone_without_a_verset_is_told(known: dict[str, Known]) -> None:
     few = {name: each for name, each in known.items() if each.tone != 4}
     with pytest.raises(SourceErrors, match="no verset in tone 4"):
         plan(order("of: magnificat, tone: 4"), few)
+
+
+def test_a_verset_that_is_not_finished_is_never_suggested(known: dict[str, Known]) -> None:
+    assert unfinished(known["eighth-own"].verset)
+    assert [name for name, each in known.items() if unfinished(each.verset)] == ["eighth-own"]
+    played = [v.verset for v in items("of: magnificat, tone: 8", known) if isinstance(v, Played)]
+    assert "eighth-own" not in played
+    assert "eighth-duo" in played
+
+
+def test_a_verset_that_breaks_off_before_its_close_is_not_finished(known: dict[str, Known]) -> None:
+    verset = known["eighth-duo"].verset
+    assert unfinished(replace(verset, given=verset.given[:-2]))
