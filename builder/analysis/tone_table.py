@@ -8,6 +8,7 @@ has several forms, ours first.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 from builder.music import Interval, Pitch
 
@@ -45,6 +46,7 @@ class Tone:
         return "authentic" if self.number % 2 else "plagal"
 
 
+@cache
 def moved(name: str, fifths: int) -> str:
     """A letter moved by fifths, upwards when positive.
 

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from itertools import pairwise
 
 from builder.counterpoint import Realisation
-from builder.music import Pitch
+from builder.invention.closing import Sung
+from builder.invention.shape import dullness
 from builder.source import Verset
 
 SUSPENSIONS = {1: 0.04, 2: 0.16, 3: 0.24}
 """Suspensions a bar that the line's figures should ask for, by the voices above: about as many as stand over
 Palestrina's lowest voice, 2, 8 and 12 in a hundred notes, two notes a bar."""
-REMARK, BARE, STILL, AGAIN, STALE, NARROW = 1.0, 2.0, 2.0, 1.5, 1.0, 2.0
-"""What each weighs: remarks of the check, a bar; suspensions that lack, a bar; and shares: of notes said
-again, of bars in the rhythm of the bar before, of one letter on strong beats, of stretches in few notes (our
-own judgement, no source)."""
+REMARK, BARE, AGAIN, DULL, NARROW = 1.0, 2.0, 1.5, 0.5, 2.0
+"""What each weighs: remarks of the check, a bar; suspensions that lack, a bar; the share of bars in the rhythm of
+the bar before; how dull the lowest voice is, a bar; the share of stretches in few notes (our own judgement, no
+source)."""
 WINDOW, LETTERS = 7, 4
 """So many notes in a row have so many different ones at least, where the line goes anywhere."""
 
@@ -35,9 +35,15 @@ def blemishes(verset: Verset, realisation: Realisation) -> float:
     remarks = sum(f.severity == "note" for f in realisation.findings) / bars
     bare = max(0.0, SUSPENSIONS[min(3, len(verset.voices) - 1)] - _suspended(verset) / bars)
     steps = [g.note.pitch.diatonic for g in verset.given if g.note.pitch]
-    still = max(0.0, sum(a == b for a, b in pairwise(steps)) / len(steps) - 0.1)
-    rough = REMARK * remarks + BARE * bare + STILL * still
-    return rough + AGAIN * _again(verset) + STALE * _stale(verset) + NARROW * _narrow(steps)
+    rough = REMARK * remarks + BARE * bare + DULL * _dull(verset) / bars
+    return rough + AGAIN * _again(verset) + NARROW * _narrow(steps)
+
+
+def _dull(verset: Verset) -> float:
+    """How dull the line of the lowest voice is."""
+    own = [g.note for g in verset.given if g.voice == verset.given[-1].voice]
+    sung = [Sung(note.pitch, note.duration) for note in own if note.pitch]
+    return dullness(sung, len(sung), own[0].onset, verset.metre)
 
 
 def _narrow(steps: Sequence[int]) -> float:
@@ -64,11 +70,3 @@ def _again(verset: Verset) -> float:
     same = sum(rhythms[a] == rhythms[b] for a, b in pairwise(sorted(rhythms)))
     return max(0.0, same / len(rhythms) - 0.3)
 
-
-def _stale(verset: Verset) -> float:
-    """How much more than a third one letter has of the strong beats of the lowest voice."""
-    strong: Counter[Pitch] = Counter()
-    for g in verset.given:
-        if g.note.pitch and verset.place(g.note.onset).beat == 1 and g.voice == verset.given[-1].voice:
-            strong[Pitch(28 + g.note.pitch.step)] += 1
-    return max(0.0, max(strong.values()) / sum(strong.values()) - 0.33) if strong else 0.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -13,6 +14,7 @@ from builder.invention.closing import Close, Sung, bears, drawn_close
 from builder.invention.figures import PLAIN
 from builder.invention.melody import NO_MOVE, WIDEST, Frame, Row, draw, outlines_tritone, singable
 from builder.invention.order import Order
+from builder.invention.shape import dullness
 from builder.invention.theme import Theme
 from builder.music import WRITTEN, Interval, Pitch, Signature
 
@@ -20,6 +22,8 @@ SEQUENCES = (-1, -1, -2, 1, 2, -3)
 """Steps by which the head of the theme comes again, the usual ones more often."""
 FREE = 0.3
 """How often a phrase does not take up the head of the theme (our own judgement, no source)."""
+PHRASES = 8
+"""Draws of a phrase, of which one is taken."""
 ROOM = 6
 """Notes of a compass in which a line can go somewhere."""
 MIDDLE, OUTER = 1.0, 0.6
@@ -75,17 +79,18 @@ def continued(
     signature = Signature.parse(order.form.signature)
     drawn = _Line(order, theme, _frame(order, theme, signature), dice)
     degrees = _degrees(order, bars, dice)
-    line: list[Sung] = []
+    entry = [Sung(p, length) for p, length in zip(theme.entries[voice], theme.lengths)]
+    line = [*entry]
     closes: list[tuple[Fraction, str]] = []
-    before = theme.entries[voice]
-    joint = Joint(before[-1], before[-1].diatonic - before[-2].diatonic, Fraction(0), later=False)
+    come = entry[-1].pitch.diatonic - entry[-2].pitch.diatonic
+    joint = Joint(entry[-1].pitch, come, Fraction(0), later=False)
     time = Fraction(0)
     for n, (degree, length) in enumerate(zip(degrees, _lengths(bars, len(degrees), dice))):
-        close = drawn_close(order, drawn.frame, degree, dice, final=n == len(degrees) - 1)
-        notes = _phrase(drawn, joint, close, length) if close else None
-        if close is None or notes is None:
+        found = _chosen(drawn, joint, degree, length, line, final=n == len(degrees) - 1)
+        if found is None:
             return None
-        line += [*notes, close.before]
+        notes, close = found
+        line += notes
         time += length * order.time.bar
         closes.append((time, degree))
         come = close.goal.diatonic - close.before.pitch.diatonic
@@ -94,7 +99,25 @@ def continued(
     minor = Interval.between(joint.note, signature.pitch(joint.note.diatonic + 2)).semitones < 4
     long = order.time.bar * (2 if order.time.count % 2 == 0 and bars > 4 else 1)
     line.append(Sung(joint.note, long, PLAIN, raised=minor and len(order.voices) > 2))
-    return tuple(line), tuple(closes)
+    return tuple(line[len(entry) :]), tuple(closes)
+
+
+def _chosen(
+    line: _Line, joint: Joint, degree: str, bars: int, before: Sequence[Sung], *, final: bool
+) -> tuple[tuple[Sung, ...], Close] | None:
+    """A phrase with its close behind what was sung before, drawn again from several, the dull ones seldom."""
+    order = line.order
+    start = (len(order.voices) - 1) * (line.theme.duration if line.theme else Fraction(0))
+    found, weights = [], []
+    for _ in range(PHRASES):
+        close = drawn_close(order, line.frame, degree, line.dice, final=final)
+        notes = _phrase(line, joint, close, bars) if close else None
+        if close is not None and notes is not None:
+            phrase = (*notes, close.before)
+            whole = (*before, *phrase, Sung(close.goal, order.time.beat))
+            found.append((phrase, close))
+            weights.append(math.exp(-dullness(whole, len(phrase) + 1, start, order.time)))
+    return line.dice.choices(found, weights)[0] if found else None
 
 
 def _frame(order: Order, theme: Theme, signature: Signature) -> Frame:

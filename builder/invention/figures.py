@@ -29,7 +29,7 @@ _STACKS = {
 _HALVED = (FOURTH, SEVENTH, FIFTH_SIXTH)
 CLOSING = 4.0
 """How much likelier a seventh that falls is where the theme closes a step lower."""
-DRAWN_SEVENTH = 0.35
+DRAWN_SEVENTH = 0.2
 """How often a seventh that is drawn stands where the learned chance would have it: what must be prepared is
 likelier among the ways of a short line than in the masters' lines, and closes bring sevenths of their own."""
 _HELD = {FOURTH: 3, SEVENTH: 6}

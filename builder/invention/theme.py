@@ -23,8 +23,9 @@ LEAST_NOTES = 4
 """Notes of a theme: fewer are not known again."""
 DRAWS = 40
 """Themes drawn for one rhythm before another one is tried."""
-OWN = 300
-"""How often a seed looks for themes with a beginning of its own before it takes others."""
+OWN, TURNS = 60, 5
+"""How often a seed looks for themes with a beginning of its own before it takes others, and how often with each
+of these."""
 HEADS = tuple(
     (a, b)
     for a in range(-4, 6)
@@ -32,8 +33,12 @@ HEADS = tuple(
     if (a or b) and min(abs(a), abs(b)) < 3 and (a * b <= 0 or (a * b < 4 and abs(a + b) < 4))
 )
 """First two moves of themes, in staff steps: no leap goes on the same way, one of two leaps is a third."""
-EVEN = 0.5
+EVEN = 0.7
 """The power of the learned chances in themes: 1 as with the masters, 0 all moves alike."""
+FIRST = 0.7
+"""How often the first note of a theme is its highest one, beside each other note that can be."""
+RISE = 4
+"""Staff steps that a theme goes at most above the highest of its first three notes."""
 _FIFTH_DOWN, _FOURTH_DOWN = -4, -3
 
 
@@ -58,14 +63,14 @@ def themes(order: Order, dice: Random) -> Iterator[Theme]:
     if order.theme:
         yield from repeat(_given(order, signature))
     rhythms = [r for r in order.rhythms.themes if order.least(len(r)) <= order.bars]
-    ways = [_ways(order, signature, rhythm) for rhythm in rhythms]
+    drawing = [_Drawing(order, signature, tuple(n for bar in rhythm for n in bar), {}) for rhythm in rhythms]
     head, at = share(order, len(rhythms))
     for turn in count():
         if turn >= OWN:
-            head, at = dice.choice(HEADS), dice.randrange(len(rhythms))
-        lengths = tuple(length for bar in rhythms[at] for length in bar)
+            head, at = share(order, len(rhythms), other=1 + (turn - OWN) // TURNS)
+        lengths = drawing[at].lengths
         for _ in range(DRAWS):
-            steps = _drawn(order, ways[at], head, dice)
+            steps = drawing[at].steps(head, dice)
             if steps is None:
                 continue
             pitches = tuple(signature.pitch(s) for s in steps)
@@ -79,9 +84,10 @@ def themes(order: Order, dice: Random) -> Iterator[Theme]:
             at = (at + 1) % len(rhythms)
 
 
-def share(order: Order, rhythms: int) -> tuple[tuple[int, int], int]:
+def share(order: Order, rhythms: int, other: int = 0) -> tuple[tuple[int, int], int]:
     """With which two moves the themes of an order begin, and in which of its rhythms: another of them with
-    every seed, until all have come, and with every tone and number of voices.
+    every seed, until all have come, and with every tone and number of voices. `other`: those of the seeds
+    that follow, in another rhythm, where its own cannot be sung.
 
     >>> len({share(Order(tone, seed=seed), 10) for tone in range(1, 9) for seed in range(20)})
     160
@@ -89,7 +95,7 @@ def share(order: Order, rhythms: int) -> tuple[tuple[int, int], int]:
     place = order.seed * 24 + (order.tone - 1) * 3 + len(order.voices) - 2
     heads = list(HEADS)
     Random(order.character).shuffle(heads)
-    return heads[place % len(heads)], place // len(heads) % rhythms
+    return heads[(place + other) % len(heads)], (place // len(heads) + bool(other) * rhythms // 2) % rhythms
 
 
 def _given(order: Order, signature: Signature) -> Theme:
@@ -117,24 +123,66 @@ def _given(order: Order, signature: Signature) -> Theme:
     return Theme(lengths, head, entries)
 
 
-def _ways(order: Order, signature: Signature, rhythm: Sequence[Sequence[Fraction]]) -> Ways | None:
-    """The ways of a theme in a rhythm, in the first voice, to one of `ENDS`. What the masters do most comes
-    less often than with them (`EVEN`), so that all themes are reached."""
-    final = Pitch.parse(f"{order.form.final}4").step
-    frame = Frame(signature, *(p.diatonic for p in WRITTEN[order.voices[0]]))
-    ends = {s: ENDS[(s - final) % 7] for s in frame.steps if (s - final) % 7 in ENDS}
-    row = Row.of([length for bar in rhythm for length in bar], "themes", lambda note, step: 1.0)
-    return Ways.to(frame, replace(row, chances=row.chances**EVEN), ends)
+@dataclass(frozen=True, slots=True)
+class _Drawing:
+    """How themes of a rhythm are drawn in the first voice: which note is the highest, and where, is drawn
+    first, then a way up to it and down from it. `kept`: the ways by the highest note and its staff step."""
+
+    order: Order
+    signature: Signature
+    lengths: tuple[Fraction, ...]
+    kept: dict[tuple[int, int], Ways | None]
+
+    def steps(self, head: tuple[int, int], dice: Random) -> tuple[int, ...] | None:
+        """Staff steps of a theme from the final or its fifth, which begins with the moves of `head`."""
+        final, frame = Pitch.parse(f"{self.order.form.final}4").step, self._frame()
+        places = (final, (final + 4) % 7)
+        starts = [s for s in frame.steps if s % 7 in places and frame.low + 2 <= s < frame.high]
+        start = dice.choice(starts)
+        peak = highest(start, head, len(self.lengths), frame.high, dice)
+        if peak is None:
+            return None
+        if peak not in self.kept:
+            self.kept[peak] = self._ways(*peak)
+        ways = self.kept[peak]
+        return None if ways is None else ways.path(start, dice, head)
+
+    def _frame(self) -> Frame:
+        return Frame(self.signature, *(p.diatonic for p in WRITTEN[self.order.voices[0]]))
+
+    def _ways(self, peak: int, top: int) -> Ways | None:
+        """The ways to one of `ENDS` with the highest note on top, which may be said twice. What the masters do
+        most comes less often than with them (`EVEN`), so that all themes are reached."""
+        final, frame = Pitch.parse(f"{self.order.form.final}4").step, self._frame()
+        ends = {s: ENDS[(s - final) % 7] for s in frame.steps if s < top and (s - final) % 7 in ENDS}
+
+        def worth(note: int, step: int) -> float:
+            return float(step == top if note == peak else step < top + (note == peak + 1))
+
+        row = Row.of(self.lengths, "themes", worth)
+        return Ways.to(frame, replace(row, chances=row.chances**EVEN), ends)
 
 
-def _drawn(order: Order, ways: Ways | None, head: Sequence[int], dice: Random) -> tuple[int, ...] | None:
-    """Staff steps of a theme from the final or its fifth, which begins with the moves of `head`."""
-    if ways is None:
+def highest(
+    start: int, head: tuple[int, int], notes: int, high: int, dice: Random
+) -> tuple[int, int] | None:
+    """Which note of a theme is its highest, and its staff step, where it begins on a step with two moves: the
+    first one seldom, the last one never; None where there is none up to `high`.
+
+    >>> {highest(28, (4, -1), 6, 40, Random(seed))[0] for seed in range(30)}
+    {1, 3, 4}
+    """
+    sung = (start, start + head[0], start + sum(head))
+    top, low = max(sung), min(sung)
+    again = sung[0] == sung[2] == top
+    places = {sung.index(top): FIRST if sung[0] == top else 1.0} if top <= high and not again else {}
+    above = range(top + 1, min(high, low + 7, top + RISE) + 1)
+    if above:
+        places |= dict.fromkeys(range(len(sung), notes - 1), 1.0)
+    if not places:
         return None
-    final, frame = Pitch.parse(f"{order.form.final}4").step, ways.frame
-    places = (final, (final + 4) % 7)
-    starts = [s for s in frame.steps if s % 7 in places and frame.low + 2 <= s < frame.high]
-    return ways.path(dice.choice(starts), dice, head)
+    place = dice.choices(list(places), list(places.values()))[0]
+    return place, dice.choice(above) if place >= len(sung) else top
 
 
 def has_profile(pitches: Sequence[Pitch], lengths: Sequence[Fraction]) -> bool:

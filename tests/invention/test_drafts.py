@@ -11,9 +11,9 @@ import pytest
 
 from builder.analysis import analyse
 from builder.counterpoint import realise
-from builder.invention import Invention, Order, invent, inventing
+from builder.invention import Invention, Order, continuing, invent, inventing
 from builder.invention.blemishes import blemishes
-from builder.invention.closing import bears, drawn_close
+from builder.invention.closing import Sung, bears, drawn_close
 from builder.invention.continuing import continued
 from builder.invention.draft import Draft, Unusable, draft
 from builder.invention.figures import (
@@ -30,6 +30,7 @@ from builder.invention.figures import (
 )
 from builder.invention.melody import Frame
 from builder.invention.order import leading
+from builder.invention.shape import dullness
 from builder.invention.theme import themes
 from builder.music import WRITTEN, Interval, Pitch, Signature
 from builder.source import parse
@@ -290,3 +291,50 @@ def test_a_theme_is_answered_a_fourth_or_fifth_below_in_every_voice() -> None:
             assert Interval.between(b, a).semitones % 12 in (5, 7), n
         for a, b in zip(theme.entries["cantus"], theme.entries["bassus"], strict=True):
             assert Interval.between(b, a).semitones % 12 == 0
+
+
+def sung(names: str) -> list[Sung]:
+    """A line in half notes."""
+    return [Sung(Pitch.parse(name), Fraction(2)) for name in names.split()]
+
+
+@pytest.mark.parametrize(
+    ("worse", "better"),
+    [
+        ("D3 E3 E3 F3 G3 A3", "C3 D3 E3 F3 G3 A3"),  # a note said again
+        ("D3 F3 E3 F3 G3 F3", "D3 F3 E3 F3 G3 A3"),  # one letter on three of six strong parts
+        ("D3 A3 G3 A3 F3 E3", "D3 F3 G3 A3 F3 E3"),  # the highest note is touched, left and touched again
+        ("D3 G3 F3 B2 A2 E3", "D3 E3 F3 B2 A2 G2"),  # leaps where there could be steps
+        ("F3 C3 F3 C3 D3 E3", "F3 C3 D3 E3 F3 C3"),  # to and fro
+    ],
+)
+def test_a_phrase_that_stands_still_is_duller_than_one_that_moves(worse: str, better: str) -> None:
+    def dull(names: str) -> float:
+        return dullness(sung(names), 5, Fraction(0), ORDER.time)
+
+    assert dull(worse) > dull(better)
+
+
+def test_what_was_sung_before_a_phrase_makes_it_dull() -> None:
+    behind_others, behind_its_own = sung("B2 D3 G3 F3 C3"), sung("F3 C3 G3 F3 C3")
+    assert dullness(behind_its_own, 2, Fraction(0), ORDER.time) > dullness(
+        behind_others, 2, Fraction(0), ORDER.time
+    )
+    # Weak parts are not remembered: a line that begins on the second quarter has others on its strong ones.
+    assert dullness(behind_its_own, 2, Fraction(1), ORDER.time) == dullness(
+        behind_others, 2, Fraction(1), ORDER.time
+    )
+
+
+def test_lines_are_less_dull_than_phrases_taken_as_they_come(monkeypatch: pytest.MonkeyPatch) -> None:
+    def mean(phrases: int) -> float:
+        monkeypatch.setattr(continuing, "PHRASES", phrases)
+        dice, found = Random(7), list[float]()
+        theme = next(themes(ORDER, dice))
+        while len(found) < 20:
+            drawn = continued(ORDER, theme, 8, dice)
+            if drawn:
+                found.append(dullness(drawn[0], len(drawn[0]), Fraction(0), ORDER.time))
+        return sum(found) / len(found)
+
+    assert mean(8) < 0.8 * mean(1)
