@@ -14,9 +14,9 @@ SUSPENSIONS = {1: 0.04, 2: 0.16, 3: 0.24}
 """Suspensions a bar that the line's figures should ask for, by the voices above: about as many as stand over
 Palestrina's lowest voice, 2, 8 and 12 in a hundred notes, two notes a bar."""
 REMARK, BARE, AGAIN, DULL, NARROW = 1.0, 2.0, 1.5, 0.5, 2.0
-"""What each weighs: remarks of the check, a bar; suspensions that lack, a bar; the share of bars in the rhythm of
-the bar before; how dull the lowest voice is, a bar; the share of stretches in few notes (our own judgement, no
-source)."""
+"""What each weighs: remarks of the check, a bar; suspensions that lack, a bar; the share of bars in the
+rhythm of the bar before; how dull the lowest voice is, a bar; the share of stretches in few notes (our own
+judgement, no source)."""
 WINDOW, LETTERS = 7, 4
 """So many notes in a row have so many different ones at least, where the line goes anywhere."""
 
@@ -69,4 +69,3 @@ def _again(verset: Verset) -> float:
         rhythms[bar.number] = tuple(n.duration for n in notes)
     same = sum(rhythms[a] == rhythms[b] for a, b in pairwise(sorted(rhythms)))
     return max(0.0, same / len(rhythms) - 0.3)
-

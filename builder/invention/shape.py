@@ -10,17 +10,17 @@ from builder.invention.closing import Sung
 from builder.music import Metre
 
 AGAIN, STRONG, HIGHEST, LEAP, SHUTTLE = 0.5, 0.35, 0.4, 0.25, 0.8
-"""What each weighs: a note said again; a letter on a strong part, by how many of the strong parts before had it
-too; the highest note of the line where it was touched before; a leap of a fourth and more; a strong part in which
-the line is back where it was two strong parts before (our own judgement; the rates that come of them stand beside
-Palestrina's in `tests/worth/lines_of_inventions.py`)."""
+"""What each weighs: a note said again; a letter on a strong part, by how many of the strong parts before
+had it too; the highest note of the line where it was touched before; a leap of a fourth and more; a strong
+part in which the line is back where it was two strong parts before (our own judgement;
+`tests/worth/inventions.py` has the rates that come of them, beside Palestrina's)."""
 REMEMBERED = 4
 """Strong parts that are remembered."""
 
 
 def dullness(line: Sequence[Sung], new: int, start: Fraction, metre: Metre) -> float:
-    """How dull the last `new` notes of a line are behind the others: the more the worse. `start`: when the line
-    begins, in quarter notes from the beginning of a bar.
+    """How dull the last `new` notes of a line are behind the others: the more the worse. `start`: when the
+    line begins, in quarter notes from the beginning of a bar.
 
     >>> from builder.music import Pitch
     >>> def line(names: str) -> list[Sung]:
@@ -38,7 +38,9 @@ def dullness(line: Sequence[Sung], new: int, start: Fraction, metre: Metre) -> f
         if counts and n:
             move = abs(step - steps[n - 1])
             found += AGAIN * (not move) + LEAP * (move > 2)
-        if metre.weight(time) > 1 or metre.count % 2 and metre.weight(time) > 0 and note.length > metre.beat:
+        if metre.weight(time) > 1 or (
+            metre.count % 2 and metre.weight(time) > 0 and note.length > metre.beat
+        ):
             if counts:
                 found += STRONG * strong[-REMEMBERED:].count(step % 7)
                 found += SHUTTLE * (strong[-2:-1] == [step % 7])

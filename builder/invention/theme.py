@@ -24,8 +24,8 @@ LEAST_NOTES = 4
 DRAWS = 40
 """Themes drawn for one rhythm before another one is tried."""
 OWN, TURNS = 60, 5
-"""How often a seed looks for themes with a beginning of its own before it takes others, and how often with each
-of these."""
+"""How often a seed looks for themes with a beginning of its own before it takes others, and how often with
+each of these."""
 HEADS = tuple(
     (a, b)
     for a in range(-4, 6)
@@ -151,8 +151,8 @@ class _Drawing:
         return Frame(self.signature, *(p.diatonic for p in WRITTEN[self.order.voices[0]]))
 
     def _ways(self, peak: int, top: int) -> Ways | None:
-        """The ways to one of `ENDS` with the highest note on top, which may be said twice. What the masters do
-        most comes less often than with them (`EVEN`), so that all themes are reached."""
+        """The ways to one of `ENDS` with the highest note on top, which may be said twice. What the masters
+        do most comes less often than with them (`EVEN`), so that all themes are reached."""
         final, frame = Pitch.parse(f"{self.order.form.final}4").step, self._frame()
         ends = {s: ENDS[(s - final) % 7] for s in frame.steps if s < top and (s - final) % 7 in ENDS}
 
@@ -163,9 +163,7 @@ class _Drawing:
         return Ways.to(frame, replace(row, chances=row.chances**EVEN), ends)
 
 
-def highest(
-    start: int, head: tuple[int, int], notes: int, high: int, dice: Random
-) -> tuple[int, int] | None:
+def highest(start: int, head: tuple[int, int], notes: int, high: int, dice: Random) -> tuple[int, int] | None:
     """Which note of a theme is its highest, and its staff step, where it begins on a step with two moves: the
     first one seldom, the last one never; None where there is none up to `high`.
 

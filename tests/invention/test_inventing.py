@@ -177,8 +177,8 @@ def test_no_line_is_drawn_where_none_can_be() -> None:
 
 
 def test_a_drawn_theme_comes_to_its_highest_note_before_its_end_and_leaves_it() -> None:
-    """With Palestrina's first notes after a rest 22 to 24 in a hundred begin on their highest note and most of
-    the others have it in the midst (files at even and odd places of music21's list)."""
+    """With Palestrina's first notes after a rest 22 to 24 in a hundred begin on their highest note and most
+    of the others have it in the midst (files at even and odd places of music21's list)."""
     places = []
     for tone, seed in product(range(1, 9), range(8)):
         order = Order(tone, THREE, bars=14, seed=seed, character=CHARACTERS[seed % 4])
@@ -194,7 +194,7 @@ def test_the_highest_note_of_a_theme_is_where_its_two_first_moves_allow() -> Non
     def drawn(head: tuple[int, int], high: int = 40) -> set[tuple[int, int] | None]:
         return {highest(28, head, 6, high, Random(seed)) for seed in range(200)}
 
-    # Down and up again: the first note, or one behind the first three, no more than an octave above the lowest.
+    # Down and up again: the first note, or one behind the first three, at most an octave above the lowest.
     assert drawn((-4, 1)) == {(0, 28), *((n, top) for n in (3, 4) for top in (29, 30, 31))}
     # No note above D at the top of the compass.
     assert drawn((-4, 1), high=28) == {(0, 28)}
