@@ -13,7 +13,7 @@ from builder.counterpoint.search.costs import COSTS
 from builder.language.texts import languages
 from builder.music import VOICES, read_tuning
 from builder.setting.transpose import as_first_set, read_interval, transpose
-from builder.sound import Registration
+from builder.sound import Stops
 from builder.source import SourceError, SourceErrors, Verset, page_front, read, read_all
 from builder.source.errors import UNPRINTED, listing, shorten
 from builder.source.page import lines_of
@@ -97,7 +97,9 @@ def _unknown_names(verset: Verset, path: Path, own: Mapping[str, str]) -> Iterat
             yield error("tuning", f"tuning {settings.tuning!r}", _expected(problem))
     if settings.registration:
         try:
-            Registration.parse(settings.registration)
+            stops = Stops.read(settings.registration)
+            for word, near in stops.misspelt:
+                yield error("registration", f"the stop {word!r}", near)
         except ValueError as problem:
             yield error("registration", f"registration {settings.registration!r}", _expected(problem))
     if settings.move:

@@ -17,7 +17,7 @@ from builder.setting.transpose import as_first_set, check_pitch, moved
 from builder.sound.instrument import instrument
 from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
 from builder.sound.recorded import RecordedPipes
-from builder.sound.registration import Registration
+from builder.sound.registration import Registration, Stops
 from builder.sound.tempo import PLAYED, Breathing, TempoMap, tempo_map
 from builder.sound.warnings import tuning_warnings
 from builder.source import Verset
@@ -110,6 +110,10 @@ class Setting:
             if bars:
                 w = edition_texts(language)
                 told = (*told, w(f"source.{key}", bars=w.listing([str(bar) for bar in bars])))
+        if self.other_stops:
+            w = edition_texts(language)
+            text, ranks = self.verset.settings.registration, w.listing(self.registration.names)
+            told = (*told, w("source.other-stops", text=text, ranks=ranks))
         met = (f for d in self.diminutions.values() for f in (*self.realisation.findings, *d.findings))
         source = source_warnings(self.verset, self.analysis, met, language)
         fingers = fingers_warnings(self.verset, self.scores, language)
@@ -118,11 +122,18 @@ class Setting:
     def registration_told(self, w: EditionTexts) -> str:
         """The ranks that are drawn, in words, and why where they are advised."""
         drawn = self.registration
+        if self.other_stops:
+            return self.verset.settings.registration
         # A name that stands for many ranks is shorter than their list.
         ranks = w.listing(drawn.names) if len(drawn.names) < 7 else drawn.title
         return (
             w("practice.reason", ranks=ranks, mood=w(f"mood.{self.analysis.tone}")) if self.advised else ranks
         )
+
+    @property
+    def other_stops(self) -> tuple[str, ...]:
+        """Words of the registration that name no rank of this organ: they are for the player alone."""
+        return Stops.read(self.verset.settings.registration).others
 
     @property
     def recorded(self) -> str:

@@ -7,7 +7,7 @@ from builder.sound.performance import LEGATO, NON_LEGATO, Articulation, Performa
 from builder.sound.play_data import keyboard_frequencies, play_data, rank_data
 from builder.sound.ranks import RANKS, Rank
 from builder.sound.recorded import PipesError, RecordedPipes, read_pipes
-from builder.sound.registration import Registration, advise_registration
+from builder.sound.registration import Registration, Stops, advise_registration
 from builder.sound.render import Wind, blocks, render
 from builder.sound.room import CHURCH, Room
 from builder.sound.tempo import PLAYED, STRICT, Breathing, TempoMap, tempo_map
@@ -32,6 +32,7 @@ __all__ = [
     "Registration",
     "Room",
     "Sounded",
+    "Stops",
     "TempoMap",
     "Wind",
     "advice",

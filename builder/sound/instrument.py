@@ -9,7 +9,7 @@ from types import MappingProxyType
 from builder.analysis import Analysis
 from builder.music import Tuning, read_tuning
 from builder.music.temperament import A4, HIGHEST_A4, LOWEST_A4
-from builder.sound.registration import Registration, advise_registration
+from builder.sound.registration import Registration, Stops, advise_registration
 from builder.source import Verset
 
 
@@ -51,10 +51,10 @@ def instrument(
     if not LOWEST_A4 <= pitch <= HIGHEST_A4:
         raise ValueError(f"A at {pitch:g} Hz is not between {LOWEST_A4:g} and {HIGHEST_A4:g} Hz")
     reason = "asked for in the source" if verset.settings.registration else "asked for by the course"
-    drawn = registration if registration is not None else verset.settings.registration
-    if not drawn:
+    asked = registration if registration is not None else verset.settings.registration
+    # Words that name no rank are the player's: what is heard is what they name, or what is advised.
+    drawn = Stops.read(asked).drawn if isinstance(asked, str) else asked
+    if drawn is None:
         tone = analysis.tone if analysis else verset.tone
         drawn, reason = advise_registration(tone, character, place)
-    if isinstance(drawn, str):
-        drawn = Registration.parse(drawn)
     return Instrument(chosen, pitch, drawn, reason)

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
+from difflib import get_close_matches
+from types import MappingProxyType
 
 from builder.sound.ranks import RANKS, RIPIENO, Rank
 
@@ -36,18 +39,76 @@ class Registration:
     def parse(cls, text: str) -> Registration:
         """Read names of ranks (or `ripieno`) joined by commas, `and`, `e`, `ed` or `und`; `ValueError` says
         which word is no rank and which there are."""
-        words = [w.strip().lower() for w in re.split(r",|\b(?:and|e|ed|und)\b|\+", text.replace("\n", " "))]
-        words = [" ".join(w.split()) for w in words if w.strip()]
-        if not words:
+        read = Stops.read(text)
+        for word in read.others:
+            raise ValueError(f"registration {text!r}: {word!r} is no rank of this organ; {_known()}")
+        if read.drawn is None:
             raise ValueError(f"registration {text!r} names no rank; {_known()}")
+        return read.drawn
+
+
+@dataclass(frozen=True, slots=True)
+class Stops:
+    """A registration in a teacher's words: the ranks that it names, and the words that name none here.
+
+    >>> Stops.read("soft 8 foot alone")
+    Stops(drawn=None, others=('soft 8 foot',))
+    >>> Stops.read("Prinzipal 8' und Flöte 4'").drawn
+    Registration(names=('principale', 'flauto'))
+    """
+
+    drawn: Registration | None
+    others: tuple[str, ...]
+
+    @classmethod
+    def read(cls, text: str) -> Stops:
+        """`ValueError` where the fiffaro is drawn without the principale it beats with."""
         drawn: set[str] = set()
-        for word in words:
-            if word != "ripieno" and word not in RANKS:
-                raise ValueError(f"registration {text!r}: {word!r} is no rank of this organ; {_known()}")
-            drawn.update(RIPIENO if word == "ripieno" else (word,))
+        others: list[str] = []
+        for word in re.split(r"[,;+]|\b(?:and|with|e|ed|con|und|mit)\b", " ".join(text.split())):
+            plain = _ALONE.sub("", word.strip().lower()).strip()
+            ranks = RIPIENO if plain == "ripieno" else _ranks(plain)
+            drawn.update(ranks)
+            if plain and not ranks:
+                others.append(plain)
         if "fiffaro" in drawn and "principale" not in drawn:
             raise ValueError(f"registration {text!r}: the fiffaro beats with the principale; draw both")
-        return cls(tuple(name for name in RANKS if name in drawn))
+        found = Registration(tuple(name for name in RANKS if name in drawn)) if drawn else None
+        return cls(found, tuple(others))
+
+    @property
+    def misspelt(self) -> tuple[tuple[str, str], ...]:
+        """Words that nearly name a rank, each with that name."""
+        near = ((word, get_close_matches(word, [*RANKS, *_CALLED], 1, 0.8)) for word in self.others)
+        return tuple((word, found[0]) for word, found in near if found)
+
+
+_ALONE = re.compile(r"\b(?:alone|only|solo|sola|soli|allein|solus)$")
+_FEET = re.compile(r"\s*(\d+|[⅓⅔½]|\d[⅓⅔½])\s*(?:['’′]|feet|foot|ft|piedi|fuss|fuß)?$")
+_CALLED: Mapping[str, str] = MappingProxyType(
+    {
+        **dict.fromkeys(("principal", "prinzipal", "diapason"), "principale"),
+        **dict.fromkeys(("octave", "oktave", "viii"), "ottava"),
+        **dict.fromkeys(("fifteenth", "superoktave", "quintadecima xv", "xv"), "quintadecima"),
+        **dict.fromkeys(("nineteenth", "decimanona xix", "xix"), "decimanona"),
+        **dict.fromkeys(("twenty-second", "xxii"), "vigesimaseconda"),
+        **dict.fromkeys(("twenty-sixth", "xxvi"), "vigesimasesta"),
+        **dict.fromkeys(("twenty-ninth", "xxix"), "vigesimanona"),
+        **dict.fromkeys(("flute", "flöte", "flauto in ottava", "flauto in viii"), "flauto"),
+        **dict.fromkeys(("flauto in xii", "flute twelfth"), "flauto in duodecima"),
+        **dict.fromkeys(("voce umana", "piffaro", "fifaro"), "fiffaro"),
+    }
+)
+"""Other names of the ranks, in English, Italian and German (common practice, no source)."""
+
+
+def _ranks(word: str) -> tuple[str, ...]:
+    """The rank that a word names, with its feet or without; none where the feet are those of another."""
+    bare = _FEET.sub("", word)
+    name = bare if bare in RANKS else _CALLED.get(bare, "")
+    feet = _FEET.search(word)
+    right = name and (feet is None or feet[1] == RANKS[name].feet.rstrip("′"))
+    return (name,) if right else ()
 
 
 def _known() -> str:

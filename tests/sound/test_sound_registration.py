@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from builder.music.keyboard import HIGHEST_KEY, LOWEST_KEY
 from builder.sound import RANKS, Registration, advise_registration, rank_data
 from builder.sound.ranks import RIPIENO, TOP
+from builder.sound.registration import Stops
 
 
 @pytest.mark.parametrize(
@@ -21,6 +22,12 @@ from builder.sound.ranks import RIPIENO, TOP
         ("ripieno", RIPIENO),
         ("ripieno and flauto", (*RIPIENO, "flauto")),
         ("principale and fiffaro", ("principale", "fiffaro")),
+        ("principale e flauto", ("principale", "flauto")),
+        ("Principale 8′ con flauto in ottava", ("principale", "flauto")),
+        ("Prinzipal 8' und Flöte 4 Fuß", ("principale", "flauto")),
+        ("principale solo", ("principale",)),
+        ("Principale; voce umana", ("principale", "fiffaro")),
+        ("principale, VIII, XV e XIX", ("principale", "ottava", "quintadecima", "decimanona")),
     ],
 )
 def test_registration_is_read_from_words(words: str, drawn: tuple[str, ...]) -> None:
@@ -33,7 +40,7 @@ def test_registration_is_read_from_words(words: str, drawn: tuple[str, ...]) -> 
     [
         ("", "names no rank"),
         ("and", "names no rank"),
-        ("principal", "'principal' is no rank of this organ; there are ripieno, principale"),
+        ("principalo", "'principalo' is no rank of this organ; there are ripieno, principale"),
         ("fiffaro", "beats with the principale; draw both"),
         ("trumpet and principale", "'trumpet' is no rank"),
     ],
@@ -41,6 +48,29 @@ def test_registration_is_read_from_words(words: str, drawn: tuple[str, ...]) -> 
 def test_what_is_no_rank_is_refused(words: str, says: str) -> None:
     with pytest.raises(ValueError, match=says):
         Registration.parse(words)
+
+
+@pytest.mark.parametrize(
+    ("words", "drawn", "others"),
+    [
+        ("soft 8 foot alone", None, ("soft 8 foot",)),
+        ("regale e tromboncini", None, ("regale", "tromboncini")),
+        ("Principale 8′ and trumpet", ("principale",), ("trumpet",)),
+        ("Flöte 8'", None, ("flöte 8'",)),  # the flauto of this organ is of four feet
+    ],
+)
+def test_words_that_name_no_rank_here_are_the_players(
+    words: str, drawn: tuple[str, ...] | None, others: tuple[str, ...]
+) -> None:
+    read = Stops.read(words)
+    assert (read.drawn and read.drawn.names) == drawn
+    assert read.others == others
+    assert not read.misspelt
+
+
+def test_a_rank_that_is_misspelt_is_told() -> None:
+    assert Stops.read("principale e flutto").misspelt == (("flutto", "flauto"),)
+    assert Stops.read("Prinzipall").misspelt == (("prinzipall", "prinzipal"),)
 
 
 def test_the_high_ranks_break_back_an_octave_and_never_pass_the_shortest_pipe() -> None:

@@ -154,7 +154,7 @@ def _declared(score: Score, method: str) -> Iterator[ET.Element]:
 
 def _work(verset: Verset, score: Score, tone: int | None) -> ET.Element:
     beat, rate = verset.tempo
-    said = verset.provenance
+    said, stops = verset.provenance, verset.settings.registration
     symbol = {"C": "common", "C|": "cut"}.get(score.metre.symbol, "")
     organ = element("perfResList", element("perfRes", text="Organ"))
     terms = [element("term", text=f"Tone {tone}", type="tone")] if tone else []
@@ -170,5 +170,8 @@ def _work(verset: Verset, score: Score, tone: int | None) -> ET.Element:
         element("meter", count=str(score.metre.count), unit=str(score.metre.unit), sym=symbol),
         element("creation", *made) if said.date or said.place else None,
         element("perfMedium", organ),
+        element("notesStmt", element("annot", element("p", text=stops), type="registration"))
+        if stops
+        else None,
         element("classification", element("termList", *terms)) if terms else None,
     )
