@@ -64,7 +64,6 @@ interface Span {
 
 interface PageData {
   play: PlayData;
-  words: Words;
   span: Span;
   versions: string[];
   first: string;
@@ -812,6 +811,7 @@ interface Window {
   versetReader?: Reader;
   versetVerdicts?: Tables;
   versetRules?: RuleWords;
+  versetWords?: Words;
   versetGlyphs: Glyphs;
   /** Of a theme that exchanges pages without loading. */
   document$?: { subscribe(act: () => void): void };

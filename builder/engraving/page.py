@@ -14,6 +14,10 @@ shows one of them, whichever fits: about two bars a line on a phone, five or six
 
 _DEFS = re.compile(r"<defs>(.*?)</defs>")
 _GLYPH = re.compile(r'<path id="([^"]+)".*?/>')
+LINE = 21
+"""Thickness of lines and stems in pictures of a page, which the site's style sheet says once for all."""
+_LINE = f' stroke-width="{LINE}"'
+_ALONE = re.compile(r'<g class="(notehead|stem)"><(use|path) ([^<>]*/>)</g>')
 _OWN_NAMES = re.compile(r' (?:data-id|data-n|class)="[^"]*"(?=[^<]*>)')
 
 
@@ -50,7 +54,8 @@ def unnamed(picture: str) -> str:
 
 def page_svg(svgs: Iterable[str]) -> tuple[str, tuple[str, ...]]:
     """Take the signs out of the pictures of a page, to be defined once: a hidden picture that holds
-    them all, and the pictures without them. Put the first anywhere in the page.
+    them all, and the pictures without them. Put the first anywhere in the page. What most lines have in
+    common (`LINE`) is left to the style sheet, and a head or stem of one piece needs no group.
 
     >>> from builder.engraving.engrave import svg
     >>> from builder.engraving.given import given_mei
@@ -67,7 +72,8 @@ def page_svg(svgs: Iterable[str]) -> tuple[str, tuple[str, ...]]:
     for one in svgs:
         for defs in _DEFS.findall(one):
             glyphs |= {match[1]: match[0] for match in _GLYPH.finditer(defs)}
-        bodies.append(_DEFS.sub("", one, count=1))
+        body = _DEFS.sub("", one, count=1).replace(_LINE, "")
+        bodies.append(_ALONE.sub(r'<\2 class="\1" \3', body))
     shared = "".join(glyphs[name] for name in sorted(glyphs))
     hidden = 'width="0" height="0" aria-hidden="true" style="position:absolute"'
     defs = f'<svg xmlns="http://www.w3.org/2000/svg" {hidden}><defs>{shared}</defs></svg>'

@@ -15,7 +15,7 @@ import yaml
 
 from builder.counterpoint.rules.page_tables import rule_words, tables
 from builder.engraving.glyphs import outline, width
-from builder.language.texts import languages
+from builder.language.texts import languages, page_texts
 
 HOME = "assets/verset"
 """Folder of the reader's files on a site."""
@@ -222,6 +222,28 @@ def rule_tables() -> str:
     return json.dumps(tables(), ensure_ascii=False, separators=(",", ":"))
 
 
+def words_uri(language: str) -> str:
+    """Where a language has what the scripts say: the same for all pages, so a browser loads it once."""
+    return f"{HOME}/words-{language}.js"
+
+
+@cache
+def reader_words(language: str) -> str:
+    """What the scripts of music and exercises say, in a language.
+
+    >>> reader_words("de").startswith('window.versetWords={"')
+    True
+    """
+    words = page_texts(language)
+    data = {
+        **words.section("reader"),
+        "versionNames": words.section("versions"),
+        "voiceNames": words.section("voices"),
+        **{name: words.section(name) for name in ("short", "try", "midi", "take")},
+    }
+    return f"window.versetWords={json.dumps(data, ensure_ascii=False, separators=(',', ':'))};\n"
+
+
 def styles() -> tuple[Asset, ...]:
     """Style sheets that every page of a course loads.
 
@@ -276,12 +298,13 @@ def all_assets(kept: str = "") -> tuple[Asset, ...]:
     made already; all else is taken from this package each time.
 
     >>> [asset.uri for asset in all_assets()][:2]
-    ['assets/verset/reader.js', 'assets/verset/reader.css']
+    ['assets/verset/reader.js', 'assets/verset/words-en.js']
     """
     own = dict.fromkeys(a for language in languages() for a in own_scripts(language, kept))
     drills = Asset(f"{HOME}/drills.js", drill_script().encode())
+    words = (Asset(words_uri(language), reader_words(language).encode()) for language in languages())
     told = Asset(f"{HOME}/licences.txt", licences().encode())
-    return (*scripts(), *styles(), *fonts(), *own, drills, *shims(), told)
+    return (*scripts(), *words, *styles(), *fonts(), *own, drills, *shims(), told)
 
 
 def licences() -> str:

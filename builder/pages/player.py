@@ -13,6 +13,8 @@ from typing import Any
 
 from builder.language.texts import Texts
 from builder.music import Version
+from builder.pages.assets import words_uri
+from builder.pages.lesson import ROOT
 
 _TYPES = {".mp3": "audio/mpeg", ".flac": "audio/flac", ".ogg": "audio/ogg", ".wav": "audio/wav"}
 
@@ -86,15 +88,6 @@ def player(
         "names": dict(names or {}),
         "playing": [{k: v for k, v in each.items() if k != "source"} for each in playing],
         "span": {"start": round(start, 4), "end": round(end, 4)},
-        "words": {
-            **words.section("reader"),
-            "versionNames": words.section("versions"),
-            "voiceNames": words.section("voices"),
-            "short": words.section("short"),
-            "try": words.section("try"),
-            "midi": words.section("midi"),
-            "take": words.section("take"),
-        },
     }
     whole = start <= 0 and end >= play_data["end"] - 0.05
     title = escape(words("reader.title"))
@@ -102,6 +95,7 @@ def player(
         f'<section class="verset-player" lang="{words.language}" aria-label="{title}">'
         f"{_own_playing(playing, start, end, whole, words)}"
         f"{_recordings(audio_links, '' if whole else f'#t={start:.2f},{end:.2f}', words)}"
+        f'<script src="{ROOT}{words_uri(words.language)}"></script>'
         f'<script type="application/json" class="verset-play">{_inline(data)}</script></section>'
     )
 

@@ -23,11 +23,11 @@ class Player {
   constructor(root, figures) {
     /** @type {PageData} */
     const page = JSON.parse(root.querySelector("script.verset-play")?.textContent ?? "");
-    const { play, words, span, names } = page;
+    const { play, span, names } = page;
     this.root = root;
     this.figures = figures;
     this.play = play;
-    this.words = words;
+    this.words = /** @type {Words} */ (window.versetWords);
     this.names = names;
     this.timeline = new Timeline(play);
     this.music = new Music(figures);
@@ -63,7 +63,7 @@ class Player {
     this.said = el("p", { class: "verset-said", "aria-live": "polite" });
     this.choice = new BarChoice(this);
     this.desk = new Desk(this);
-    this.pencil = new Pencil(this.music, words);
+    this.pencil = new Pencil(this.music, this.words);
     this.keyboard = new KeysOnScreen(keysOfPlayer(this), play.keys);
     this.strip = makeStrip(this);
     this.begin(page.first);

@@ -16,6 +16,7 @@ from builder.language.texts import page_texts as words
 from builder.music import Bar, Clef, Metre, Note, Part, Pitch, Score, Signature, notated
 from builder.music.time import VALUES
 from builder.pages import assets, player
+from builder.pages.lesson import ROOT
 from builder.pages.told import note_name
 from builder.sound import play_data as data_of
 from builder.source import Verset, parse
@@ -141,7 +142,7 @@ def write_page(
             if note.pitch
         },
         playing=playing,
-    )
+    ).replace(ROOT, "")
     folder.mkdir(parents=True, exist_ok=True)
     for asset in assets.all_assets():
         path = folder / asset.uri

@@ -17,6 +17,7 @@ from builder.engraving import WIDTHS, flow, given_mei, keyboard_mei, open_mei, p
 from builder.engraving.engrave import dialect
 from builder.engraving.glyphs import box, place, signs
 from builder.music import Score, notated
+from builder.pages.assets import style
 from builder.source import Verset
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -58,6 +59,22 @@ def test_a_page_defines_each_sign_once_and_every_sign_it_uses(first: Verset, fou
     assert len(defined) == len(set(defined))
     assert {name for body in bodies for name in re.findall(r'href="#([^"]+)"', body)} == set(defined)
     assert not any("<defs>" in body or " id=" in body for body in bodies)
+
+
+def test_the_pictures_of_a_page_leave_the_thickness_of_most_lines_to_the_style_sheet(four: Score) -> None:
+    whole = svg(keyboard_mei(four))
+    _, bodies = page_svg(whole)
+    rule = re.search(r":where\(\.music path:not\(\[stroke-width\]\)\) \{\s*stroke-width: (\d+)px", style())
+    assert rule
+    for one, body in zip(whole, bodies, strict=True):
+        lines = re.findall(r"<path([^>]*) d=", re.sub("<defs>.*</defs>", "", one))
+        left = re.findall(r"<path([^>]*) d=", body)
+        said = (re.search(r'stroke-width="(\d+)"', line) for line in lines)
+        here = (re.search(r'stroke-width="(\d+)"', line) for line in left)
+        assert [s and s[1] for s in said] == [s[1] if s else rule[1] for s in here]
+        assert body.count('class="stem"') == one.count('class="stem"')
+        assert body.count('class="notehead"') == one.count('class="notehead"')
+        assert sum(line == "" or 'class="stem"' in line for line in left) > len(left) / 2
 
 
 def test_pictures_need_no_font_no_network_and_no_colour_of_their_own(first: Verset) -> None:

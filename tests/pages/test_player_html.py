@@ -48,7 +48,13 @@ def test_play_data_cannot_close_the_element_it_stands_in() -> None:
 def test_the_script_gets_its_words_in_the_language_of_the_page() -> None:
     html = made(words=words("it"))
     assert 'lang="it"' in html
-    assert '"go":"Via"' in html
+    assert 'src="verset-root:assets/verset/words-it.js"' in html
+    script = {asset.uri: asset.content.decode() for asset in assets.all_assets()}["assets/verset/words-it.js"]
+    said = json.loads(script.removeprefix("window.versetWords=").removesuffix(";\n"))
+    it = words("it")
+    assert said["go"] == "Via" and all(said[key] == text for key, text in it.section("reader").items())
+    assert said["versionNames"] == it.section("versions") and said["voiceNames"] == it.section("voices")
+    assert all(said[name] == it.section(name) for name in ("short", "try", "midi", "take"))
 
 
 def test_music_is_given_in_every_width_with_its_name() -> None:

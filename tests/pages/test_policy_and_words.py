@@ -149,17 +149,13 @@ def data(versions: list[str], **more: object) -> tuple[str, dict[str, object]]:
     return html, json.loads(re.search(r'class="verset-play">(.*?)</script>', html)[1])
 
 
-def test_the_player_has_versions_first_names_span_and_words() -> None:
+def test_the_player_has_versions_first_names_and_span() -> None:
     html, found = data(["given", "plain", "none"])
     assert html.startswith(f'<section class="verset-player" lang="en" aria-label="{EN("reader.title")}">')
     assert html.endswith("</script></section>") and "<details" not in html
-    assert set(found) >= {"play", "versions", "first", "names", "span", "words"}
+    assert set(found) == {"play", "versions", "first", "names", "playing", "span"}
     assert found["versions"] == ["given", "plain"] and found["first"] == "plain"
     assert found["span"] == {"start": 1.2346, "end": 20.0} and found["names"] == {}
-    words = found["words"]
-    assert words["versionNames"] == EN.section("versions") and words["voiceNames"] == EN.section("voices")
-    assert words["short"] == EN.section("short") and words["try"] == EN.section("try")
-    assert all(words[k] == v for k, v in EN.section("reader").items())
     assert data(["given"])[1]["first"] == "given" and data(["plain"], first="given")[1]["first"] == "given"
     assert data(["plain"], names={"n": "A"})[1]["names"] == {"n": "A"}
     assert "\\u003c" in player._inline({"a": "<"}) and "\u2028" not in player._inline({"a": "\u2028\u2029"})
