@@ -672,8 +672,7 @@ interface Reader {
 /** What the drills take from the exercises' script. */
 interface Own {
   Paper: typeof Paper;
-  judge: typeof judge;
-  standing: typeof standing;
+  Rulings: typeof Rulings;
   readAs: typeof readAs;
   tonesAt: typeof tonesAt;
   emptyWork: typeof emptyWork;
@@ -684,7 +683,6 @@ interface Own {
   shareOut: typeof shareOut;
   listenToMidi: typeof listenToMidi;
   noteName: typeof noteName;
-  defineGlyphs: typeof defineGlyphs;
   glyph: typeof glyph;
   drawNote: typeof drawNote;
   offer: typeof offer;

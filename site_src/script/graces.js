@@ -3,7 +3,7 @@
 // meets is looked up in the tables of the rules. Knows nothing of the page.
 
 const FAR_OFF = 1.5; // seconds from its time beyond which no plain note is looked for
-const OTHER_KEY = 3; // what it costs that another key stands where the plain note is looked for // what it costs that another key stands where the plain note is looked for // what it costs that another key stands where the plain note is looked for
+const OTHER_KEY = 3; // what it costs that another key stands where the plain note is looked for
 const NOT_STRUCK = 3; // what it costs that a plain note is not struck
 const UNSURE = 0.05; // seconds by which a small note may be early or late
 const PASSED = 4; // the most plain notes in a row that are not struck

@@ -78,12 +78,12 @@ function waysToShare(notes, voices) {
  * @param {Work} work with the sonorities before
  * @param {number} n
  * @param {Pitch[]} pitches
- * @param {(work: Work, n: number) => number} faults
+ * @param {Rulings} rulings
  * @returns {Work | null} null where they cannot be shared out
  */
-function shareOut(exercise, work, n, pitches, faults) {
+function shareOut(exercise, work, n, pitches, rulings) {
   const tried = sharedOut(exercise, work, n, pitches);
   if (!tried.length) return null;
-  const costs = tried.map((each) => faults(each, n));
+  const costs = tried.map((each) => rulings.faults(each, n));
   return tried[costs.indexOf(Math.min(...costs))];
 }

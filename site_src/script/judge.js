@@ -409,22 +409,6 @@ function isWhole(exercise, work, n) {
 }
 
 /**
- * How a sonority stands: "error", "open" while notes are missing, "warning" or "good".
- * @param {Tables} tables
- * @param {Exercise} exercise
- * @param {Work} work
- * @param {number} n
- * @returns {State}
- */
-function standing(tables, exercise, work, n) {
-  if (!exercise.events[n].upper.length) return "open";
-  const met = judge(tables, exercise, work, n);
-  if (met.some((each) => each.severity === "error")) return "error";
-  if (!isWhole(exercise, work, n)) return "open";
-  return met.some((each) => each.severity === "warning") ? "warning" : "good";
-}
-
-/**
  * Notes a voice may take at a sonority without an error, as things stand.
  * @param {Tables} tables
  * @param {Exercise} exercise

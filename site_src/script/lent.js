@@ -1,8 +1,7 @@
 // What the drills need of the exercises' script.
 window.versetOwn = {
   Paper,
-  judge,
-  standing,
+  Rulings,
   readAs,
   tonesAt,
   emptyWork,
@@ -12,7 +11,6 @@ window.versetOwn = {
   spelledKey,
   shareOut,
   noteName,
-  defineGlyphs,
   glyph,
   drawNote,
   offer,

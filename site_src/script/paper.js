@@ -22,7 +22,6 @@ class Paper {
    * @param {Attributes} attributes
    */
   constructor(exercise, player, judged, attributes) {
-    defineGlyphs(window.versetGlyphs);
     this.exercise = exercise;
     this.player = player;
     this.judged = judged;
@@ -36,8 +35,16 @@ class Paper {
     this.view = null;
     /** @type {PlacedSystem[]} */
     this.systems = [];
-    /** @type {{ svg: SVGSVGElement, shows: string }[]} */
+    /** @type {Drawing[]} of the systems */
     this.drawn = [];
+    this.clientWidth = 0; // as last seen: to ask for it means to lay out the page
+    this.watch = new ResizeObserver(() => {
+      const { clientWidth } = this.element;
+      if (clientWidth === this.clientWidth) return;
+      this.clientWidth = clientWidth;
+      this.redraw();
+    });
+    this.watch.observe(this.element);
     this.before = () => this.print(true);
     this.after = () => this.print(false);
     addEventListener("beforeprint", this.before);
@@ -46,6 +53,7 @@ class Paper {
 
   /** The paper is put away. */
   leave() {
+    this.watch.disconnect();
     removeEventListener("beforeprint", this.before);
     removeEventListener("afterprint", this.after);
   }
@@ -66,28 +74,22 @@ class Paper {
    * @param {View} view
    */
   draw(view) {
-    const { element, exercise, judged, staves } = this;
+    const { exercise, judged, staves } = this;
     this.view = view;
     const notes = staves.written(view.work);
     const signs = staves.signs(notes);
     const times = new Set([...exercise.events.map((event) => event.at), ...notes.map((note) => note.onset)]);
     const signed = new Set(notes.filter((note) => signs.has(note.key)).map((note) => note.onset));
     this.systems = layOut(exercise, times, signed, (first) => this.headRoom(first), this.room);
-    const before = this.drawn;
-    this.drawn = this.systems.map((system, k) => this.renewed(before[k], system, k, { notes, signs, view }));
-    for (const { svg } of before) if (!this.drawn.some((each) => each.svg === svg)) svg.remove();
-    this.drawn.forEach(({ svg }, k) => {
-      if (svg.isConnected) return;
-      if (k) this.drawn[k - 1].svg.after(svg);
-      else element.prepend(svg);
-    });
+    this.systems.forEach((system, k) => this.drawSystem(system, k, { notes, signs, view }));
+    for (const { svg } of this.drawn.splice(this.systems.length)) svg.remove();
     judged.style.order = String(2 * this.systemOf(view.n) + 1);
   }
 
   /** The width of a system. */
   get room() {
-    const { clientWidth } = this.element;
-    return this.printing ? PRINTED : Math.max(NARROWEST, Math.min(clientWidth || PRINTED, WIDEST) - 4);
+    this.clientWidth ||= this.element.clientWidth;
+    return this.printing ? PRINTED : Math.max(NARROWEST, Math.min(this.clientWidth || PRINTED, WIDEST) - 4);
   }
 
   /**
@@ -103,58 +105,86 @@ class Paper {
   // Drawing
 
   /**
-   * A system as it was drawn before, where nothing in it has changed; else drawn anew.
-   * @param {{ svg: SVGSVGElement, shows: string } | undefined} before
    * @param {PlacedSystem} system
    * @param {number} k
    * @param {{ notes: WrittenNote[], signs: Map<string, Sign>, view: View }} all
    */
-  renewed(before, system, k, { notes: every, signs, view }) {
+  drawSystem(system, k, { notes: every, signs, view }) {
     const { onset } = system.bars[0];
     const { end } = system.bars[system.bars.length - 1];
     /** @param {number} time */
     const inside = (time) => time >= onset && time < end;
     const notes = every.filter((note) => inside(note.onset));
-    const places = this.exercise.events.flatMap((event, at) => (inside(event.at) ? [at] : []));
     system.foot = this.footOf(notes);
     system.height = system.foot + this.rows * ROW + 24;
-    const shows = JSON.stringify([
-      k === this.systems.length - 1,
-      { ...system, x: [...system.x] },
-      notes.map((note) => [
-        { ...note, stave: note.stave.letter },
-        signs.get(note.key),
-        this.isChosen(note, view),
-      ]),
-      places.map((at) => [
-        view.states[at],
-        at === view.n && [view.voice, view.hints],
-        view.compare && this.exercise.events[at].upper.map((voice) => view.work[voice][at]),
-      ]),
+    const drawing = (this.drawn[k] ??= this.newDrawing(k));
+    drawing.resize(system.width, system.height);
+    drawing.show([
+      ...this.exercise.events.flatMap((event, at) =>
+        inside(event.at) ? this.eventPart(system, at, view) : [],
+      ),
+      this.stavesPart(system, k),
+      ...notes.map((note) => this.notePart(system, note, signs.get(note.key) ?? null, view)),
     ]);
-    if (before?.shows === shows) return before;
-    return { svg: this.drawSystem(system, k, { notes, places, signs, view }), shows };
+  }
+
+  /**
+   * The drawing of a system, in its place on the page.
+   * @param {number} k
+   */
+  newDrawing(k) {
+    const drawing = new Drawing({ class: "verset-system", "data-system": k, "aria-hidden": "true" });
+    drawing.svg.style.order = String(2 * k); // the verdict stands below the system it speaks of
+    if (k) this.drawn[k - 1].svg.after(drawing.svg);
+    else this.element.prepend(drawing.svg);
+    return drawing;
+  }
+
+  /**
+   * @param {PlacedSystem} system
+   * @param {number} at
+   * @param {View} view
+   * @returns {DrawnPart}
+   */
+  eventPart(system, at, view) {
+    const here = at === view.n;
+    const others = view.compare && this.exercise.events[at].upper.map((voice) => view.work[voice][at]);
+    const place = [placeAt(system, this.exercise.events[at].at), this.columnEnd(system, at), system.foot];
+    const shows = [place, system.height, view.states[at], here, here && [view.voice, view.hints], others];
+    return {
+      name: `sonority ${at}`,
+      shows: JSON.stringify(shows),
+      draw: () => this.drawEvent(system, at, view),
+    };
   }
 
   /**
    * @param {PlacedSystem} system
    * @param {number} k
-   * @param {{ notes: WrittenNote[], places: number[], signs: Map<string, Sign>, view: View }} inside
+   * @returns {DrawnPart}
    */
-  drawSystem(system, k, { notes, places, signs, view }) {
-    const { width, height } = system;
-    const size = { width, height, viewBox: `0 0 ${width} ${height}` };
-    const looks = {
-      class: "verset-system",
-      "data-system": k,
-      "aria-hidden": "true",
+  stavesPart(system, k) {
+    const last = k === this.systems.length - 1;
+    const shows = JSON.stringify([system.width, system.ends, last]);
+    return { name: "staves", shows, draw: () => this.drawStaves(system, k, last) };
+  }
+
+  /**
+   * @param {PlacedSystem} system
+   * @param {WrittenNote} note
+   * @param {Sign | null} sign
+   * @param {View} view
+   * @returns {DrawnPart}
+   */
+  notePart(system, note, sign, view) {
+    const x = placeAt(system, note.onset);
+    const end = note.tied && tieEnd(system, note);
+    const own = { ...note, stave: note.stave.letter };
+    return {
+      name: `note ${note.key}`,
+      shows: JSON.stringify([x, end, own, sign, this.isChosen(note, view)]),
+      draw: () => this.drawWritten(system, note, sign, view),
     };
-    const svg = svgEl("svg", { ...size, ...looks });
-    svg.style.order = String(2 * k); // the verdict stands below the system it speaks of
-    for (const at of places) this.drawEvent(svg, system, at, view);
-    this.drawStaves(svg, system, k);
-    for (const note of notes) this.drawWritten(svg, system, note, signs.get(note.key) ?? null, view);
-    return svg;
   }
 
   /**
@@ -171,24 +201,25 @@ class Paper {
 
   /**
    * Lines, bar lines, clefs, signature, metre.
-   * @param {SVGElement} svg
    * @param {PlacedSystem} system
    * @param {number} k
+   * @param {boolean} last
    */
-  drawStaves(svg, system, k) {
+  drawStaves(system, k, last) {
+    const group = svgEl("g");
     const { exercise, upper, lower, staves } = this;
     const top = upper.y(upper.low + 8);
     const right = system.width - 1;
     const lines = staves.both.map((stave) => staveLines(stave, LEFT, right));
     const across = [LEFT, ...system.ends].map((x) => `M${Math.min(x, right)} ${top}V${lower.bottom}`);
-    svg.append(
+    group.append(
       svgEl("path", {
         class: "verset-lines",
         d: [...lines, ...across].join(""),
       }),
     );
-    if (exercise.closed && k === this.systems.length - 1) {
-      svg.append(
+    if (exercise.closed && last) {
+      group.append(
         svgEl("rect", {
           x: system.width - 5,
           y: top,
@@ -198,23 +229,24 @@ class Paper {
       );
     }
     for (const stave of staves.both) {
-      const end = drawHead(svg, stave, 5, exercise.signature);
-      if (k === 0) drawMetre(svg, stave, end + 3, exercise.symbol);
+      const end = drawHead(group, stave, 5, exercise.signature);
+      if (k === 0) drawMetre(group, stave, end + 3, exercise.symbol);
     }
+    return group;
   }
 
   /**
    * The column of a sonority: its figures, how it stands, hints, and ours for comparison.
-   * @param {SVGElement} svg
    * @param {PlacedSystem} system
    * @param {number} at
    * @param {View} view
    */
-  drawEvent(svg, system, at, view) {
+  drawEvent(system, at, view) {
+    const group = svgEl("g");
     const event = this.exercise.events[at];
     const x = placeAt(system, event.at);
     const here = at === view.n;
-    svg.append(
+    group.append(
       svgEl("rect", {
         class: here ? "verset-column is-here" : "verset-column",
         "data-at": at,
@@ -224,17 +256,18 @@ class Paper {
         height: system.height - 4,
       }),
     );
-    event.figure.forEach((figure, k) => drawFigure(svg, figure, x, system.foot + 12 + k * ROW));
+    event.figure.forEach((figure, k) => drawFigure(group, figure, x, system.foot + 12 + k * ROW));
     const state = view.states[at];
     const looks = { class: `verset-mark is-${state}`, "text-anchor": "middle" };
     const mark = svgEl("text", { ...looks, x: x + 7, y: system.height - 6 });
     mark.textContent = MARKS[state];
-    svg.append(mark);
-    if (view.compare) this.drawOurs(svg, system, at, view);
+    group.append(mark);
+    if (view.compare) this.drawOurs(group, system, at, view);
     for (const { pitch } of here ? view.hints : []) {
       const y = this.staves.of(view.voice, event.at).y(pitch[0]);
-      svg.append(glyph(BLACK_HEAD, x, y, { class: "verset-may" }));
+      group.append(glyph(BLACK_HEAD, x, y, { class: "verset-may" }));
     }
+    return group;
   }
 
   /**
@@ -251,12 +284,12 @@ class Paper {
   }
 
   /**
-   * @param {SVGElement} svg
+   * @param {SVGElement} group
    * @param {PlacedSystem} system
    * @param {number} at
    * @param {View} view
    */
-  drawOurs(svg, system, at, view) {
+  drawOurs(group, system, at, view) {
     const { at: time, length, upper } = this.exercise.events[at];
     for (const voice of upper) {
       const ours = this.exercise.ours[voice][at];
@@ -273,18 +306,17 @@ class Paper {
         id: "",
       });
       note.classList.add("verset-ours");
-      svg.append(note);
+      group.append(note);
     }
   }
 
   /**
-   * @param {SVGElement} svg
    * @param {PlacedSystem} system
    * @param {WrittenNote} note
    * @param {Sign | null} sign
    * @param {View} view
    */
-  drawWritten(svg, system, note, sign, view) {
+  drawWritten(system, note, sign, view) {
     const { up, voice, onset } = note;
     const x = placeAt(system, onset) + note.aside;
     const drawn = drawNote(note.stave, x, note.step, note.length, {
@@ -295,13 +327,12 @@ class Paper {
     Object.assign(drawn.dataset, { voice, onset });
     drawn.classList.toggle("verset-chosen", this.isChosen(note, view));
     if (note.tied) drawTie(drawn, note, system);
-    svg.append(drawn);
     const { notes } = this.player.music;
     for (const id of note.ids) {
-      const known = notes.get(id) ?? [];
-      const elsewhere = known.filter((each) => each.isConnected && !this.element.contains(each));
-      notes.set(id, [...elsewhere, drawn]);
+      const others = (notes.get(id) ?? []).filter((each) => each.isConnected);
+      notes.set(id, [...others, drawn]);
     }
+    return drawn;
   }
 
   /**
@@ -391,13 +422,22 @@ function placeAt(system, time) {
 }
 
 /**
+ * Where the tie of a note ends: at the next, or at the edge of the system.
+ * @param {PlacedSystem} system
+ * @param {WrittenNote} note
+ */
+function tieEnd(system, note) {
+  return (system.x.get(note.onset + note.length) ?? system.width + 6) - 3;
+}
+
+/**
  * @param {SVGElement} group
  * @param {WrittenNote} note
  * @param {PlacedSystem} system
  */
 function drawTie(group, note, system) {
   const from = placeAt(system, note.onset) + glyphWidth(BLACK_HEAD) + 2;
-  const to = (system.x.get(note.onset + note.length) ?? system.width + 6) - 3;
+  const to = tieEnd(system, note);
   const away = note.up ? 1 : -1;
   const y = note.stave.y(note.step) + away * 8;
   const deep = away * Math.min(9, 4 + (to - from) / 14);

@@ -17,7 +17,7 @@ class SettingTask {
     this.chord = []; // of the sonority that is being played
     this.sign = 0;
     this.compare = false;
-    this.tables = place.tables;
+    this.rulings = new Rulings(place.tables, this.exercise);
     this.paper = new Paper(this.exercise, { music: { notes: new Map() } }, el("div", { hidden: true }), {
       role: "img",
       tabindex: -1,
@@ -46,23 +46,14 @@ class SettingTask {
       .join(", ");
   }
 
-  /**
-   * @param {Work} work
-   * @param {number} n
-   */
-  faults(work, n) {
-    const price = { error: 100, warning: 1, note: 0 };
-    return judge(this.tables, this.exercise, work, n).reduce((sum, { severity }) => sum + price[severity], 0);
-  }
-
   draw() {
-    const { exercise, tables } = this;
+    const { exercise, rulings } = this;
     const n = Math.min(this.n, exercise.events.length - 1);
     let work = this.work;
     if (this.chord.length) work = this.partly();
     const judged = this.full;
     const states = exercise.events.map((_, at) =>
-      judged ? standing(tables, exercise, work, at) : /** @type {State} */ ("open"),
+      judged ? rulings.standing(work, at) : /** @type {State} */ ("open"),
     );
     this.paper.draw({ work, n, voice: "", second: false, compare: this.compare, hints: [], states });
     const lowest = exercise.events[n].bass;
@@ -102,7 +93,7 @@ class SettingTask {
 
   /** The sonority is whole: on to the next, or to the verdict. */
   close() {
-    const work = shareOut(this.exercise, this.work, this.n, this.chord, (each, n) => this.faults(each, n));
+    const work = shareOut(this.exercise, this.work, this.n, this.chord, this.rulings);
     if (!work) return;
     this.place.stage.chord([this.exercise.events[this.n].bass, ...this.chord]);
     this.work = work;
@@ -151,11 +142,11 @@ class SettingTask {
 
   /** @returns {DrillVerdict} */
   verdict() {
-    const { exercise, tables, work, place } = this;
+    const { exercise, rulings, work, place } = this;
     this.n = exercise.events.length;
     this.chord = [];
     const met = exercise.events.flatMap((event, n) =>
-      judge(tables, exercise, work, n).map((each) => ({ ...each, where: event.where })),
+      rulings.judge(work, n).map((each) => ({ ...each, where: event.where })),
     );
     const whole = exercise.events.every(({ upper }, n) => upper.every((voice) => work[voice][n]));
     const wrong = met.some(({ severity }) => severity === "error");

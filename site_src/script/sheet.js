@@ -26,34 +26,23 @@ const SHARPS = [3, 0, 4, 1, 5, 2, 6]; // letters in the order of a signature, C 
 const LOWEST_SIGN = { G: { 1: 33, "-1": 31 }, F: { 1: 19, "-1": 17 } }; // in a signature of sharps, of flats
 const STEM = 3.5 * SPACE;
 
-/**
- * Put the outlines on the page, once.
- * @param {Glyphs} glyphs
- */
-function defineGlyphs(glyphs) {
-  if (document.getElementById("vg-E0A4")) return;
-  const defs = svgEl("defs");
-  for (const [code, [path]] of Object.entries(glyphs))
-    defs.append(svgEl("path", { id: `vg-${code}`, d: path }));
-  const svg = svgEl("svg", {
-    width: 0,
-    height: 0,
-    class: "verset-glyphs",
-    "aria-hidden": "true",
-  });
-  svg.append(defs);
-  document.body.append(svg);
-}
+/** @type {Record<string, SVGElement>} */
+const OUTLINES = {};
 
 /**
+ * A sign of the music font. Copies of an outline share it; a reference to one would be a small tree of its own.
  * @param {string} code
  * @param {number} x
  * @param {number} y
  * @param {Record<string, string | number>} attributes
  */
 function glyph(code, x, y, attributes = {}) {
+  OUTLINES[code] ??= svgEl("path", { d: window.versetGlyphs[code][0] });
+  const drawn = /** @type {SVGElement} */ (OUTLINES[code].cloneNode());
   const transform = `translate(${x.toFixed(1)} ${y.toFixed(1)}) scale(${SIZE} ${-SIZE})`;
-  return svgEl("use", { href: `#vg-${code}`, transform, ...attributes });
+  for (const [name, value] of Object.entries({ transform, ...attributes }))
+    drawn.setAttribute(name, String(value));
+  return drawn;
 }
 
 /** @param {string} code */

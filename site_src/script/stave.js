@@ -73,7 +73,6 @@ class DrawnLine {
    * @param {number} width
    */
   constructor(notes, signature, width) {
-    defineGlyphs(window.versetGlyphs);
     this.signature = signature;
     this.signs = [3, 0, 4, 1, 5, 2, 6].filter((letter) => signature[letter]);
     const head = 20 + CLEF_WIDE + this.signs.length * 13;

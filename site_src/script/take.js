@@ -55,12 +55,12 @@ function withoutGraces(notes) {
 class TakeReading {
   /**
    * @param {Exercise} exercise
-   * @param {(work: Work, n: number) => number} faults 100 for an error, 1 for a warning
+   * @param {Rulings} rulings
    * @param {number} rate seconds of the verset to one of the hands: times of a take are those of the verset
    */
-  constructor(exercise, faults, rate = 1) {
+  constructor(exercise, rulings, rate = 1) {
     this.exercise = exercise;
-    this.faults = faults;
+    this.rulings = rulings;
     this.rate = rate;
     /** @type {PlayedKey[]} */
     this.notes = [];
@@ -160,7 +160,7 @@ class TakeReading {
     const found = [];
     for (const { work, cost } of tried.sort((a, b) => a.cost - b.cost)) {
       if (found.length === WAYS && cost >= found[WAYS - 1].cost) break;
-      const faults = this.faults(work, n);
+      const faults = this.rulings.faults(work, n);
       const errors = Math.min(MOST_FAULTS, Math.floor(faults / 100));
       const whole = cost + FAULT * errors + BLEMISH * (faults % 100);
       const place = found.findIndex((each) => each.cost > whole);
@@ -230,13 +230,13 @@ class TakeReading {
  * anything was struck.
  * @param {Exercise} exercise
  * @param {PlayedKey[]} played
- * @param {(work: Work, n: number) => number} faults
+ * @param {Rulings} rulings
  * @param {number} rate as in `TakeReading`
  * @returns {{ work: Work, late: (number | null)[] }}
  */
-function settingOf(exercise, played, faults, rate = 1) {
+function settingOf(exercise, played, rulings, rate = 1) {
   const notes = [...played].sort((a, b) => a.on - b.on);
-  const { work, late } = new TakeReading(exercise, faults, rate).hear(notes, Infinity);
+  const { work, late } = new TakeReading(exercise, rulings, rate).hear(notes, Infinity);
   return { work, late };
 }
 

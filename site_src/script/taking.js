@@ -155,7 +155,7 @@ class Taking {
 
   /** @param {number} rate */
   newReading(rate) {
-    return new TakeReading(this.exercise, (work, n) => this.attempt.faults(work, n), rate);
+    return new TakeReading(this.exercise, this.attempt.rulings, rate);
   }
 
   /** Read the beginning of our own setting, as if it were played. */
@@ -259,7 +259,7 @@ class Taking {
     const { exercise, attempt, words } = this;
     const faults = exercise.events.flatMap((event, n) =>
       event.bar === bar && event.upper.length
-        ? judge(attempt.tables, exercise, work, n).filter(({ severity }) => severity === "error")
+        ? attempt.rulings.judge(work, n).filter(({ severity }) => severity === "error")
         : [],
     );
     const rules = [...new Set(faults.map(({ rule }) => attempt.told[rule][0]))].join(", ");
@@ -268,6 +268,7 @@ class Taking {
 
   settle() {
     const { exercise, attempt } = this;
+    const { rulings } = attempt;
     if (this.mode !== "free" || !exercise.events[this.at] || !this.fresh) return;
     const count = openVoices(exercise, this.at).length;
     const ways = voiceKeys(exercise, this.at, [...this.down.values()]).filter(
@@ -275,11 +276,11 @@ class Taking {
     );
     const works = ways.map(({ keys }) => {
       const pitches = spelledKeys(exercise, this.at, keys);
-      return shareOut(exercise, attempt.work, this.at, pitches, (each, n) => attempt.faults(each, n));
+      return shareOut(exercise, attempt.work, this.at, pitches, rulings);
     });
     const [work] = works
       .filter((each) => each !== null)
-      .sort((a, b) => attempt.faults(a, this.at) - attempt.faults(b, this.at));
+      .sort((a, b) => rulings.faults(a, this.at) - rulings.faults(b, this.at));
     if (!work) return;
     attempt.pen.replace(work);
     for (const key of this.touching) this.release(key);
@@ -396,7 +397,7 @@ class Taking {
    */
   read(notes) {
     const rate = this.reading?.rate ?? 1;
-    return settingOf(this.exercise, notes, (work, n) => this.attempt.faults(work, n), rate);
+    return settingOf(this.exercise, notes, this.attempt.rulings, rate);
   }
 
   /**
@@ -407,7 +408,7 @@ class Taking {
   summary(work, late) {
     const { exercise, attempt, words } = this;
     const states = exercise.events.map((event, n) =>
-      event.upper.length ? standing(attempt.tables, exercise, work, n) : null,
+      event.upper.length ? attempt.rulings.standing(work, n) : null,
     );
     const asked = states.filter((state) => state !== null);
     const right = asked.filter((state) => state === "good" || state === "warning").length;
@@ -477,7 +478,7 @@ class Taking {
   sent({ at, mode, voice, notes, work }) {
     const { exercise, attempt } = this;
     const verdict = exercise.events.flatMap((event, n) =>
-      judge(attempt.tables, exercise, work, n).map(({ rule, severity, voices }) => ({
+      attempt.rulings.judge(work, n).map(({ rule, severity, voices }) => ({
         where: event.where,
         rule,
         severity,

@@ -72,13 +72,13 @@ function verdictLine(player, pen, told, judged) {
  * against it.
  * @param {Player} player
  * @param {Pen} pen
- * @param {Tables} tables
+ * @param {Rulings} rulings
  * @param {RuleWords} told
  */
-function placeLines(player, pen, tables, told) {
+function placeLines(player, pen, rulings, told) {
   const { exercise, work, n } = pen;
   const words = player.words.try;
-  const met = judge(tables, exercise, work, n);
+  const met = rulings.judge(work, n);
   const lines = met.map((each) => verdictLine(player, pen, told, each));
   const missing = exercise.events[n].upper.filter((voice) => !work[voice][n]);
   const said = [placeSaid(player, pen)];

@@ -36,6 +36,7 @@ class Attempt {
     this.exercise = JSON.parse(root.querySelector("script")?.textContent ?? "");
     this.player = player;
     this.tables = tables;
+    this.rulings = new Rulings(tables, this.exercise);
     this.told = told;
     this.words = player.words.try;
     const kept = readWork(this.exercise, memory.get(`work.${this.exercise.key}`, null));
@@ -71,23 +72,16 @@ class Attempt {
     this.listening = false;
     root.append(...this.parts());
     root.hidden = false;
-    this.begin(root);
+    this.begin();
   }
 
-  /** @param {HTMLElement} root */
-  begin(root) {
+  begin() {
     const { player, paper, exercise } = this;
     this.renew();
     this.draw();
     player.marks.onBar((bar) => {
       if (player.transport.going) paper.see(exercise.events.findIndex((event) => event.bar === bar));
     });
-    let wide = paper.element.clientWidth;
-    new ResizeObserver(() => {
-      if (paper.element.clientWidth === wide) return;
-      wide = paper.element.clientWidth;
-      paper.redraw();
-    }).observe(root);
     // Asked for only once the reader is at work here; refused or absent, nothing changes.
     paper.element.addEventListener("focus", () => this.listenToInstruments(), {
       once: true,
@@ -237,16 +231,6 @@ class Attempt {
     if (hertz) organ.note(at, at + 1.2, hertz, voices.indexOf(voice));
   }
 
-  /**
-   * How much the rules hold against a sonority.
-   * @param {Work} work
-   * @param {number} n
-   */
-  faults(work, n) {
-    const price = { error: 100, warning: 1, note: 0 };
-    return judge(this.tables, this.exercise, work, n).reduce((sum, { severity }) => sum + price[severity], 0);
-  }
-
   /** Give the player the work as a version of its own. */
   renew() {
     const { timeline, transport, voices } = this.player;
@@ -384,12 +368,12 @@ class Attempt {
   }
 
   draw() {
-    const { exercise, tables, words, pen, compare } = this;
+    const { exercise, rulings, words, pen, compare } = this;
     const { work, n, voice, second, hints } = pen;
-    const states = exercise.events.map((_, at) => standing(tables, exercise, work, at));
+    const states = exercise.events.map((_, at) => rulings.standing(work, at));
     this.paper.draw({ work, n, voice, second, compare, hints, states });
     for (const each of this.pickers) each.pick.setAttribute("aria-pressed", String(each.voice === voice));
-    this.judged.replaceChildren(...placeLines(this.player, pen, tables, this.told));
+    this.judged.replaceChildren(...placeLines(this.player, pen, rulings, this.told));
     const asked = states.filter((_, at) => exercise.events[at].upper.length);
     const right = asked.filter((state) => state === "good" || state === "warning").length;
     const all = asked.length;
@@ -430,7 +414,7 @@ class Attempt {
 
   /** @param {number} at */
   judge(at, work = this.work) {
-    return judge(this.tables, this.exercise, work, at);
+    return this.rulings.judge(work, at);
   }
 
   musicxml() {

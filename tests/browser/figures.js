@@ -3,6 +3,7 @@
 ([exercise, graces]) => {
   const own = document.querySelector('.verset-player').verset.own;
   Object.assign(own.exercise, exercise);
+  own.rulings = new own.rulings.constructor(own.tables, own.exercise); // what was said of the page's own is forgotten
   const ours = structuredClone(exercise.ours);
   const same = (a, b) => Math.abs(a - b) < 1e-3;
   const said = [];

@@ -74,7 +74,7 @@ ERRORS = """
 """
 
 LIVE = """
-async (notes) => {
+async ([notes, most]) => {
   const own = document.querySelector('.verset-player').verset.own, { taking } = own;
   const { transport } = own.player, { position } = transport, waits = [];
   own.player.toggle = () => {}; // nothing sounds: the clock of the take is set by hand
@@ -89,7 +89,7 @@ async (notes) => {
     .sort((a, b) => a[0] - b[0]);
   let before = acts[0][0];
   for (const [k, [time, key, down]] of acts.entries()) {
-    await pause(Math.min(60, (time - before) * 1000));
+    await pause(Math.min(most, (time - before) * 1000));
     before = time;
     transport.position = () => time;
     if (!down) { taking.release(key); continue; }
@@ -106,8 +106,8 @@ async (notes) => {
   return { waits, work: own.work, live: work };
 }
 """
-"""Plays a take to the line, with gaps between keys cut to 60 ms; for each stroke the milliseconds from its
-last key until the paper shows it with its verdicts."""
+"""Plays a take to the line, with gaps between keys cut to so many milliseconds; for each stroke those from
+its last key until the paper shows it with its verdicts."""
 
 Work = dict[str, list[Any]]
 

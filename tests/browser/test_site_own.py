@@ -244,19 +244,42 @@ def test_stave_verdict_and_controls_stand_together_on_a_phone(visit: Any, site: 
     assert tools["y"] + tools["height"] <= 740 and tools["height"] < 70, "one row above the strip"
 
 
-def test_a_verdict_comes_within_a_frame_on_a_slow_processor(page: Page) -> None:
-    """16 ms on a processor four times slower: the judging itself."""
-    page.evaluate(f"Object.assign({OWN}.work, {OWN}.exercise.ours)")
-    page.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": 4})
-    spent = page.evaluate(
-        f"""(() => {{ const began = performance.now();
-            for (let k = 0; k < 20; k++) {OWN}.judge(3);
-            return (performance.now() - began) / 20; }})()"""
+@pytest.mark.parametrize("name", ["altus", "tenor", "cadence"])
+def test_what_is_remembered_of_the_rules_is_what_they_say(visit: Any, site: Path, name: str) -> None:
+    """Notes are changed, taken away, held on, and divided at random; each time every sonority stands as one
+    that is judged for the first time."""
+    page = visit(site / f"versets/fourth/{name}.html")
+    until(page, f"{OWN} !== undefined")
+    found = page.evaluate(
+        f"""() => {{
+          const own = {OWN}, {{ events, voices, ours }} = own.exercise, work = structuredClone(ours);
+          let state = 7, met = 0;
+          const dice = (size) => (state = (state * 1664525 + 1013904223) % 4294967296) % 65536 % size;
+          const filled = () => Object.fromEntries(voices.map((voice) => [voice, events.map(() => null)]));
+          work.then = filled();
+          for (let k = 0; k < 1500; k++) {{
+            const voice = voices[dice(voices.length)], n = dice(events.length), old = work[voice][n];
+            const act = dice(10), near = old ?? ours[voice].find((each) => each);
+            if (!near || !events[n].upper.includes(voice)) continue;
+            if (act === 0) work[voice][n] = null;
+            else if (act < 4) work.then[voice][n] = old && events[n].half ? [old[0] + dice(5) - 2, 0] : null;
+            else if (act < 8 && n) work[voice][n] = work[voice][n - 1];
+            else work[voice][n] = act === 8 ? ours[voice][n] : [near[0] + dice(5) - 2, dice(8) ? 0 : 1];
+            if (!work[voice][n]) work.then[voice][n] = null;
+            for (let at = 0; at < events.length; at++) {{
+              const told = own.rulings.judge(work, at).map(({{ rule, voices }}) => [rule, voices]);
+              met += told.length;
+              const fresh = JSON.stringify(own.verdicts(work, at));
+              if (JSON.stringify(told) !== fresh) return [k, at, told, fresh];
+            }}
+          }}
+          return met;
+        }}"""
     )
-    assert spent < 16
+    assert isinstance(found, int) and found > 1000, found
 
 
-def test_only_the_system_that_changed_is_drawn_anew(visit: Any, site: Path) -> None:
+def test_only_what_changed_is_drawn_anew(visit: Any, site: Path) -> None:
     """On a phone, where the exercise has several systems: notes are put in and taken back, and
     ours is compared; each time the paper is what a paper drawn from nothing shows."""
     page = visit(site / BUSY, 360, 740)
@@ -264,6 +287,8 @@ def test_only_the_system_that_changed_is_drawn_anew(visit: Any, site: Path) -> N
     page.evaluate(
         f"""window.look = () => [...{OWN}.paper.element.querySelectorAll('.verset-system')]
                 .map(s => s.outerHTML.replace(/ class="[^"]*"/g, m => m.replace(/ verset-(now|here)/g, '')));
+            window.parts = () => [...{OWN}.paper.element.querySelectorAll('.verset-system')]
+                .map(s => [...s.children]);
             window.fresh = () => {{ const p = {OWN}.paper, seen = look();
                 for (const each of p.drawn) each.svg.remove();
                 p.drawn = []; p.redraw(); return JSON.stringify(seen) === JSON.stringify(look()); }};"""
@@ -272,16 +297,15 @@ def test_only_the_system_that_changed_is_drawn_anew(visit: Any, site: Path) -> N
     asked = [n for n, event in enumerate(exercise["events"]) if event["upper"]]
     assert page.evaluate("look().length") > 2
     for n in asked[-3:]:
-        page.evaluate(f"window.before = [...{OWN}.paper.element.querySelectorAll('.verset-system')]")
+        page.evaluate("window.before = parts()")
         page.evaluate(
             f"(() => {{ const w = structuredClone({OWN}.work);"
             f" for (const v of {OWN}.exercise.events[{n}].upper) w[v][{n}] = {OWN}.exercise.ours[v][{n}];"
             f" {OWN}.show(w); }})()"
         )
-        kept = page.evaluate(
-            f"before.map(s => [...{OWN}.paper.element.querySelectorAll('.verset-system')].includes(s))"
-        )
-        assert kept[0] and not all(kept), "the first system stays, that of the note is new"
+        kept = page.evaluate("before.map((parts) => parts.map((part) => part.isConnected))")
+        assert all(kept[0]) and not all(map(all, kept)), "the first system stays, the sonority is new"
+        assert sum(map(sum, kept)) > 0.6 * sum(map(len, kept)), "and of its system most"
         assert page.evaluate("fresh()")
     page.locator(".verset-paper").focus()
     for key in ["Home", *["ArrowRight"] * len(asked), "ArrowUp", "ArrowLeft"]:

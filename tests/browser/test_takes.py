@@ -94,7 +94,7 @@ def test_a_take_is_read_as_it_goes_on_and_at_its_end_as_if_it_were_read_at_once(
         dice = random.Random(f"live {n}")
         work, _ = planted(exercise, page.evaluate(DRAW, n + 1), dice)
         played = performance(exercise, work, dice, line=n == 3)
-        took = page.evaluate(LIVE, played)
+        took = page.evaluate(LIVE, [played, 60])
         assert (
             len(took["waits"]) > 5 and None not in took["waits"]
         )  # each stroke is on the paper while it goes on
@@ -131,7 +131,7 @@ def test_each_bar_is_judged_in_words_as_it_ends(visit: Any, site: Path) -> None:
           new MutationObserver(() => told.push(said.textContent)).observe(said, {{ childList: true }});
         }}"""
     )
-    page.evaluate(LIVE, played)
+    page.evaluate(LIVE, [played, 60])
     titles = page.evaluate("(rules) => rules.map((rule) => window.versetRules[rule][0])", sorted(rules))
     told = [text for text in page.evaluate("told") if text.startswith(f"Bar {bar}:")]
     assert told and all(title in told[0] for title in titles), (told, titles)

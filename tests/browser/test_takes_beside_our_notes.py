@@ -82,7 +82,7 @@ def test_our_notes_stay_on_the_paper_as_the_take_goes_on(visit: Any, site: Path)
     page = step(visit, site, "cadence")
     exercise, stands = restricted(page, "a voice")
     played = performance(exercise, left_out(exercise["ours"], stands), random.Random("live"))
-    took = page.evaluate(LIVE, played)
+    took = page.evaluate(LIVE, [played, 60])
     first = exercise["voices"][0]
     assert took["live"][first] == took["work"][first] == exercise["ours"][first]
 

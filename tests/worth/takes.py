@@ -38,6 +38,17 @@ from performers import (  # noqa: E402
 from waiting import until  # noqa: E402
 
 OWN = "document.querySelector('.verset-player')?.verset?.own"
+JUDGED = f"""
+(work) => {{
+  const own = {OWN};
+  return own.exercise.events.map((_, n) => {{
+    own.rulings.known[n].clear();
+    const began = performance.now();
+    own.judge(n, work);
+    return performance.now() - began;
+  }});
+}}
+"""
 
 
 def steps(page: Page, site: Path) -> list[Path]:
@@ -47,23 +58,26 @@ def steps(page: Page, site: Path) -> list[Path]:
     ]
 
 
-def waits(page: Page, exercise: Any, n: int) -> list[float]:
-    """Milliseconds from each stroke of a take to the line to its verdict, at a quarter of the processor."""
+def waits(page: Page, exercise: Any, n: int) -> tuple[list[float], list[float]]:
+    """At a quarter of the processor, milliseconds from each stroke of a take to the line to its verdict on
+    the paper, and of the judging of each sonority alone."""
     work = page.evaluate(DRAW, n + 1)
     if work is None:
-        return []
+        return [], []
     played = performance(exercise, work, random.Random(f"live {n}"), line=n % 3 == 0)
     devtools = page.context.new_cdp_session(page)
     devtools.send("Emulation.setCPUThrottlingRate", {"rate": 4})
-    found = page.evaluate(LIVE, played)["waits"]
+    found = page.evaluate(LIVE, [played, 250])["waits"]
+    judged = page.evaluate(JUDGED, work)
     devtools.send("Emulation.setCPUThrottlingRate", {"rate": 1})
-    return [float(each) for each in found]
+    return [float(each) for each in found], judged
 
 
 def main(site: Path, count: int, first: int = 0) -> None:
     same = notes = right = wrong_right = wrong_graced = faulty = missed = otherwise = undrawn = 0
     took: list[float] = []
     waited: list[float] = []
+    judged: list[float] = []
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium(), args=["--no-sandbox"])
         page = browser.new_page()
@@ -72,7 +86,8 @@ def main(site: Path, count: int, first: int = 0) -> None:
             page.goto(path.as_uri())
             until(page, f"!!{OWN}")
             exercise = page.evaluate(f"{OWN}.exercise")
-            waited += waits(page, exercise, first + k)
+            for found, more in zip((waited, judged), waits(page, exercise, first + k), strict=True):
+                found.extend(more)
             for n in range(first + k, first + count, len(pages)):
                 dice = random.Random(f"take {n}")
                 work = page.evaluate(DRAW, n + 1)
@@ -111,11 +126,12 @@ def main(site: Path, count: int, first: int = 0) -> None:
     print(
         f"milliseconds to the setting: median {median(took):.1f}, most {max(took):.1f}; not drawn: {undrawn}"
     )
-    waited.sort()
-    print(
-        f"milliseconds to the verdict on a stroke, four times slower: median {median(waited):.0f}, "
-        f"95 % within {waited[int(len(waited) * 0.95)]:.0f}, most {waited[-1]:.0f} of {len(waited)}"
-    )
+    for what, times in (("to the verdict on a stroke", waited), ("of judging one sonority", judged)):
+        times.sort()
+        print(
+            f"milliseconds {what}, four times slower: median {median(times):.1f}, "
+            f"95 % within {times[int(len(times) * 0.95)]:.1f}, most {times[-1]:.1f} of {len(times)}"
+        )
 
 
 if __name__ == "__main__":
