@@ -22,7 +22,7 @@ class Slots(Mapping[str, str]):
         self._paths = paths
 
     def __getitem__(self, name: str) -> str:
-        return self._paths[name].read_text("utf-8")
+        return self._paths[name].read_bytes().decode()  # no line ends to look for
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._paths)

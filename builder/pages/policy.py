@@ -10,6 +10,7 @@ import base64
 import hashlib
 import re
 from collections.abc import Iterable
+from functools import cache
 
 _SCRIPT = re.compile(r"<script(?P<attributes>[^>]*)>(?P<code>.*?)</script>", re.DOTALL | re.IGNORECASE)
 _DATA = re.compile(r"\stype\s*=\s*[\"']?application/(?:ld\+)?json", re.IGNORECASE)
@@ -66,6 +67,7 @@ def with_policy(html: str, text: str) -> str:
     return _HEAD.sub(lambda m: m[0] + tag, html, count=1)
 
 
+@cache
 def _hashed(code: str) -> str:
     # The browser sees lines as HTML parsing leaves them.
     digest = hashlib.sha256(code.replace("\r\n", "\n").replace("\r", "\n").encode()).digest()

@@ -37,6 +37,7 @@ from typing import Any
 from builder.language.glyphs import fonts
 from builder.pages.assets import source_folder
 from builder.pages.locks import Lock
+from builder.pages.walking import below
 
 Json = dict[str, Any]
 FORMAT = 1
@@ -51,6 +52,8 @@ _KEY = re.compile(r"[0-9a-f]{32}")
 _LIBRARIES = ("verovio", "music21", "numpy", "scipy", "soundfile", "typst", "pyloudnorm", "fonttools")
 _LARGEST = 64 << 20
 """Bytes of a manifest beyond which it is none of ours."""
+_AT_ONCE = 1 << 20
+"""Bytes of a file that are read at once."""
 
 
 class StoreError(ValueError):
@@ -165,7 +168,7 @@ class Store:
     def get_all(self, keys: Iterable[str]) -> dict[str, Entry | None]:
         """Many at once: reading and checking files runs side by side."""
         asked = list(dict.fromkeys(keys))
-        with ThreadPoolExecutor() as pool:
+        with ThreadPoolExecutor(os.cpu_count()) as pool:
             return dict(zip(asked, pool.map(self.get, asked)))
 
     def discard(self, key: str) -> None:
@@ -244,7 +247,7 @@ def _remove(entry: Path) -> None:
 
 
 def _write(work: Path, key: str, value: Json) -> None:
-    files = {name: [size, _sum(path)] for name, (path, size) in _files(work).items()}
+    files = {name: [size, _sum(path, size)] for name, (path, size) in _files(work).items()}
     body = {"format": FORMAT, "key": key, "value": value, "files": files}
     text = _text(body)
     (work / MANIFEST).write_text(f"{_seal(text)}\n{text}\n", "utf-8")
@@ -269,27 +272,27 @@ def _read(folder: Path, key: str) -> Entry:
     # Sizes first: what was planted may be too large to read.
     if files.keys() != here.keys() or any([size] != files[name][:1] for name, (_, size) in here.items()):
         raise ValueError("a file was cut, added or lost")
-    if any(_sum(path) != files[name][1] for name, (path, _) in here.items()):
+    if any(_sum(path, size) != files[name][1] for name, (path, size) in here.items()):
         raise ValueError("a file was changed")
     return Entry(folder, value, frozenset(files))
 
 
-def _files(folder: Path) -> dict[str, tuple[Path, int]]:
-    """The files of an entry but its manifest, with their sizes; `ValueError` for a link or what else is no
-    file."""
+def _files(folder: Path) -> dict[str, tuple[str, int]]:
+    """The files of an entry but its manifest: where they lie, and their sizes; `ValueError` for a link or
+    what else is no file."""
     found = {}
-    for path in sorted(folder.rglob("*")):
-        seen, name = path.lstat(), path.relative_to(folder).as_posix()
-        if stat.S_ISREG(seen.st_mode):
-            found[name] = path, seen.st_size
-        elif not stat.S_ISDIR(seen.st_mode):
+    for name, entry, seen in below(folder):
+        if not stat.S_ISREG(seen.st_mode):
             raise ValueError(f"{name} is no file")
+        found[name] = entry.path, seen.st_size
     found.pop(MANIFEST, None)
     return found
 
 
-def _sum(path: Path) -> str:
-    with path.open("rb") as file:
+def _sum(path: str, size: int) -> str:
+    with open(path, "rb", buffering=0) as file:
+        if size <= _AT_ONCE:
+            return hashlib.sha256(file.read(_AT_ONCE)).hexdigest()
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
@@ -307,8 +310,7 @@ def _text(body: Mapping[str, Any]) -> str:
 
 def _age_and_size(entry: Path) -> tuple[float, int, Path] | None:
     try:
-        seen = [path.lstat() for path in entry.rglob("*")]
-        size = sum(each.st_size for each in seen if stat.S_ISREG(each.st_mode))
+        size = sum(seen.st_size for _, _, seen in below(entry) if stat.S_ISREG(seen.st_mode))
         return (entry / MANIFEST).lstat().st_mtime, size, entry
     except OSError:
         return None

@@ -31,6 +31,7 @@ from builder.pages.store import Store, StoreError
 from builder.pages.trouble import asked_for, log_of, of_the_system, told_together, unforeseen
 from builder.plugin.config import VersetConfig, course_options
 from builder.plugin.escaping import escape_texts
+from builder.plugin.linking import StoredFile
 from builder.plugin.nav import expanded, in_order, near
 from builder.plugin.progress import Progress
 from builder.plugin.serving import with_place, with_writer
@@ -118,7 +119,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         for page in self.course.pages:
             self._replace(files, File.generated(config, page.uri, content=page.markdown))
         for download in self.course.downloads:
-            self._replace(files, File.generated(config, download.uri, abs_src_path=str(download.path)))
+            self._replace(files, StoredFile.generated(config, download.uri, abs_src_path=str(download.path)))
         for asset in (
             *assets.all_assets(self.course.tables),
             *self.course.drill_files,

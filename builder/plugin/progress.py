@@ -5,10 +5,12 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Iterator, Mapping
+from os.path import splitext
 from pathlib import Path
 from typing import TextIO
 
 from builder.pages.course import Course
+from builder.pages.walking import below
 
 _KINDS = {
     "pages": (".html",),
@@ -64,9 +66,8 @@ def weighed(site: Path) -> Mapping[str, int]:
     """Bytes of a site by kind of file."""
     found = dict.fromkeys((*_KINDS, "else"), 0)
     kind_of = {ending: kind for kind, endings in _KINDS.items() for ending in endings}
-    for path in site.rglob("*"):
-        if path.is_file():
-            found[kind_of.get(path.suffix, "else")] += path.stat().st_size
+    for name, _, seen in below(site):
+        found[kind_of.get(splitext(name)[1], "else")] += seen.st_size
     return found
 
 
