@@ -1,4 +1,4 @@
-"""What an editor sets above notes: fingers, and other notes that may be played (ossia)."""
+"""What an editor sets above notes: the tempo, fingers, and other notes that may be played (ossia)."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from builder.engraving.accidentals import signs
 from builder.engraving.sheet import Sheet, sheet
+from builder.engraving.tempo import tempo_element
 from builder.engraving.tree import NAMESPACE, XML_ID, element, text
 from builder.engraving.writing import Voice, layer
 from builder.music import Bar, Note, Score
@@ -36,7 +37,8 @@ def fingers(verset: Verset, score: Score) -> dict[str, str]:
 
 
 def with_aids(mei: str, verset: Verset, score: Score) -> str:
-    """MEI of a version, or of an excerpt of it, with fingers and ossias that the source gives for it. `score`
+    """MEI of a version, or of an excerpt of it, with the metronome mark over the first bar,
+    and with fingers and ossias that the source gives for it. `score`
     is the whole version.
 
     >>> from builder.engraving.given import given_mei
@@ -47,8 +49,6 @@ def with_aids(mei: str, verset: Verset, score: Score) -> str:
     >>> with_aids(given_mei(verset, score), verset, score).count("<oStaff ")
     1
     """
-    if not (verset.fingers or verset.ossias):
-        return mei
     root = ET.fromstring(mei.replace(f' xmlns="{NAMESPACE}"', "", 1))
     add_aids(root, verset, score)
     root.set("xmlns", NAMESPACE)
@@ -56,7 +56,7 @@ def with_aids(mei: str, verset: Verset, score: Score) -> str:
 
 
 def add_aids(root: ET.Element, verset: Verset, score: Score) -> None:
-    """Add fingers and ossias to a document of `score`, in place.
+    """Add metronome mark, fingers and ossias to a document of `score`, in place.
 
     >>> from builder.engraving.given import given_document
     >>> from builder.music import notated
@@ -70,6 +70,8 @@ def add_aids(root: ET.Element, verset: Verset, score: Score) -> None:
     """
     measures = {measure.get("n", ""): measure for measure in root.iter("measure")}
     asked = fingers(verset, score)
+    if first := measures.get(str(verset.bars[0].number)):
+        first.append(tempo_element(verset))
     for measure in measures.values():
         for staff in measure.findall("staff"):
             _set_fingers(measure, staff, asked)

@@ -27,6 +27,10 @@ _ROW = 300.0
 """Height of a row of figures."""
 _SMALL = 324.0
 """Size of the number of a bar."""
+TEMPO = 0.46
+"""Size of a font unit in the metronome mark: a half note is about as high as its words."""
+_COUNTED = 320.0
+"""Height of that note."""
 _C_CLEF = "E05C"
 """Its place in the music font."""
 
@@ -47,7 +51,8 @@ def settle(inner: ET.Element) -> float:
     first = _first_line(inner)
     names = [g for g in harms if g.find("g[@class='fb']") is None and _above(g, first)]
     numbers = [t for g in inner.iter("g") if g.get("class", "").startswith("mNum") for t in g.iter("text")]
-    apart = {e for harm in harms for e in harm.iter()} | set(numbers)
+    marks = [t for g in inner.iter("g") if g.get("class") == "tempo" for t in g.iter("text")]
+    apart = {e for harm in harms for e in harm.iter()} | {*numbers, *marks}
     drawn = [b for e in inner.iter() if e not in apart and e in parents for b in _boxes(e)]
     figures = [t for harm in harms for t in harm.iterfind("g[@class='fb']/text") if _said(t)]
     _raise_numbers(
@@ -61,6 +66,9 @@ def settle(inner: ET.Element) -> float:
     edges = [b.top for b in (*drawn, *rows)]
     edges += [_y(t) - _ASCENT * _SMALL for t in numbers]
     edges += [_y(t) - _ASCENT * _SIZE for name in names for t in name.iter("text")]
+    words = [_word(t) for t in (*numbers, *(t for name in names for t in name.iter("text")))]
+    _set_over(marks, [*drawn, *rows, *words])
+    edges += [_y(t) - _COUNTED for t in marks]
     edge = min(edges, default=_MARGIN)
     return max(min(edge, 0.0), edge - _MARGIN)
 
@@ -99,6 +107,20 @@ def _bring_down(names: list[ET.Element], drawn: list[Box], figures: float | None
     y = max(min(lowest), min(map(_y, texts)))
     for text in texts:
         text.set("y", f"{y:g}")
+
+
+def _set_over(marks: list[ET.Element], drawn: list[Box]) -> None:
+    """Set the metronome mark over all that stands below it, as near as that allows."""
+    for text in marks:
+        right = _x(text) + _LETTER * _SIZE * (len(_said(text)) + 2)
+        under = [b.top for b in drawn if b.left < right and b.right > _x(text)]
+        text.set("y", f"{min(under, default=_y(text)) - 2 * _AIR:g}")
+
+
+def _word(text: ET.Element) -> Box:
+    """The room that a word takes."""
+    right = _x(text) + _LETTER * _SIZE * len(_said(text))
+    return Box(_x(text), right, _y(text) - _ASCENT * _SIZE)
 
 
 def _above(name: ET.Element, line: float) -> bool:

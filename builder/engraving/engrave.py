@@ -19,6 +19,7 @@ import verovio
 
 from builder.engraving.glyphs import FONT
 from builder.engraving.reduced_svg import System, lean
+from builder.engraving.tempo import told
 from builder.engraving.tree import NAMESPACE, element
 
 OPTIONS: dict[str, Any] = {
@@ -164,6 +165,8 @@ def dialect(mei: str) -> str:
                     n="2",
                     **{k: v for k, v in child.attrib.items() if k in _KEPT},
                 )
+            elif child.tag == "tempo":
+                child.text = told(child)
     for accidental in root.iter("accid"):
         if accidental.get("enclose"):
             accidental.attrib.pop("func", None)

@@ -2,18 +2,22 @@
 
 Decided bar by bar for the whole score at once, by the least total cost: ledger lines towards the
 middle, stretches beyond an octave, an idle hand, a voice that moves to the other stave (common
-practice, no source; the weights are ours).
+practice, no source; the weights are ours). Then note by note: one that would stand on ledger lines in the
+other hand's room, and which that hand reaches, crosses to its stave.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
-from builder.engraving.sheet import by_bar
-from builder.music import Note, Score
+from builder.engraving.beams import beams
+from builder.engraving.sheet import Sheet, by_bar, sheet
+from builder.music import Bar, Note, Score
 from builder.music.keyboard import NINTH, OCTAVE
 
+THIRD = 2
 MIDDLE_C = 28
 """Diatonic number of the note on the ledger line between the staves."""
 
@@ -57,6 +61,69 @@ def hands(score: Score) -> dict[int, int]:
             step.append((cost + own, (*path, k)))
         best = step
     return {bar.number: k for bar, k in zip(score.bars, min(best)[1], strict=True)}
+
+
+def crossings(score: Score, share: Mapping[int, int]) -> dict[str, str]:
+    """The notes that stand on the other stave for once: those of the voices next to the middle that would
+    need two ledger lines or more into the other hand, where that hand reaches them. By their ids, each with
+    the id of the note whose stem it shares there, if it does.
+
+    They cross alone or with all of their beam, into a stave on which the voices stay legible: one other voice
+    sounds there, or two, of which the nearer has a note of the same length at the same time, so that both
+    share a stem. Three voices and more: with two, each keeps its hand.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> score = notated(parse(EXAMPLE).score())
+    >>> crossings(score, hands(score))
+    {}
+    """
+    of, found = sheet(score), dict[str, str]()
+    voices = [part.voice for part in score.parts]
+    for n, bar in enumerate(score.bars):
+        k = share[bar.number]
+        for inner, others, sign in ((k, voices[:k][::-1], 1), (k - 1, voices[k:], -1)):
+            if not 0 < inner < len(voices) - 1 or not others:
+                continue
+            there = [of.bars[v][n] for v in others if of.bars[v][n]]
+            for unit in _units(of, bar, of.bars[voices[inner]][n]):
+                beyond = [sign * (note.pitch.diatonic - MIDDLE_C) for note in unit if note.pitch]
+                mates = [_mate(note, there, sign) for note in unit]
+                if min(beyond) >= 0 and max(beyond) >= _LEDGERS and None not in mates:
+                    found |= {note.id: mate or "" for note, mate in zip(unit, mates, strict=True)}
+    return found
+
+
+_LEDGERS = 2
+"""Steps beyond middle C at which a note has two ledger lines."""
+
+
+def _units(of: Sheet, bar: Bar, notes: Sequence[Note]) -> Iterator[tuple[Note, ...]]:
+    """The notes of a voice in a bar that cross together: a beam, or one note; none that is tied."""
+    groups = beams(notes, of.score.metre, bar)
+    beamed = {n for group in groups for n in group}
+    for group in (*groups, *((n,) for n in range(len(notes)) if n not in beamed)):
+        unit = tuple(notes[n] for n in group)
+        if not any(note.tied or note.id in of.continued for note in unit):
+            yield unit
+
+
+def _mate(note: Note, there: Sequence[Sequence[Note]], sign: int) -> str | None:
+    """The note whose stem a note shares on a stave, by its id, empty where it needs none; None where it may
+    not stand there with what sounds, the nearest voice first."""
+    held = [
+        [other for other in voice if other.onset < note.end and other.end > note.onset] for voice in there
+    ]
+    if not held or len(held) > 2 or any(sum(o.end - o.onset for o in v) < note.duration for v in held):
+        return None
+    if len(held) == 2 and [(o.onset, o.end) for o in held[0]] != [(note.onset, note.end)]:
+        return None
+    rows = [[sign * o.pitch.diatonic for o in voice if o.pitch] for voice in held]
+    own = [sign * note.pitch.diatonic] if note.pitch else []
+    apart = [min(high) - max(low) for low, high in pairwise([own, *rows])]
+    if min(apart) < THIRD or max(rows[-1]) - own[0] > OCTAVE:
+        return None
+    return held[0][0].id if len(held) == 2 and note.duration < 4 else ""
 
 
 def _played(notes: Iterable[Note]) -> list[Played]:

@@ -5,14 +5,15 @@ from __future__ import annotations
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
+from functools import partial
 
 from builder.engraving import tree
 from builder.engraving.accidentals import Sign, signs
 from builder.engraving.figures import figures
-from builder.engraving.hands import hands
+from builder.engraving.hands import crossings, hands
 from builder.engraving.sheet import Sheet, entry_name, sheet, tie_elements
 from builder.engraving.tree import element
-from builder.engraving.writing import Stretch, Voice, empty, filled, layer
+from builder.engraving.writing import Crossing, Stretch, Voice, empty, filled, layer
 from builder.music import Bar, Clef, Part, Score
 
 UPPER, LOWER = Clef("G", 2), Clef("F", 4)
@@ -58,16 +59,11 @@ def keyboard_document(
     ['meiHead', 'music']
     """
     of = sheet(score)
-    share = hands(score)
-    voices = [part.voice for part in score.parts]
-    staves = [
-        [voices[: share[bar.number]] for bar in score.bars],
-        [voices[share[bar.number] :] for bar in score.bars],
-    ]
-    written = [signs_of_staves(of, on) for on in staves]
+    staves, crossed = on_staves(score)
+    written = signs_of_staves(of, staves, crossed)
     measures = []
     for n, bar in enumerate(score.bars):
-        parts = [_staff(of, str(s + 1), staves[s][n], n, written[s], full) for s in range(2)]
+        parts = [_staff(of, s, staves, n, written, full, crossed) for s in range(2)]
         parts += tie_elements(of, bar)
         parts += figures(score, bar, staff=2, place="below", slashed=slashed) if figured else ()
         parts += _names(of, staves, n) if names else ()
@@ -82,8 +78,21 @@ def keyboard_document(
     return tree.document(score, tree.score_definition(score.metre, score.signature, group), measures)
 
 
-def signs_of_staves(of: Sheet, staves: Sequence[Sequence[str]]) -> Mapping[str, Sign]:
-    """The accidentals of one stave by note id. `staves` names the voices that stand on it, bar by bar.
+Staves = Sequence[Sequence[Sequence[str]]]
+"""The voices on the upper stave bar by bar, and those on the lower."""
+
+
+def on_staves(score: Score) -> tuple[Staves, Mapping[str, str]]:
+    """The voices of each stave, and the notes that cross to the other one as of `crossings`."""
+    share = hands(score)
+    voices = [part.voice for part in score.parts]
+    upper = [voices[: share[bar.number]] for bar in score.bars]
+    lower = [voices[share[bar.number] :] for bar in score.bars]
+    return (upper, lower), crossings(score, share)
+
+
+def signs_of_staves(of: Sheet, staves: Staves, crossed: Mapping[str, str]) -> Mapping[str, Sign]:
+    """The accidentals of both staves by note id. `staves` and `crossed` as of `on_staves`.
 
     The flat of bar 1 is cancelled in bar 2, by way of precaution:
 
@@ -91,37 +100,57 @@ def signs_of_staves(of: Sheet, staves: Sequence[Sequence[str]]) -> Mapping[str, 
     >>> from builder.music import notated
     >>> from builder.source import EXAMPLE, parse
     >>> score = notated(parse(EXAMPLE.replace("B4/8 |", "Bb4/8 |")).score())
-    >>> found = signs_of_staves(sheet(score), [("cantus",), ("cantus",), ("altus",), ("altus",)])
+    >>> found = signs_of_staves(sheet(score), *on_staves(score))
     >>> {id: sign.alter for id, sign in found.items()}
     {'given-cantus-1-3': -1, 'given-cantus-2-2': 0}
     """
-    rows = [[note for v in voices for note in of.bars[v][n]] for n, voices in enumerate(staves)]
-    return signs(rows, of.score.signature, of.continued)
+    found: dict[str, Sign] = {}
+    for own, other in (staves, staves[::-1]):
+        rows = []
+        for n in range(len(of.score.bars)):
+            here = [note for v in own[n] for note in of.bars[v][n] if note.id not in crossed]
+            come = [note for v in other[n] for note in of.bars[v][n] if note.id in crossed]
+            rows.append(here + come)
+        found |= signs(rows, of.score.signature, of.continued)
+    return found
 
 
 def _staff(
     of: Sheet,
-    number: str,
-    voices: Sequence[str],
+    s: int,
+    staves: Staves,
     n: int,
     written: Mapping[str, Sign],
     full: frozenset[str] | None,
+    crossed: Mapping[str, str],
 ) -> ET.Element:
-    """A stave in one bar. Two voices take their stems up and down; one alone is free."""
-    bar = of.score.bars[n]
-    here = [v for v in voices if of.bars[v][n]]
+    """The upper stave (0) or the lower (1) in one bar. Two voices take their stems up and down; one alone is
+    free. A note that crosses has its stem towards its own stave."""
+    bar, number = of.score.bars[n], str(s + 1)
+    here = [v for v in staves[s][n] if of.bars[v][n]]
     if not here:
         return element("staff", element("layer", *empty(bar, of.score.metre), n="1"), n=number)
     seen = _seen(of, here, n)
+    comes = any(note.id in crossed for v in staves[1 - s][n] for note in of.bars[v][n])
+    over = partial(Crossing, str(2 - s), "down" if s else "up")
+    crossing = {note.id: over(crossed[note.id]) for v in here for note in of.bars[v][n] if note.id in crossed}
     layers = [
-        layer(Voice(of.bars[v][n], seen[v], stems, full), k + 1, bar, of.score.metre, written)
-        for k, (v, stems) in enumerate(zip(here, _stems(len(here))))
+        layer(Voice(of.bars[v][n], seen[v], stem, full, crossing), k + 1, bar, of.score.metre, written)
+        for k, (v, stem) in enumerate(zip(here, stems(len(here), s, shared=comes)))
     ]
     return element("staff", *layers, n=number)
 
 
-def _stems(voices: int) -> tuple[str, ...]:
-    return ("",) if voices == 1 else ("up",) * (voices - 1) + ("down",)
+def stems(voices: int, s: int, *, shared: bool) -> tuple[str, ...]:
+    """The stems of so many voices on the upper stave (0) or the lower (1), from the highest; `shared`: one of
+    the other stave crosses to it.
+
+    >>> stems(1, 0, shared=False), stems(2, 0, shared=False), stems(1, 0, shared=True)
+    (('',), ('up', 'down'), ('up',))
+    """
+    if voices == 1:
+        return ("down" if s else "up",) if shared else ("",)
+    return ("up",) * (voices - 1) + ("down",)
 
 
 def _seen(of: Sheet, voices: Sequence[str], n: int) -> dict[str, tuple[Stretch, ...]]:
@@ -155,7 +184,7 @@ def _inside(stretch: Stretch, other: Stretch) -> bool:
     return other[0] <= stretch[0] and stretch[1] <= other[1]
 
 
-def _names(of: Sheet, staves: Sequence[Sequence[Sequence[str]]], n: int) -> Iterator[ET.Element]:
+def _names(of: Sheet, staves: Staves, n: int) -> Iterator[ET.Element]:
     """The names of the voices that enter in a bar."""
     bar: Bar = of.score.bars[n]
     for staff, voices in enumerate(staves, 1):

@@ -15,13 +15,14 @@ from dataclasses import dataclass, field
 from html import escape
 
 from builder.engraving.barlines import TICK, ticked
-from builder.engraving.corrections import MOVE, settle
+from builder.engraving.corrections import MOVE, TEMPO, settle
 from builder.engraving.given import SIGN
 from builder.engraving.glyphs import SCALE, compact, end, outline, place, signs
+from builder.engraving.tempo import placed
 
 _GAP = 120.0
 """Least distance between two figures, in the units of a picture."""
-_WORDS = {"mNum": "number", "dir": "name", "label": "label", "labelAbbr": "label", "tempo": "tempo"}
+_WORDS = {"mNum": "number", "dir": "name", "label": "label", "labelAbbr": "label"}
 _KEPT = ("system", "staff", "notehead", "stem")
 _LINE = re.compile(r"M([-\d.]+) ([-\d.]+) L([-\d.]+) ([-\d.]+)$")
 
@@ -94,6 +95,9 @@ def _group(node: ET.Element, drawing: Drawing) -> None:
         return
     if SIGN in kinds:
         drawing.out += [_numbers(node.get("id", ""), text) for text in node.iter("text")]
+        return
+    if kind == "tempo":
+        _tempo(node, drawing)
         return
     if kind in _WORDS:
         drawing.out += [word for text in node.iter("text") for word in _words(text, _WORDS[kind])]
@@ -169,6 +173,19 @@ def _words(node: ET.Element, kind: str) -> Iterator[str]:
             kept |= {"x": "0", "text-anchor": "start"}
         slanted = ' font-style="italic"' if kind in ("number", "name") else ""
         yield f'<text stroke="none"{_attributes(kept)}{slanted}>{escape(text, quote=False)}</text>'
+
+
+def _tempo(node: ET.Element, drawing: Drawing) -> None:
+    """The metronome mark: signs of the font, then words."""
+    for text in node.iter("text"):
+        y = float(text.get("y", 0))
+        drawing.out.append('<g class="tempo">')
+        for what, x in placed("".join(text.itertext()).strip(), float(text.get("x", 0)), TEMPO):
+            if "=" in what:
+                drawing.out.append(f'<text stroke="none" x="{x:g}" y="{y:g}" font-size="405">{what}</text>')
+            else:
+                drawing.out.append(_sign(drawing, what, TEMPO, x, y))
+        drawing.out.append("</g>")
 
 
 def _numbers(id: str, node: ET.Element) -> str:

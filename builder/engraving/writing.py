@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from builder.engraving.accidentals import Sign
 from builder.engraving.beams import beams
@@ -21,6 +22,15 @@ Stretch = tuple[Fraction, Fraction]
 """From and to, in quarter notes from the beginning of the piece."""
 
 
+class Crossing(NamedTuple):
+    """The stave to which a note crosses, the way of its stem there, and the id of the note whose stem it
+    shares, if it does."""
+
+    staff: str
+    stem: str
+    mate: str
+
+
 @dataclass(frozen=True, slots=True)
 class Voice:
     """How a voice stands in a bar: its notes, its stems, and where its silences are written as rests
@@ -31,6 +41,8 @@ class Voice:
     stems: str = ""
     full: frozenset[str] | None = None
     """Ids of the notes at full size, the others are small; None: all are."""
+    crossing: Mapping[str, Crossing] = field(default_factory=dict)
+    """The notes that stand on the other stave, by their ids."""
 
 
 def layer(voice: Voice, n: int, bar: Bar, metre: Metre, signs: Mapping[str, Sign]) -> ET.Element:
@@ -47,7 +59,13 @@ def layer(voice: Voice, n: int, bar: Bar, metre: Metre, signs: Mapping[str, Sign
             made.extend(silence(item, bar, voice.seen))
             continue
         small = voice.full is not None and item.id not in voice.full
-        note = note_element(item, signs.get(item.id), voice.stems, small=small)
+        crossing = voice.crossing.get(item.id)
+        stems = crossing.stem if crossing else voice.stems
+        note = note_element(item, signs.get(item.id), stems, small=small)
+        if crossing:
+            note.set("staff", crossing.staff)
+            if crossing.mate:
+                note.set("stem.sameas", f"#{crossing.mate}")
         if index not in grouped:
             made.append(note)
             continue

@@ -14,8 +14,7 @@ from fractions import Fraction
 
 from builder.edition.exchange.braille import LINE, broken, wrapped
 from builder.engraving.accidentals import Sign
-from builder.engraving.hands import hands
-from builder.engraving.keyboard import signs_of_staves
+from builder.engraving.keyboard import Staves, on_staves, signs_of_staves
 from builder.engraving.sheet import Sheet, sheet
 from builder.engraving.writing import filled, rests
 from builder.language.braille import in_braille
@@ -45,11 +44,8 @@ def keyboard_braille(score: Score, *, title: str = "", language: str = "en") -> 
     """A notated score as lines of Unicode patterns: title, signature and metre, then pairs of lines. A
     bar that no line holds goes on in further lines, hand after hand; `ValueError` when the score is
     not notated."""
-    of, share = sheet(score), hands(score)
-    voices = [part.voice for part in score.parts]
-    upper = [voices[: share[bar.number]] for bar in score.bars]
-    lower = [voices[share[bar.number] :] for bar in score.bars]
-    staves = [(signs_of_staves(of, upper), upper), (signs_of_staves(of, lower), lower)]
+    of, (staves, _) = sheet(score), on_staves(score)
+    marks = signs_of_staves(of, staves, {})
     lines = [
         *wrapped(in_braille(title or score.title, language)),
         heading(score),
@@ -58,9 +54,9 @@ def keyboard_braille(score: Score, *, title: str = "", language: str = "en") -> 
     start = 0
     while start < len(score.bars):
         stop = start + 1
-        pair: tuple[str, ...] = _pair(of, staves, start, stop)
+        pair: tuple[str, ...] = _pair(of, staves, marks, start, stop)
         while stop < len(score.bars):
-            longer = _pair(of, staves, start, stop + 1)
+            longer = _pair(of, staves, marks, start, stop + 1)
             if max(map(len, longer)) > LINE:
                 break
             pair, stop = longer, stop + 1
@@ -71,14 +67,12 @@ def keyboard_braille(score: Score, *, title: str = "", language: str = "en") -> 
     return lines
 
 
-def _pair(
-    of: Sheet, staves: Sequence[tuple[Mapping[str, Sign], Sequence[Sequence[str]]]], start: int, stop: int
-) -> tuple[str, str]:
+def _pair(of: Sheet, staves: Staves, marks: Mapping[str, Sign], start: int, stop: int) -> tuple[str, str]:
     """The two lines of some bars; their bars are made equally long with blanks."""
     number = braille_number(of.score.bars[start].number)
     rows = [number + _BLANK + RIGHT, _BLANK * (len(number) + 1) + LEFT]
     for n in range(start, stop):
-        bars = [_bar(of, n, voices[n], marks) for marks, voices in staves]
+        bars = [_bar(of, n, voices[n], marks) for voices in staves]
         if n == start:  # after a hand sign a cell with left dots wants a dot 3 between (24.2)
             bars = [DOT + bar if has_left(bar) else bar for bar in bars]
         wide = max(map(len, bars))

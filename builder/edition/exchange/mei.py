@@ -8,7 +8,6 @@ apparatus of lemma and reading (`mei_apparatus`).
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
-from fractions import Fraction
 from math import lcm
 
 from builder.edition.exchange.mei_apparatus import add_apparatus
@@ -19,7 +18,7 @@ from builder.engraving import clefs_of, given_document, keyboard_document, open_
 from builder.engraving.aids import add_aids
 from builder.engraving.given import given_notes
 from builder.engraving.tree import XML_ID, element, text
-from builder.music import Score, Version, written
+from builder.music import Score, Version
 from builder.music.time import VALUES, dotted
 from builder.source import Verset
 
@@ -51,22 +50,12 @@ def mei(
                 note.set("resp", EDITOR)
     add_aids(root, verset, score)
     root[0] = header(verset, score, by, verset.tone or tone)
-    _add_tempo(root, verset)
     _mark_supplied(root)
     _count_lengths(root, score)
     add_apparatus(root, verset, score)
     add_facsimile(root, verset)
     ET.indent(root, " ")
     return text(root) + "\n"
-
-
-def _add_tempo(root: ET.Element, verset: Verset) -> None:
-    """The metronome mark over the first bar."""
-    beat, rate = verset.tempo
-    value, dots = written(Fraction(beat)) or ("4", 0)
-    first = next(root.iter("measure"))
-    counted = {"mm": f"{float(rate):g}", "mm_unit": value, "mm_dots": str(dots) if dots else ""}
-    first.append(element("tempo", tstamp="1", staff="1", place="above", **counted))
 
 
 def _count_lengths(root: ET.Element, score: Score) -> None:

@@ -13,8 +13,7 @@ from fractions import Fraction
 from builder.edition.exchange.musicxml import divisions, frame, text_of
 from builder.edition.exchange.musicxml_bars import Writer, add, attributes, bar_element, tempo_direction
 from builder.engraving.accidentals import Sign
-from builder.engraving.hands import hands
-from builder.engraving.keyboard import LOWER, UPPER, signs_of_staves
+from builder.engraving.keyboard import LOWER, UPPER, Staves, on_staves, signs_of_staves, stems
 from builder.engraving.sheet import Sheet, sheet
 from builder.music import Bar, Score
 from builder.source.provenance import NOTHING_SAID, Provenance
@@ -37,21 +36,18 @@ def keyboard_musicxml(
 ) -> str:
     """A notated score as MusicXML on two staves, a voice for each voice. The keys as of `musicxml`;
     `ValueError` when the score is not notated."""
-    of, share = sheet(score), hands(score)
-    voices = [part.voice for part in score.parts]
-    upper = [voices[: share[bar.number]] for bar in score.bars]
-    lower = [voices[share[bar.number] :] for bar in score.bars]
+    of, (staves, crossed) = sheet(score), on_staves(score)
     root = frame(score, editors, said, rights, [(PART, "Organ")], edition=edition)
     part = add(root, "part", id=f"part-{PART}")
     unit = divisions(score)
-    marks = {1: signs_of_staves(of, upper), 2: signs_of_staves(of, lower)}
+    marks = signs_of_staves(of, staves, crossed)
     for n, bar in enumerate(score.bars):
         made = ET.SubElement(part, "measure", number=str(bar.number))
         if not n:
             attributes(made, Writer(score, unit, {}, of.continued, ()), (UPPER, LOWER))
             if tempo:
                 tempo_direction(made, *tempo)
-        _streams(made, of, n, {1: upper[n], 2: lower[n]}, marks, unit)
+        _streams(made, of, n, staves, crossed, marks, unit)
         if bar is score.bars[-1] and score.closed:
             add(add(made, "barline", location="right"), "bar-style", "light-heavy")
     return text_of(root, fingering)
@@ -61,8 +57,9 @@ def _streams(
     made: ET.Element,
     of: Sheet,
     n: int,
-    staves: dict[int, list[str]],
-    marks: Mapping[int, Mapping[str, Sign]],
+    staves: Staves,
+    crossed: Mapping[str, str],
+    marks: Mapping[str, Sign],
     unit: int,
 ) -> None:
     """The voices of a bar one after another, with the way back to its beginning between them."""
@@ -70,23 +67,26 @@ def _streams(
     all_voices = [part.voice for part in score.parts]
     lowest = _sounding_lowest(of, n)
     first = True
-    for stave, voices in staves.items():
-        here = [v for v in voices if of.bars[v][n]]
-        for k, voice in enumerate(here or [""]):
+    for s in range(2):
+        here = [v for v in staves[s][n] if of.bars[v][n]]
+        comes = any(note.id in crossed for v in staves[1 - s][n] for note in of.bars[v][n])
+        ways = stems(len(here), s, shared=comes) if here else ("",)
+        for voice, stem in zip(here or [""], ways):
             if not first:
                 add(add(made, "backup"), "duration", str(int(bar.length * unit)))
             first = False
             if not voice:
-                _rest(made, bar, stave, unit)
+                _rest(made, bar, s + 1, unit)
                 continue
             figures = score.figures if voice == lowest else ()
-            writer = Writer(score, unit, marks[stave], of.continued, figures)
-            stem = "" if len(here) == 1 else "down" if k == len(here) - 1 else "up"
+            writer = Writer(score, unit, marks, of.continued, figures)
             for child in bar_element(writer, n, of.bars[voice][n], None):
                 if child.tag == "barline":
                     continue
                 if child.tag == "note":
-                    _placed(child, str(all_voices.index(voice) + 1), stave, stem)
+                    over = child.get("id", "") in crossed
+                    way = ("down" if s else "up") if over else stem
+                    _placed(child, str(all_voices.index(voice) + 1), 2 - s if over else s + 1, way)
                 made.append(child)
 
 

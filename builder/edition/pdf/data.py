@@ -25,7 +25,7 @@ _SIGNS = {"#": "sharp", "b": "flat", "n": "natural", "##": "double-sharp", "bb":
 
 
 def facts(setting: Setting, w: EditionTexts) -> list[str]:
-    """Tone, voices and tempo, a line each."""
+    """Tone, voices and length, a line each."""
     verset, analysis = setting.verset, setting.analysis
     final = signs(w.letter(analysis.final))
     names = ", ".join(w.voice(v) for v in verset.voices)
@@ -36,7 +36,7 @@ def facts(setting: Setting, w: EditionTexts) -> list[str]:
     if setting.original:
         told = w("fact.moved", move=w.move(setting.original.settings.move))
         lines.append(opened(told))
-    return [*lines, tempo(verset, w)]
+    return [*lines, w("fact.length", time=spoken_time(minutes(verset)))]
 
 
 def minutes(verset: Verset) -> Fraction:
@@ -62,11 +62,10 @@ def spoken_time(length: Fraction) -> str:
 
 
 def tempo(verset: Verset, w: EditionTexts) -> str:
-    """The value that is counted, how many a minute, and how long that makes the verset."""
+    """The metronome mark in words: the value that is counted, and how many a minute."""
     value, beats = verset.tempo
     key = _VALUES.get(value) or f"dotted-{_VALUES[value * 2 / 3]}"
-    time = spoken_time(minutes(verset))
-    return w("fact.tempo", value=w(f"value.{key}"), rate=f"{float(beats):g}", time=time)
+    return w("fact.tempo", value=w(f"value.{key}"), rate=f"{float(beats):g}")
 
 
 def practice(setting: Setting, w: EditionTexts) -> list[tuple[str, str]]:

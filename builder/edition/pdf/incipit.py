@@ -14,6 +14,8 @@ _HEAD = (
     "<titleStmt><title/></titleStmt><pubStmt/></fileDesc></meiHead><music><body><mdiv><score>"
 )
 _FOOT = "</section></score></mdiv></body></music></mei>"
+_APART = 9
+"""Half spaces between two staves: a clef on the lowest line stands clear of one below that rises high."""
 
 
 def incipit(verset: Verset, *, space: float = 1.25) -> System:
@@ -36,7 +38,7 @@ def incipit(verset: Verset, *, space: float = 1.25) -> System:
         f'<staffGrp symbol="bracket">{defs}</staffGrp></scoreDef>'
         f'<section><measure n="1" right="invis">{notes}</measure>{_FOOT}'
     )
-    return systems(mei, width=120, space=space, apart=7, justify=False)[0]
+    return systems(mei, width=120, space=space, apart=_APART, justify=False)[0]
 
 
 def _metre(metre: Metre) -> str:

@@ -19,7 +19,6 @@ from builder.edition.pdf.markdown import words as told_words
 from builder.edition.pdf.paper import GAP, HEADING, TITLE, Paper, chosen_paper, fits, height, laid_out
 from builder.edition.pdf.plates import plates
 from builder.edition.pdf.systems import System, systems
-from builder.edition.pdf.tempo import mark
 from builder.edition.pdf.typeset import measured, typeset
 from builder.edition.signing import colophon, line_of_sheet, metadata
 from builder.engraving.aids import with_aids
@@ -219,7 +218,6 @@ def told_verset(
     first = incipit(written)
     shown = as_printed(setting, printing)
     told = [_version(shown, v, page, pictures, w, head=head, key=key, signed=signed) for v in versions]
-    pictures.files[f"{key}-tempo.svg"], rate = mark(shown.verset, w)
     pictures.add(f"{key}-incipit", [first])
     seen = _plates(setting, key, pictures, w) if signed else []
     diminution = setting.diminution
@@ -231,8 +229,7 @@ def told_verset(
         "key": key,
         "title": verset.title,
         "facts": [
-            *pdf_data.facts(setting, w)[:-1],
-            {"file": f"{key}-tempo.svg", **rate},
+            *pdf_data.facts(setting, w),
             *([chosen] if (chosen := choices_told(printing, w)) else []),
         ],
         "intro": _intro(setting, w),
@@ -308,11 +305,13 @@ def _version(
     drawn = _drawn(mei, page, head)
     name = f"{key}-{version}"
     pictures.add(name, drawn)
+    rows = laid_out(drawn, score, name, w)
+    rows[0]["bars"] = f"{pdf_data.tempo(setting.verset, w)}. {rows[0]['bars']}"
     return {
         "heading": w.version(version),
         "note": _note(score, w) if version == Version.GIVEN else "",
         "alt": w(f"alt.{kind}"),
-        "systems": laid_out(drawn, score, name, w),
+        "systems": rows,
     }
 
 

@@ -12,7 +12,7 @@ from builder.edition.exchange.mei import mei
 from builder.edition.exchange.musicxml import given_musicxml, musicxml
 from builder.edition.exchange.musicxml_keyboard import keyboard_musicxml
 from builder.edition.imprint import Imprint
-from builder.engraving.hands import hands
+from builder.engraving.hands import crossings, hands
 from builder.source.mei import parse_mei
 
 NAMES = ("first", "fourth", "sixth", "eighth", "second")
@@ -45,6 +45,7 @@ def test_every_bar_is_filled_by_each_of_its_streams(name: str) -> None:
 def test_voices_stand_on_the_staves_that_the_print_gives_them(name: str) -> None:
     score = course_setting(name).scores["diminished"]
     share = hands(score)
+    crossed = crossings(score, share)
     voices = [part.voice for part in score.parts]
     for bar, measure in zip(score.bars, opened(name).iter("measure"), strict=True):
         for note in measure.iter("note"):
@@ -52,7 +53,8 @@ def test_voices_stand_on_the_staves_that_the_print_gives_them(name: str) -> None
                 continue
             voice = int(note.findtext("voice") or 0)
             assert f"-{voices[voice - 1]}-" in note.get("id", "")
-            assert note.findtext("staff") == ("1" if voice <= share[bar.number] else "2")
+            upper = (voice <= share[bar.number]) != (note.get("id", "") in crossed)
+            assert note.findtext("staff") == ("1" if upper else "2")
 
 
 def test_two_voices_of_a_stave_have_their_stems_apart() -> None:
