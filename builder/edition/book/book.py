@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder.edition.imprint import UNSIGNED, Imprint
-from builder.edition.pdf.casting import layout
+from builder.edition.pdf.casting import layout, turns
 from builder.edition.pdf.data import spoken_time
 from builder.edition.pdf.markdown import words as told_words
 from builder.edition.pdf.paper import chosen_paper, paper
@@ -130,6 +130,7 @@ def bind(
     told = [_numbered(each.told, str(n)) for n, each in enumerate(chapters, 1)]
     page = paper(paper_name)
     data = document(front.title, page, front.signed, told, subtitle)
+    sides = [layout(told, page, first=side) for side in (0, 1)]
     data |= {
         "subtitle": subtitle,
         "imprint": list(front.imprint),
@@ -137,7 +138,9 @@ def bind(
         "performance": told_words(front.performance or edition_texts(front.lang)("performance")),
         "services": [told_service(s) for s in services],
         "indexes": list(_indexes(chapters, services, w)),
-        "layout": layout(told, page),
+        "layouts": sides,
+        # a page before the music stays empty only where that saves a turn
+        "waits": turns(sides[1], first=1) > turns(sides[0], first=0),
         "front": title_page(front.signed, w),
     }
     pictures = {

@@ -70,6 +70,22 @@ def layout(versets: Sequence[Mapping[str, Any]], page: Paper, **how: Any) -> lis
     ]
 
 
+def turns(rows: Sequence[Mapping[str, Any]], *, first: int) -> int:
+    """How often a version is turned inside on pages of which the first is a left one (0) or a right one (1);
+    from a left page to the right one beside it nobody turns.
+
+    >>> rows = [{"turn": True, "kind": "system", "system": n} for n in range(4)]
+    >>> turns(rows, first=0), turns(rows, first=1)
+    (1, 2)
+    """
+    count, side = 0, 1 - first
+    for row in rows:
+        if row["turn"]:
+            side = 1 - side
+            count += side == 0 and row["kind"] == "system" and row["system"] > 0
+    return count
+
+
 def sheet_layout(told: Mapping[str, Any], page: Paper, *, widest: float = WIDEST) -> list[dict[str, Any]]:
     """The same for a sheet that has a verset's title and one version, and nothing else to read."""
     alone = {**told, "notes_first": False, "plan": []}

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 import zipfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
@@ -28,8 +28,10 @@ _ALTERED = {name: {1: "♯", -1: "♭", 0: "♮", 2: "𝄪", -2: "𝄫"}[alter] 
 _MOST = 400
 """Lines of a sheet; what is beyond is counted."""
 Place = tuple[int, str]
-"""Bar and voice; the figures have a place of their own."""
+"""Bar and voice; the figures, and what holds for all voices from a bar on, have places of their own."""
 FIGURES = "figures"
+HEADS = ("metre", "signature", "tempo", "clef")
+"""What holds from a bar on."""
 
 
 @dataclass(slots=True)
@@ -48,8 +50,18 @@ def music(text: str, w: EditionTexts) -> Music:
     except (SourceErrors, ET.ParseError):
         return Music()
     found = Music()
-    for measure in root.iter("measure"):
+    ahead: list[ET.Element] = []
+    for measure in root.iter():
+        if measure.tag in ("scoreDef", "staffDef", "meterSig", "keySig"):
+            ahead.append(measure)  # holds from the next bar on
+        if measure.tag != "measure":
+            continue
         bar = int(measure.get("n", "0")) if measure.get("n", "0").isdecimal() else 0
+        at_end = [e for layer in measure.iter("layer") for e in layer[-1:] if e.tag == "clef"]
+        within = [e for e in measure.iter() if e.tag in ("tempo", "clef") and e not in at_end]
+        for key, told in _heads([*ahead, *within], w):
+            found.notes.setdefault((bar, key), []).append(told)
+        ahead = at_end  # a clef behind the last note is that of the next bar
         for note in measure.findall("staff//note"):
             if match := _NOTE.fullmatch(note.get(XML_ID, "")):
                 found.notes.setdefault((bar, match[2]), []).append(_note(note, w))
@@ -60,6 +72,35 @@ def music(text: str, w: EditionTexts) -> Music:
         for app in measure.findall("app"):
             found.readings.setdefault(bar, []).append(_reading(app, w))
     return found
+
+
+def _heads(elements: Iterable[ET.Element], w: EditionTexts) -> Iterator[tuple[str, str]]:
+    """Metre, signature, tempo and clefs that elements say, each with its place."""
+    for e in elements:
+        symbol, count = e.get("meter.sym") or e.get("sym"), e.get("meter.count") or e.get("count")
+        if symbol or count:
+            unit = e.get("meter.unit") or e.get("unit")
+            yield "metre", {"common": "C", "cut": "C|"}.get(symbol or "", f"{count}/{unit}")
+        if signature := e.get("keysig") or (e.get("sig") if e.tag == "keySig" else None):
+            yield "signature", _signature(signature, w)
+        if e.get("mm"):
+            value = _VALUES.get(e.get("mm.unit", "4"), Fraction(1))
+            yield "tempo", f"{value_name(dotted(value, int(e.get('mm.dots', '0'))), w)} = {e.get('mm')}"
+        shape = e.get("clef.shape") or e.get("shape")
+        if shape and e.tag in ("staffDef", "clef"):
+            yield "clef", f"{shape}{e.get('clef.line') or e.get('line', '')}"
+
+
+def _signature(coded: str, w: EditionTexts) -> str:
+    """`2f` as the signs that stand there.
+
+    >>> from builder.language.texts import edition_texts
+    >>> _signature("2f", edition_texts("en")), _signature("0", edition_texts("en"))
+    ('B flat and E flat', 'nothing')
+    """
+    count = int(coded[:-1]) if coded[:-1].isdecimal() else 0
+    steps, sign = ("FCGDAEB", "#") if coded.endswith("s") else ("BEADGCF", "b")
+    return w.listing([w.letter(f"{step}{sign}") for step in steps[:count]]) or w("provenance.nothing")
 
 
 def _note(note: ET.Element, w: EditionTexts) -> str:
@@ -106,7 +147,11 @@ def errata(
     that of the new release, `last` the version of the old one."""
     lines: list[str] = []
     for verset in index["versets"]:
-        told = [line for path in verset["files"] for line in _changed(path, new, old, w)]
+        told: list[str] = []
+        heads = True
+        for path in filter(is_errata_source, verset["files"]):
+            told += _changed(path, new, old, w, heads=heads)
+            heads = False
         if told:
             lines += [f"## {verset['title']}", "", *(f"- {line}" for line in told), ""]
     if len(lines) > _MOST:
@@ -116,17 +161,20 @@ def errata(
     return "\n".join([*head, *since, *(lines or [w("errata.nothing"), ""])])
 
 
-def _changed(path: str, new: Mapping[str, str], old: Mapping[str, str], w: EditionTexts) -> Iterator[str]:
+def _changed(
+    path: str, new: Mapping[str, str], old: Mapping[str, str], w: EditionTexts, *, heads: bool
+) -> Iterator[str]:
+    """What changed in one file; `heads`: metre, signature, tempo and clefs too, which all versions share."""
     if path not in new or path not in old or new[path] == old[path]:
         return
     now, before = music(new[path], w), music(old[path], w)
     version = w.version(_version_of(path))
-    order = {voice: n for n, voice in enumerate((*VOICES, FIGURES))}
-    places = {*now.notes, *before.notes}
+    order = {voice: n for n, voice in enumerate((*HEADS, *VOICES, FIGURES))}
+    places = {place for place in (*now.notes, *before.notes) if heads or place[1] not in HEADS}
     for bar, voice in sorted(places, key=lambda place: (place[0], order[place[1]])):
         is_, was = (" ".join(m.notes.get((bar, voice), ())) for m in (now, before))
         if is_ != was:
-            who = w("errata.figures") if voice == FIGURES else w.voice(voice)
+            who = w.voice(voice) if voice in VOICES else w(f"errata.{voice}")
             yield _line(version, bar, who, was, is_, w)
     for bar in sorted({*now.readings, *before.readings}):
         came = [r for r in now.readings.get(bar, ()) if r not in before.readings.get(bar, ())]

@@ -6,10 +6,11 @@ import random
 from itertools import pairwise
 
 import pymupdf
+import pytest
 from course import course_setting
 
 from builder.edition.book.book import Book, bind, chapter
-from builder.edition.pdf.casting import GAPS, WIDEST, Block, Cast, cast
+from builder.edition.pdf.casting import GAPS, WIDEST, Block, Cast, cast, turns
 
 DEPTH = 257.0
 
@@ -94,12 +95,35 @@ def test_systems_are_spread_to_the_foot_of_a_page_that_is_nearly_full() -> None:
         assert all(c.gap == GAPS["first"] for c in first)
 
 
-def test_the_bound_book_has_no_blank_page_with_a_foot() -> None:
-    front = Book("Versets")
-    made = [chapter(course_setting(name), front) for name in ("first", "sixth")]
-    with pymupdf.open(stream=bind(made, front)) as book:
-        for page in book:
-            text = page.get_text().split()
-            drawn = page.get_drawings() or page.get_images()
-            assert not text or drawn or len(text) > 3, page.number
-        assert any(not page.get_text().strip() for page in list(book)[2:])
+def test_a_page_before_the_music_stays_empty_only_where_that_saves_a_turn(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Title, its back, contents, notes on performance: the music comes to a right page. With a preface of one
+    page it comes to a left one in any case."""
+    made = [chapter(course_setting(name), Book("")) for name in ("first", "sixth")]
+
+    def empty_and_start(preface: str = "") -> tuple[list[int], int]:
+        with pymupdf.open(stream=bind(made, Book("Versets", preface=preface))) as book:
+            empty = [page.number + 1 for page in book if not page.get_text().strip()]
+            assert all(len(page.get_text().split()) > 3 for page in book if page.number + 1 not in empty)
+            (start,) = (page for _, title, page in book.get_toc() if title == made[0].title)
+        return empty, start
+
+    assert empty_and_start() == ([], 5)
+    assert empty_and_start("Some words before the music.") == ([], 6)
+    monkeypatch.setattr("builder.edition.book.book.turns", lambda rows, first: first)
+    assert empty_and_start() == ([5], 6)
+    assert empty_and_start("Some words before the music.") == ([], 6)
+
+
+def test_turns_are_counted_where_a_reader_turns_inside_a_version() -> None:
+    """One version of two full pages: over the fold nobody turns, from a right page somebody does."""
+    blocks = verset(0, 14)
+    rows = [
+        [
+            {"turn": c.turn, "kind": c.block.kind, "system": c.block.system}
+            for c in cast(blocks, DEPTH, openings=True, first=side)
+        ]
+        for side in (0, 1)
+    ]
+    assert [turns(rows[side], first=side) for side in (0, 1)] == [0, 1]

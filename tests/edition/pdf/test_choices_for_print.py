@@ -161,12 +161,12 @@ def test_the_report_keeps_the_values_of_the_source_and_the_sheet_says_what_was_c
 
 def test_the_metronome_mark_is_a_note_sign_with_words_for_who_cannot_see_it() -> None:
     made = single(course_setting("eighth"), "plain")
-    assert "Half note" not in text_of(made) and "= 60, about 25 s" in text_of(made)
+    assert "Half note" not in text_of(made) and "= 60" in text_of(made)
     halves = single(chosen(values="halved"), "plain")
     for pdf_bytes, told in ((made, "Half note"), (halves, "Quarter note")):
         with pymupdf.open(stream=pdf_bytes) as doc:
             objects = " ".join(doc.xref_object(n) for n in range(1, doc.xref_length()))
-        assert told in objects
+        assert told in objects or told.encode("utf-16-be").hex().upper() in objects
 
 
 def test_figures_stand_under_the_plain_setting_unless_the_line_alone_has_them() -> None:

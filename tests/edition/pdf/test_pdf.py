@@ -69,7 +69,8 @@ def test_the_sheet_of_one_verset_says_what_a_player_needs(first):
         "Verset in the first tone",
         "First tone, closing on D",
         "Four voices: cantus, altus, tenor, bassus",
-        "= 52, about 35 s",
+        "About 35 s",
+        "= 52",
         "Given line",
         "Plain",
         "Diminished",
@@ -152,12 +153,6 @@ def test_the_book_has_all_its_parts_in_order(versets):
         "Index",
     ]
     assert "Edition 1.2.0" in pages(made)[0]
-
-
-def test_in_a_bound_book_a_verset_of_two_pages_lies_open_whole(versets):
-    with pymupdf.open(stream=book(versets, Book("Versets"))) as doc:
-        starts = [page for level, title, page in doc.get_toc() if level == 1 and title.startswith("Verset")]
-    assert [s % 2 for s in starts] == [0, 0, 0]
 
 
 def test_the_index_gives_the_page_where_a_verset_stands(versets):

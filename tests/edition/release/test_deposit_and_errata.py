@@ -13,8 +13,9 @@ import yaml
 
 from builder.edition.exchange.mei import mei
 from builder.edition.release.deposit import DC, KERNEL, LATER, UNKNOWN, Deposit, files
+from builder.edition.release.errata import music
 from builder.edition.release.release import About, citation, release
-from builder.language.texts import languages
+from builder.language.texts import edition_texts, languages
 from builder.music import notated
 from builder.source import parse
 from builder.source.provenance import Composer, Editor, Provenance, Publication
@@ -91,6 +92,37 @@ def test_the_errata_sheet_names_bar_voice_and_reading(tmp_path: Path) -> None:
         "A: A4 (quarter) B4 (quarter) the dot is faint",
         "- Given line, bar 4, reading: B: E4 (quarter) → nothing",
     ]
+
+
+def test_the_errata_sheet_tells_metre_signature_tempo_and_clefs_by_bar(tmp_path: Path) -> None:
+    changed = SOURCE.replace("metre: C", "metre: 4/4").replace("signature: none", "signature: Bb")
+    changed = changed.replace("witnesses:", "beat: dotted half = 40\n  witnesses:")
+    changed = changed.replace("altus  C3", "altus  C2")
+    told = errata(tmp_path, changed)
+    assert told[6:] == [
+        "- Given line, bar 1, metre: C → 4/4",
+        "- Given line, bar 1, signature: nothing → B flat",
+        "- Given line, bar 1, tempo: half = 52 → dotted half = 40",
+        "- Given line, bar 3, clef: C3 → C2",
+    ]
+
+
+def test_a_change_of_metre_in_a_file_of_others_is_told_at_its_bar() -> None:
+    """MEI Guidelines 5.1: a `scoreDef` between measures holds from the next one on."""
+    text = (
+        '<mei xmlns="http://www.music-encoding.org/ns/mei"><section><scoreDef keysig="1f" meter.count="4" '
+        'meter.unit="4"/><measure n="1"/><scoreDef><meterSig count="3" unit="2"/><keySig sig="2s"/>'
+        "</scoreDef>"
+        '<measure n="2"><tempo mm="60" mm.unit="4"/></measure></section></mei>'
+    )
+    found = music(text, edition_texts("en")).notes
+    assert found == {
+        (1, "metre"): ["4/4"],
+        (1, "signature"): ["B flat"],
+        (2, "metre"): ["3/2"],
+        (2, "signature"): ["F sharp and C sharp"],
+        (2, "tempo"): ["quarter = 60"],
+    }
 
 
 def test_where_no_note_changed_the_sheet_says_so(tmp_path: Path) -> None:
