@@ -83,7 +83,14 @@ Staves = Sequence[Sequence[Sequence[str]]]
 
 
 def on_staves(score: Score) -> tuple[Staves, Mapping[str, str]]:
-    """The voices of each stave, and the notes that cross to the other one as of `crossings`."""
+    """The voices of each stave, and the notes that cross to the other one as of `crossings`.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> (upper, lower), crossed = on_staves(notated(parse(EXAMPLE).score()))
+    >>> upper[0], lower[0], crossed
+    (['cantus', 'altus'], [], {})
+    """
     share = hands(score)
     voices = [part.voice for part in score.parts]
     upper = [voices[: share[bar.number]] for bar in score.bars]
