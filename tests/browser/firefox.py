@@ -221,6 +221,8 @@ class Firefox:
             "ArrowRight": "\ue014",
             "ArrowDown": "\ue015",
             "Delete": "\ue017",
+            "Escape": "\ue00c",
+            "PageDown": "\ue00f",
         }
         codes = [named.get(key, key) for key in keys]
         self._act("key", "keys", [{"type": kind, "value": c} for c in codes for kind in ("keyDown", "keyUp")])
@@ -233,6 +235,12 @@ class Firefox:
             {"type": "pointerUp", "button": 0},
         ]
         self._act("pointer", f"{pointer}s", steps, parameters={"pointerType": pointer})
+
+    def drag(self, *places: tuple[float, float]) -> None:
+        """The mouse down at the first place, over the others, and up at the last."""
+        moves = [{"type": "pointerMove", "x": round(x), "y": round(y)} for x, y in places]
+        down, up = ({"type": kind, "button": 0} for kind in ("pointerDown", "pointerUp"))
+        self._act("pointer", "mouses", [moves[0], down, *moves[1:], up], parameters={"pointerType": "mouse"})
 
     def tap_on(self, selector: str, pointer: str = "mouse") -> None:
         box = self.ask(

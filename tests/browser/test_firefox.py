@@ -12,6 +12,7 @@ from pathlib import Path
 
 import firefox
 import pytest
+from axe_playwright_python.base import AXE_SCRIPT
 
 PLAYER = "document.querySelector('.verset-player').verset"
 OWN = f"{PLAYER}.own"
@@ -118,3 +119,58 @@ def test_a_note_is_entered_by_finger_and_by_key_and_judged(page: firefox.Firefox
     assert page.ask("[...document.querySelectorAll('.verset-mark')].some(m => m.textContent === '✕')")
     page.press("Delete")
     assert page.ask(f"{OWN}.work[{voice}][0]") is None
+
+
+def violations(page: firefox.Firefox) -> list[list[str]]:
+    """What axe finds on the page as it stands: the rule, and where."""
+    return page.ask(
+        f"""(async () => {{ if (!window.axe) {{ {AXE_SCRIPT} }}
+            const {{ violations }} = await axe.run(document, {{ preload: false }});
+            return violations.flatMap(v => v.nodes.map(n => [v.id, n.html.slice(0, 150)])); }})()"""
+    )
+
+
+def push(page: firefox.Firefox, words: str) -> None:
+    """The button that is seen with these words."""
+    page.ask(
+        f"""([...document.querySelectorAll('button')]
+            .find(b => b.offsetParent && b.textContent.trim() === {json.dumps(words)}).click(), 1)"""
+    )
+
+
+def test_a_line_is_drawn_with_the_pencil_and_stays_with_its_bar(page: firefox.Firefox) -> None:
+    push(page, "More")
+    push(page, "Take the pencil")
+    push(page, "Pen")
+    x, y, wide = page.ask(
+        f"""(() => {{ const m = {PLAYER}.music, b = m.bars.find(each => m.seen(each));
+            b.measure.scrollIntoView({{ block: 'center', behavior: 'instant' }});
+            const r = b.measure.querySelector('.staff > path').getBoundingClientRect();
+            return [r.x, r.y, r.width]; }})()"""
+    )
+    page.drag((x + wide * 0.2, y - 6), (x + wide * 0.5, y - 12), (x + wide * 0.8, y - 8))
+    (line,) = page.ask(f"{PLAYER}.pencil.marks")
+    assert abs(line["points"][0][0] - 0.2) < 0.04 and abs(line["points"][-1][0] - 0.8) < 0.15
+    assert violations(page) == []
+    push(page, "Undo")
+    assert page.ask(f"{PLAYER}.pencil.marks") == []
+    push(page, "Put away")
+
+
+def test_a_class_is_shown_one_thing_after_another(page: firefox.Firefox) -> None:
+    room = f"{PLAYER}.classroom"
+    page.ask(f"({room}.open(), 1)")
+    page.wait(f"{room}.isOpen")
+    seen = [page.ask("document.querySelector('.verset-classroom .verset-sheet').innerText.trim()")]
+    assert violations(page) == []
+    for _ in range(12):
+        page.press("PageDown")
+        page.ask("new Promise(done => setTimeout(done, 120))")
+        text = page.ask("document.querySelector('.verset-class-head').textContent")
+        if text and text not in seen:
+            seen.append(text)
+    assert seen[0].startswith("Tenor enters")
+    assert seen[1:3] == ["Set it yourself first: what stands above each note?", "plain"]
+    assert violations(page) == []
+    page.press("Escape")
+    page.wait(f"!{room}.isOpen && document.querySelector('.verset-player .verset-strip') !== null")
