@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cache
 
 from builder.counterpoint.figured_bass.events import Event
 from builder.diminution.weave import SILENT, Weave
@@ -13,10 +14,12 @@ NEAR = 2
 """Quarters within which an altered note and its natural do not both sound (common practice)."""
 
 
+@cache
 def natural(d: int) -> int:
     return 12 * (d // 7 + 1) + SEMITONES[d % 7]
 
 
+@cache
 def bit(d: int, m: int) -> int:
     """A letter with its alteration, in any octave, as one bit."""
     return 1 << (d % 7 * 5 + m - natural(d) + 2)

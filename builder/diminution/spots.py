@@ -67,8 +67,11 @@ class Place(NamedTuple):
     end: int
     first: list[Beside]
     """The other voices as it begins."""
-    inside: list[tuple[int, list[Beside]]]
-    """Ticks at which another voice strikes while it sounds, with all other voices there."""
+    lowest: int
+    """The lowest of their keys."""
+    inside: list[tuple[int, list[Beside], int]]
+    """Ticks at which another voice strikes while it sounds, with all other voices there and the lowest of
+    their keys."""
     weaker: bool
     """Begins on a weaker part than the note before."""
     weak: bool
@@ -104,13 +107,13 @@ class _Own(Table):
         then = w[after] if after < weave.size else w[start]
         weak = bool(lighter(here=w[start], before=w[before], after=then))
         short = end - start <= weave.unit
-        inside = [(t, spots.beside(t)) for t in spots.struck_inside(start, end)]
+        inside = [(t, *spots.beside(t)) for t in spots.struck_inside(start, end)]
         lacking = 0
-        for n in {n for t in (start, *(t for t, _ in inside)) if (n := harmony.number[t]) >= 0}:
+        for n in {n for t in (start, *(t for t, _, _ in inside)) if (n := harmony.number[t]) >= 0}:
             lacking |= spots.lack(n)
         after_w = w[after] if after < weave.size else 3
         first = spots.beside(start)
-        self.place = Place(start, end, first, inside, weaker, weak, short, after_w, lacking, given)
+        self.place = Place(start, end, *first, inside, weaker, weak, short, after_w, lacking, given)
         self.alters = harmony.alter[start]
         self.spots, self.low, self.high = spots, spots.low, spots.high
 
@@ -133,7 +136,7 @@ class Spots:
         self.span = span
         low, high = KEYBOARD[weave.voices[voice]]
         self.low, self.high = low.diatonic, high.diatonic
-        self.moments: dict[int, list[Beside]] = {}
+        self.moments: dict[int, tuple[list[Beside], int]] = {}
         self.known: dict[tuple[int, ...], Table] = {}
         self.beside_span: list[tuple[int, int, int, int]] | None = None
         self.marks = [0] * 7
@@ -141,10 +144,12 @@ class Spots:
         self.lacking: dict[int, int] = {}
         self.raised = [max(0, weave.score.signature.alter(k)) for k in range(7)]
 
-    def beside(self, tick: int) -> list[Beside]:
+    def beside(self, tick: int) -> tuple[list[Beside], int]:
+        """The other voices at a tick, and the lowest of their keys."""
         found = self.moments.get(tick)
         if found is None:
-            found = self.moments[tick] = self._beside(tick)
+            others = self._beside(tick)
+            found = self.moments[tick] = others, min((b.m for b in others), default=999)
         return found
 
     def _beside(self, tick: int) -> list[Beside]:
@@ -276,7 +281,7 @@ class Spots:
         """What a note costs against the other voices as it begins, whether it clashes, and does so on the
         stronger part; None where it may not begin."""
         cost, clash = THIRD_KIND if raised else 0.0, False
-        lowest = min([b.m for b in place.first] or [999])
+        lowest = place.lowest if place.lowest < m else m
         for b in place.first:
             if raised and (b.d - d) % 7 == 0:
                 return None
@@ -284,7 +289,7 @@ class Spots:
             if side is None:
                 return None
             cost += side * (1.0 if b.struck or self.weave.weight[place.start] > 0 else 0.5)
-            if clashes(d, m, b.d, b.m, min(lowest, m)):
+            if clashes(d, m, b.d, b.m, lowest):
                 # What the figures do not ask for makes no suspension of the given line.
                 asked = not b.given or bit(d, m) & self.harmony.may[place.start]
                 if asked and not b.struck and b.falls and not b.light and self._falls(b, place.start):
@@ -303,8 +308,8 @@ class Spots:
         """What a note costs in all, with what other voices strike while it sounds, and whether it becomes a
         suspension; None where it may not stay."""
         fall = False
-        for tick, moment in place.inside:
-            lowest = min([b.m for b in moment] or [999])
+        for tick, moment, others in place.inside:
+            lowest = others if others < m else m
             struck_against = False
             for b in moment:
                 if raised and (b.d - d) % 7 == 0 and b.struck:
@@ -314,7 +319,7 @@ class Spots:
                     return None
                 if b.struck:
                     cost += 0.5 * side
-                if clashes(d, m, b.d, b.m, min(lowest, m)):
+                if clashes(d, m, b.d, b.m, lowest):
                     if b.light and b.struck:
                         cost += 0.1
                     elif b.struck and bears_a_suspension(here=self.weave.weight[tick], after=place.after):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fractions import Fraction
 
@@ -30,10 +31,15 @@ class Note:
     tied: bool = False
     editorial: bool = False
     id: str = ""
+    _end: Fraction | None = field(default=None, init=False, repr=False, compare=False)
 
     @property
     def end(self) -> Fraction:
-        return self.onset + self.duration
+        # Asked for so often that the sum is remembered.
+        if self._end is None:
+            object.__setattr__(self, "_end", self.onset + self.duration)
+        assert self._end is not None
+        return self._end
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,10 +73,9 @@ class Part:
 
     def at(self, time: Fraction) -> Note | None:
         """The note that sounds at a time, if any."""
-        for note in self.notes:
-            if note.onset <= time < note.end:
-                return note if note.pitch is not None else None
-        return None
+        n = bisect_right(self.notes, time, key=lambda note: note.onset) - 1
+        note = self.notes[n] if n >= 0 else None
+        return note if note and note.pitch is not None and time < note.end else None
 
 
 class Version(StrEnum):

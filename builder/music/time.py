@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 BREVE = Fraction(8)
@@ -112,6 +112,7 @@ class Bar:
     onset: Fraction
     length: Fraction
     skipped: Fraction = Fraction(0)
+    _end: Fraction | None = field(default=None, init=False, repr=False, compare=False)
 
     @property
     def line(self) -> Fraction:
@@ -120,7 +121,11 @@ class Bar:
 
     @property
     def end(self) -> Fraction:
-        return self.onset + self.length
+        # Asked for so often that the sum is remembered.
+        if self._end is None:
+            object.__setattr__(self, "_end", self.onset + self.length)
+        assert self._end is not None
+        return self._end
 
 
 @dataclass(frozen=True, slots=True)

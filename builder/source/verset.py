@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -238,10 +239,8 @@ class Verset:
 
     def given_at(self, time: Fraction) -> GivenNote | None:
         """The given note or rest at a time."""
-        for g in self.given:
-            if g.note.onset <= time < g.note.end:
-                return g
-        return None
+        n = bisect_right(self.given, time, key=lambda g: g.note.onset) - 1
+        return self.given[n] if n >= 0 and time < self.given[n].note.end else None
 
     def above(self, time: Fraction) -> tuple[str, ...]:
         """The voices that sound above the given line at a time: those that have entered and lie
