@@ -34,6 +34,7 @@ from builder.plugin.escaping import escape_texts
 from builder.plugin.linking import StoredFile
 from builder.plugin.nav import expanded, in_order, near
 from builder.plugin.progress import Progress
+from builder.plugin.rendering import Rendered
 from builder.plugin.serving import with_place, with_writer
 from builder.source.errors import harmless_lines, visible
 from builder.source.wording import told
@@ -51,6 +52,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
     pages: int = 0
     store: Store | None = None
     writer: PinWriter | None = None
+    rendered: Rendered | None = None
     publication: Publication | None = None
     published: bool = False
     serving: bool = False
@@ -67,6 +69,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         self.serving = command == "serve"
         self.published = not self.serving and not dirty
         self.writer = PinWriter() if self.serving else None
+        self.rendered = (self.rendered or Rendered()) if self.serving else None
 
     def on_serve(
         self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Callable[..., None]
@@ -134,6 +137,11 @@ class VersetPlugin(BasePlugin[VersetConfig]):
 
     def on_nav(self, nav: Navigation, *, config: MkDocsConfig, files: Files) -> Navigation:
         self.nav = nav
+        if self.rendered:
+            self.rendered.begin(config, files)
+            for file in files.documentation_pages():
+                if file.page:
+                    self.rendered.attend(file.page)
         return nav
 
     def on_page_content(self, html: str, *, page: Page, config: MkDocsConfig, files: Files) -> str:

@@ -74,6 +74,50 @@ def test_a_strict_build_still_refuses_what_is_shown_while_serving(course, caplog
     assert not course.site.exists()
 
 
+@pytest.fixture
+def rendered(monkeypatch) -> list[str]:
+    """The pages that the site generator has made into HTML, one after another."""
+    from mkdocs.structure.pages import Page
+
+    done: list[str] = []
+    usual = Page.render
+
+    def render(page, config, files):
+        done.append(page.file.src_uri)
+        usual(page, config, files)
+
+    monkeypatch.setattr(Page, "render", render)
+    return done
+
+
+def test_a_save_makes_the_page_anew_that_was_written_and_leaves_the_others_as_they_were(
+    course, rendered, contents, monkeypatch
+) -> None:
+    course.write("words.md", "# Words\n\nSee [the start](index.md#start).\n")
+    course.write("broken.md", "# Broken\n\nSee [nothing](nowhere.md).\n")
+    served(course)
+    assert {"words.md", "index.md", "broken.md", "versets/duo.md", "versets/duo/whole.md"} <= {*rendered}
+    rendered.clear()
+    course.write("words.md", "# Words\n\nSee [the start](index.md#start) again.\n")
+    after = contents(served(course))
+    assert sorted(rendered) == ["broken.md", "words.md"]  # what is wrong is told at each save
+    assert b"again" in after["words.html"]
+    path = course.root / "mkdocs.yml"  # with another extension than Markdown's own nothing is remembered
+    text = path.read_text()
+    path.write_text(text.replace("[tables]", "[tables, pymdownx.snippets]"))
+    rendered.clear()
+    whole = contents(served(course))
+    assert len(rendered) > 6 and whole.keys() == after.keys()
+    for name in (name for name in whole if name.endswith(".html")):  # up to what each server says anew
+        assert whole[name].partition(b"verset-source")[0] == after[name].partition(b"verset-source")[0], name
+    path.write_text(text)
+    served(course)
+    rendered.clear()
+    course.write("new.md", "# New\n")  # a link elsewhere may lead there
+    served(course)
+    assert len(rendered) > 6
+
+
 def get(address: str) -> str:
     try:
         with urllib.request.urlopen(address, timeout=5) as answer:
