@@ -29,25 +29,29 @@ def mark(paths: Sequence[Path], config_file: Path, table: Path | None = None) ->
         return 2
     known, language = course
     say, analyses = texts("homework", language), dict[str, Analysis]()
-    done, refused = list[tuple[str, Marked]](), False
+    done, refused = list[tuple[str, Marked]](), list[tuple[str, str]]()
     for path in _files(paths):
         try:
             done.append((_student(path, paths), marked(read_work(path), known, analyses)))
         except (WorkError, OSError) as problem:
-            told = str(problem)
-            tell(told if str(path) in told else f"{path}: {told}", file=sys.stderr)
-            refused = True
+            why = problem.told(language) if isinstance(problem, WorkError) else str(problem)
+            tell(f"{path}: {why}", file=sys.stderr)
+            refused.append((_student(path, paths), say("refused", why=why)))
     rows = [_row(student, each, say, page_texts(language)) for student, each in done]
     heads = [say(f"heads.{name}") for name in ("student", "step", "whole", "good", "faults")]
     for row in rows:
         tell(f"{row[0]}, {row[1]}: {heads[2]} {row[2]}, {heads[3]} {row[3]}")
         tell("".join(f"  {fault}\n" for fault in row[4]), end="")
+    for student, why in refused:
+        tell(f"{student}: {why}")
     if rows:
         tell(f"{say('often')}: {_often([each for _, each in done], say) or say('none')}")
     if table:
         with table.open("w", encoding="utf-8-sig", newline="") as file:
-            csv.writer(file).writerows([heads, *([*row[:4], "; ".join(row[4])] for row in rows)])
-    return int(refused)
+            lines = [[*row[:4], "; ".join(row[4])] for row in rows]
+            lost = [[student, "", "", "", why] for student, why in refused]
+            csv.writer(file).writerows([heads, *lines, *lost])
+    return int(bool(refused))
 
 
 def _files(paths: Sequence[Path]) -> Iterator[Path]:

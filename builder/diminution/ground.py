@@ -105,7 +105,7 @@ class Ground:
         """The voices as a search has left them, with each pattern found in them and why it is there."""
         plain = self.realisation.score
         score = with_editorial(search.weave.scored(), plain, self.hand)
-        reasons = Reasons(self.verset, score, plan)
+        reasons = Reasons(self.verset, score, plan, self.realisation.sonorities)
         graced = tuple(reasons.given(c) for c in choices(plain, score, self.hand, self.table))
         findings, cost = self.gate.whole(search.weave).findings, round(search.now + search.warned, 3)
         other = self.written.other_bars(search.weave, level) if self.written else ()

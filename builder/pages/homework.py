@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from builder.analysis import Analysis, Step, analyse
-from builder.counterpoint import Finding, check
+from builder.counterpoint import Finding, Phrase, check
 from builder.counterpoint.figured_bass.events import Event
+from builder.language.texts import texts
 from builder.music import VOICES, Note, Part, Pitch, Score, Version
 from builder.pages.exercise import exercise_key, parted, second_half
 from builder.setting.setting import is_error
@@ -27,7 +28,15 @@ Row = Sequence[Pitch | None]
 
 
 class WorkError(ValueError):
-    """A file that is no work on a step of this course, and why."""
+    """A file that is no work on a step of this course, and why: `told` says it in a language."""
+
+    def __init__(self, why: Phrase, path: Path | None = None) -> None:
+        self.why, self.path = why, path
+        super().__init__(f"{path}: {self.told()}" if path else self.told())
+
+    def told(self, language: str = "en") -> str:
+        """In words, without the file."""
+        return texts("homework", language).said(self.why)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,14 +82,14 @@ def read_work(path: Path) -> Work:
         with path.open("rb") as file:
             raw = file.read(LARGEST + 1)
         if len(raw) > LARGEST:
-            raise WorkError(f"{path}: more than {LARGEST:,} bytes: no page writes so much")
+            raise WorkError(Phrase.of("wrong.large", most=LARGEST), path)
         data = json.loads(raw.decode("utf-8"))
-    except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
-        raise WorkError(f"{path}: not a file of work: {error}") from None
+    except (UnicodeDecodeError, json.JSONDecodeError, RecursionError):
+        raise WorkError(Phrase("wrong.cut"), path) from None
     if not (
         isinstance(data, dict) and isinstance(data.get("key"), str) and isinstance(data.get("work"), dict)
     ):
-        raise WorkError(f"{path}: not a file of work: a page writes `key` and `work`")
+        raise WorkError(Phrase("wrong.other"), path)
     rows = {v: row for v, row in data["work"].items() if v in VOICES}
     then = data["work"].get("then", {})
     second = {v: row for v, row in then.items() if v in rows} if isinstance(then, dict) else {}
@@ -91,7 +100,7 @@ def _rows(path: Path, rows: Mapping[str, Any]) -> dict[str, Row]:
     found: dict[str, Row] = {}
     for voice, row in rows.items():
         if not isinstance(row, list):
-            raise WorkError(f"{path}: {voice}: a list of notes belongs here")
+            raise WorkError(Phrase.of("wrong.row", voice=voice), path)
         found[voice] = tuple(_pitch(path, voice, n, each) for n, each in enumerate(row, 1))
     return found
 
@@ -101,7 +110,8 @@ def _pitch(path: Path, voice: str, n: int, each: Any) -> Pitch | None:
         return None
     whole = isinstance(each, list) and len(each) == 2 and all(type(x) is int for x in each)
     if not whole or not 0 <= each[0] <= _HIGHEST or not -1 <= each[1] <= 1:
-        raise WorkError(f"{path}: {voice}, note {n}: {json.dumps(each)[:40]} is no pitch")
+        found = json.dumps(each)[:40]
+        raise WorkError(Phrase.of("wrong.pitch", voice=voice, n=n, found=found), path)
     return Pitch(*each)
 
 
@@ -127,17 +137,15 @@ def marked(work: Work, versets: Mapping[str, Verset], analyses: dict[str, Analys
         for step in analysis.steps:
             if exercise_key(verset, step.start, step.end) == work.key:
                 return _marked(work, verset, analysis, step)
-    raise WorkError(f"{work.key}: no step of this course: was its source changed since?")
+    raise WorkError(Phrase.of("wrong.step", step=work.key))
 
 
 def _marked(work: Work, verset: Verset, analysis: Analysis, step: Step) -> Marked:
     events = parted(verset, analysis, step.start, step.end)
     for voice, row in work.first.items():
         if len(row) != len(events):
-            raise WorkError(
-                f"{work.key}: {voice} has {len(row)} notes for {len(events)} sonorities: "
-                "was the source changed since?"
-            )
+            asked = {"step": work.key, "voice": voice, "count": len(row), "events": len(events)}
+            raise WorkError(Phrase.of("wrong.count", **asked))
     score = _score(work, verset, step, events)
     findings = tuple(
         f

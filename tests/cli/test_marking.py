@@ -99,12 +99,12 @@ def test_a_fault_is_told_with_its_place_and_counted_over_the_class(
     ("text", "says"),
     [
         ("[]", "`key` and `work`"),
-        ("{", "not a file of work"),
+        ("{", "not a whole file of work"),
         ('{"key": "fourth-99-99", "work": {}}', "no step of this course"),
         ('{"key": "KEY", "work": {"cantus": [[3, 0]]}}', "has 1 notes for"),
         ('{"key": "KEY", "work": {"cantus": [["x", 0]]}}', "no pitch"),
         ('{"key": "KEY", "work": {"cantus": 3}}', "a list of notes"),
-        ("[" * 100_000, "not a file of work"),
+        ("[" * 100_000, "not a whole file of work"),
     ],
 )
 def test_what_is_no_work_is_told_with_its_file_and_stops_nobody(
@@ -118,6 +118,24 @@ def test_what_is_no_work_is_told_with_its_file_and_stops_nobody(
     told = capsys.readouterr()
     assert str(bad) in told.err and says in told.err
     assert told.out.startswith("Anna, ")
+    assert any(line.startswith("bad: not read: ") and says in line for line in told.out.splitlines())
+
+
+def test_who_could_not_be_read_stands_in_the_table_in_the_language_of_the_course(
+    course: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config = course / "mkdocs.yml"
+    config.write_text(config.read_text().replace("{audio: false,", "{language: it, audio: false,"))
+    exercise = steps()[-1]
+    send(course, "Anna", exercise, exercise["ours"])
+    whole = (course / "works/Anna").glob("*.json").__next__().read_text()
+    (course / "works/Ida.json").write_text(whole[: len(whole) // 2])
+    table = course / "class.csv"
+    assert main(["mark", str(course / "works"), "--course", str(course), "--table", str(table)]) == 1
+    rows = list(csv.reader(table.open(encoding="utf-8-sig", newline="")))
+    assert [row[0] for row in rows] == ["allievo", "Anna", "Ida"]
+    assert rows[2][1:4] == ["", "", ""] and rows[2][4].startswith("non letto: ")
+    assert "Expecting" not in "".join(capsys.readouterr())
 
 
 def test_the_call_speaks_the_language_of_the_course(course: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -326,8 +326,8 @@ def test_a_file_of_work_is_read_by_voice(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("data", "said"),
     [
-        ("no json", "not a file of work: "),
-        ("[" * 100_000, "not a file of work"),
+        ("no json", "not a whole file of work: "),
+        ("[" * 100_000, "not a whole file of work"),
         ([], "a page writes `key` and `work`"),
         ({"key": 1, "work": {}}, "a page writes"),
         ({"key": "k", "work": []}, "a page writes"),
