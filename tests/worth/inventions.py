@@ -4,7 +4,8 @@
 
 Tones x two, three and four voices x seeds, the characters in turn. Told: orders that no verset came of,
 findings, drafts thrown away by reason, the nearest pair of themes and of lines, processor time, and how often
-each sonority stands over a note, beside Palestrina's at odd places of his list (nothing was learned there).
+each sonority stands over a note, and how themes and lowest lines move, beside Palestrina's at odd places of
+his list (nothing was learned there).
 `--lines`: the findings of all levels of diminution too."""
 
 from __future__ import annotations
@@ -15,13 +16,16 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from difflib import SequenceMatcher
+from random import Random
 
 from passages import passages, pieces
+from shapes import BAR, first_notes, line_rates, runs, stretches, theme_rates
 
 from builder.analysis import analyse
 from builder.invention import CHARACTERS, Invention, Order, OrderError, invent
 from builder.invention.figures import SONORITIES, sonority_of
 from builder.invention.inventing import BORNE
+from builder.music import Note
 from builder.setting.setting import set_verset
 from builder.source import parse
 
@@ -72,6 +76,31 @@ def masters() -> dict[int, Counter[str]]:
     return found
 
 
+def steps_of_theme(made: Invention) -> list[int]:
+    notes = [g.note.pitch.diatonic for g in made.verset.given if g.note.pitch]
+    return notes[: made.analysis.theme.notes]
+
+
+def free_line(made: Invention) -> list[Note]:
+    """What the lowest voice has behind its entry, but for its last note."""
+    own = [g.note for g in made.verset.given if g.voice == made.verset.given[-1].voice and g.note.pitch]
+    return own[made.analysis.theme.notes : -1]
+
+
+def shapes(found: list[Invention]) -> None:
+    """Tells how themes and lines move, ours and the masters'."""
+    dice = Random(1)
+    lengths = [made.analysis.theme.notes for made in found]
+    common = [made for made in found if made.verset.metre.bar == BAR]
+    print("ours   ", theme_rates(map(steps_of_theme, found)))
+    print("ours   ", line_rates(s for made in common if (line := free_line(made)) for s in stretches(line)))
+    scores = [score for _, score in pieces("palestrina", odd=True, every=6)]
+    themes = (steps for score in scores for steps in first_notes(score, dice.choices(lengths, k=9)))
+    print("masters", theme_rates(themes))
+    lines = (run for score in scores for run in runs(score.parts[-1].sounding()))
+    print("masters", line_rates(s for line in lines for s in stretches(line)))
+
+
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("seeds", type=int, nargs="?", default=8)
@@ -113,6 +142,7 @@ def main() -> None:
     print("findings:", findings.most_common())
     print("nearest themes:", nearest([melody(m, m.analysis.theme.notes) for m in found]))
     print("nearest lines:", nearest([melody(m) for m in found]))
+    shapes(found)
     published = masters()
     for above, counts in sonorities.items():
         print(f"{above} above: ours {rates(counts)}\n         masters {rates(published[above])}")
