@@ -1,5 +1,5 @@
 """Braille music for the keyboard, bar over bar: the right hand over the left, each bar of both beginning in
-the same cell.
+the same cell, and under both the figures of the lowest voice.
 
 Sources: *Music Braille Code 2015* (Braille Authority of North America), from memory: notes and values (table
 2), octave marks (3.2), accidentals (6), rests (5), ties (10), in-accords (11), hand signs and bar over bar
@@ -13,15 +13,25 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from builder.edition.exchange.braille import LINE, broken, wrapped
+from builder.edition.exchange.braille_figures import (
+    BLANK,
+    COUNT,
+    DIGITS,
+    SIGNS,
+    Piece,
+    aligned,
+    braille_number,
+    under,
+)
 from builder.engraving.accidentals import Sign
 from builder.engraving.keyboard import Staves, on_staves, signs_of_staves
 from builder.engraving.sheet import Sheet, sheet
 from builder.engraving.writing import filled, rests
 from builder.language.braille import in_braille
-from builder.music import Bar, Metre, Note, Score, written
+from builder.music import Bar, Figure, Metre, Note, Score, written
 
 RIGHT, LEFT = "⠨⠜", "⠸⠜"
-IN_ACCORD, TIE, CLOSE, DOT, HYPHEN = "⠣⠜", "⠈⠉", "⠣⠅", "⠄", "⠐"
+IN_ACCORD, TIE, CLOSE, DOT = "⠣⠜", "⠈⠉", "⠣⠅", "⠄"
 OCTAVES = ("⠈⠈", "⠈", "⠘", "⠸", "⠐", "⠨", "⠰", "⠠", "⠠⠠")
 """Marks of the octaves from the one below the first, which begins on C1, to the one above the seventh."""
 STEPS = {
@@ -32,18 +42,15 @@ STEPS = {
 }
 """Cells by value and step; sixteenths look like whole notes, thirty-seconds like halves, and so on."""
 RESTS = {1: "⠍", 2: "⠥", 4: "⠧", 8: "⠭"}
-SIGNS = {1: "⠩", -1: "⠣", 0: "⠡", 2: "⠩⠩", -2: "⠣⠣"}
-_DIGITS = "⠚⠁⠃⠉⠙⠑⠋⠛⠓⠊"
 _LOW = "⠴⠂⠆⠒⠲⠢⠖⠶⠦⠔"
-_BLANK = "\u2800"
 _BREVE = "⠘⠉"
 _LEFT_DOTS = 0b000111
 
 
 def keyboard_braille(score: Score, *, title: str = "", language: str = "en") -> list[str]:
-    """A notated score as lines of Unicode patterns: title, signature and metre, then pairs of lines. A
-    bar that no line holds goes on in further lines, hand after hand; `ValueError` when the score is
-    not notated."""
+    """A notated score as lines of Unicode patterns: title, signature and metre, then lines for the right
+    hand, the left, and the figures where there are some. A bar that no line holds goes on in further lines,
+    hand after hand, its figures last, in their order; `ValueError` when the score is not notated."""
     of, (staves, _) = sheet(score), on_staves(score)
     marks = signs_of_staves(of, staves, {})
     lines = [
@@ -62,23 +69,37 @@ def keyboard_braille(score: Score, *, title: str = "", language: str = "en") -> 
             pair, stop = longer, stop + 1
         if max(map(len, pair)) > LINE:  # hand after hand, each broken between notes
             pair = tuple(piece for row in pair for piece in broken(row))
-        lines += [line.rstrip(_BLANK) for line in pair]
+        lines += [line.rstrip(BLANK) for line in pair]
         start = stop
     return lines
 
 
-def _pair(of: Sheet, staves: Staves, marks: Mapping[str, Sign], start: int, stop: int) -> tuple[str, str]:
-    """The two lines of some bars; their bars are made equally long with blanks."""
+def _pair(of: Sheet, staves: Staves, marks: Mapping[str, Sign], start: int, stop: int) -> tuple[str, ...]:
+    """The lines of some bars; their bars are made equally long with blanks."""
     number = braille_number(of.score.bars[start].number)
-    rows = [number + _BLANK + RIGHT, _BLANK * (len(number) + 1) + LEFT]
+    rows = [number + BLANK + RIGHT, BLANK * (len(number) + 1) + LEFT, BLANK * (len(number) + 2) + COUNT]
     for n in range(start, stop):
-        bars = [_bar(of, n, voices[n], marks) for voices in staves]
-        if n == start:  # after a hand sign a cell with left dots wants a dot 3 between (24.2)
-            bars = [DOT + bar if has_left(bar) else bar for bar in bars]
-        wide = max(map(len, bars))
-        between = "" if n == start else _BLANK
-        rows = [row + between + bar.ljust(wide, _BLANK) for row, bar in zip(rows, bars, strict=True)]
-    return rows[0], rows[1]
+        lowest = _lowest(of, n)
+        bars, below = [], ""
+        for voices in staves:
+            bar, figures = _bar(of, n, voices[n], marks, lowest)
+            if n == start and has_left(bar):  # after a hand sign a cell with left dots wants a dot 3 (24.2)
+                bar, figures = DOT + bar, figures and BLANK + figures
+            bars.append(bar)
+            below = figures or below
+        cells = [*bars, below]
+        wide = max(map(len, cells))
+        between = "" if n == start else BLANK
+        rows = [row + between + bar.ljust(wide, BLANK) for row, bar in zip(rows, cells, strict=True)]
+    return tuple(rows if rows[2].strip(BLANK) != COUNT else rows[:2])
+
+
+def _lowest(of: Sheet, n: int) -> str:
+    """The voice under which the figures of a bar stand: the lowest that sounds at the first of them."""
+    bar = of.score.bars[n]
+    onsets = [f.onset for f in of.score.figures if bar.onset <= f.onset < bar.end]
+    sounding = [p.voice for p in of.score.parts if onsets and p.at(onsets[0])]
+    return sounding[-1] if sounding else ""
 
 
 def has_left(cells: str) -> bool:
@@ -86,23 +107,28 @@ def has_left(cells: str) -> bool:
     return bool((ord(cells[0]) - 0x2800) & _LEFT_DOTS)
 
 
-def _bar(of: Sheet, n: int, voices: Sequence[str], marks: Mapping[str, Sign]) -> str:
-    """One bar of one hand, its voices from the highest with in-accord signs between them."""
+def _bar(of: Sheet, n: int, voices: Sequence[str], marks: Mapping[str, Sign], lowest: str) -> tuple[str, str]:
+    """One bar of one hand, its voices from the highest with in-accord signs between them, and the figures
+    under the voice that has them."""
     bar = of.score.bars[n]
-    here = [v for v in voices if of.bars[v][n]]
-    parts = [_voice(of, bar, of.bars[v][n], marks) for v in here] or [RESTS[1]]
+    music, below = "", ""
+    for voice in (v for v in voices if of.bars[v][n]):
+        pieces = _voice(of, bar, of.bars[voice][n], marks, of.score.figures if voice == lowest else ())
+        music, below = aligned(pieces, music + IN_ACCORD if music else "", below)
     last = bar is of.score.bars[-1] and of.score.closed
-    return IN_ACCORD.join(parts) + (CLOSE if last else "")
+    return (music or RESTS[1]) + (CLOSE if last else ""), below
 
 
-def _voice(of: Sheet, bar: Bar, notes: Sequence[Note], marks: Mapping[str, Sign]) -> str:
+def _voice(
+    of: Sheet, bar: Bar, notes: Sequence[Note], marks: Mapping[str, Sign], figures: Sequence[Figure]
+) -> list[Piece]:
     """The notes and rests of a voice in a bar. Each bar begins with an octave mark: the one before it may
     have been another voice."""
-    out, before = "", None
+    pieces, before = [], None
     for item in filled(notes, bar):
         cells, before = note_cells(of, bar, item, marks, before)
-        out += cells
-    return out
+        pieces.append(Piece(cells, under(item, figures)))
+    return pieces
 
 
 def note_cells(
@@ -153,21 +179,12 @@ def heading(score: Score) -> str:
     return _centred(_signature(score) + _metre(score.metre))
 
 
-def braille_number(number: int) -> str:
-    """A number in the upper cells, without the number sign.
-
-    >>> braille_number(12)
-    '⠁⠃'
-    """
-    return "".join(_DIGITS[int(d)] for d in str(number))
-
-
 def _signature(score: Score) -> str:
     """Up to three signs are written out, more are counted (6.5)."""
     fifths = score.signature.fifths
     sign = SIGNS[1] if fifths > 0 else SIGNS[-1]
     if abs(fifths) > 3:
-        return "⠼" + _DIGITS[abs(fifths)] + sign
+        return "⠼" + DIGITS[abs(fifths)] + sign
     return sign * abs(fifths)
 
 
@@ -175,9 +192,9 @@ def _metre(metre: Metre) -> str:
     """C and cut C, else upper and lower figures (7)."""
     if metre.symbol in ("C", "C|"):
         return "⠨⠉" if metre.symbol == "C" else "⠸⠉"
-    upper = "".join(_DIGITS[int(d)] for d in str(metre.count))
+    upper = "".join(DIGITS[int(d)] for d in str(metre.count))
     return "⠼" + upper + "".join(_LOW[int(d)] for d in str(metre.unit))
 
 
 def _centred(cells: str) -> str:
-    return _BLANK * ((LINE - len(cells)) // 2) + cells
+    return BLANK * ((LINE - len(cells)) // 2) + cells

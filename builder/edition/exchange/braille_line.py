@@ -2,28 +2,30 @@
 
 Sources: *Music Braille Code 2015* (Braille Authority of North America), from memory: notes, rests and octave
 marks as in `braille_keyboard`; bars of rest counted (5.3); the number of the bar at the head of every line;
-the music hyphen where a bar is interrupted; word signs for a voice that enters (22). The code's own signs for
-figured bass were not at hand. Figures stand as the code sets chords under a melody (23): the first cell of a
-figure under the first cell of its note, in a line that begins with the number sign. They are figures of the
-upper cells, with the signs of accidentals before them; `⠌` divides what stands one over the other, `⠤` what
-follows under the same note, `⠒` holds on, `⠶` encloses what the editor supplies.
+the music hyphen where a bar is interrupted; word signs for a voice that enters (22). Figures stand as
+`braille_figures` says.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
 from builder.edition.exchange.braille import LINE, embossed, wrapped
+from builder.edition.exchange.braille_figures import (
+    BLANK,
+    COUNT,
+    HYPHEN,
+    Piece,
+    aligned,
+    braille_number,
+    under,
+)
 from builder.edition.exchange.braille_keyboard import (
     CLOSE,
     DOT,
-    HYPHEN,
     RESTS,
-    SIGNS,
-    braille_number,
     has_left,
     heading,
     note_cells,
@@ -33,20 +35,10 @@ from builder.engraving.given import changes, line_and_beside
 from builder.engraving.sheet import Sheet, by_bar, sheet
 from builder.engraving.writing import filled
 from builder.language.braille import in_braille
-from builder.music import Figure, FigureSign, Note, Score
+from builder.music import Figure, Note, Score
 from builder.source import Verset
 
-BLANK = "\u2800"
-COUNT, STACK, NEXT, HOLD, EDITOR, WORD = "⠼", "⠌", "⠤", "⠒", "⠶", "⠜"
-_ALTERS = {"#": 1, "b": -1, "n": 0, "##": 2, "bb": -2}
-
-
-@dataclass(frozen=True, slots=True)
-class _Piece:
-    """A note or rest in cells, and the figures that stand under it."""
-
-    cells: str
-    figures: str = ""
+WORD = "⠜"
 
 
 def braille(score: Score, *, title: str = "", language: str = "en") -> str:
@@ -110,10 +102,10 @@ def _lowest(score: Score, onset: Fraction) -> str:
     return sounding[-1] if sounding else ""
 
 
-def _music(blocks: Iterable[tuple[int, list[_Piece]]]) -> list[str]:
+def _music(blocks: Iterable[tuple[int, list[Piece]]]) -> list[str]:
     """The lines of a voice, each with as many blocks as it holds."""
     lines: list[str] = []
-    line: list[list[_Piece]] = []
+    line: list[list[Piece]] = []
     first = 0
     for number, pieces in blocks:
         if line and _width([*line, pieces], first) > LINE:
@@ -126,7 +118,7 @@ def _music(blocks: Iterable[tuple[int, list[_Piece]]]) -> list[str]:
             count = len(line[0]) - 1
             while count > 1 and _width([line[0][:count]], first) > LINE - 1:
                 count -= 1
-            lines += _lines([[*line[0][:count], _Piece(HYPHEN)]], first)
+            lines += _lines([[*line[0][:count], Piece(HYPHEN)]], first)
             line = [line[0][count:]]
     return lines + _lines(line, first)
 
@@ -137,20 +129,20 @@ def _blocks(
     marks: Mapping[str, Sign],
     figures: Sequence[Figure],
     named: Mapping[Fraction, str],
-) -> Iterator[tuple[int, list[_Piece]]]:
+) -> Iterator[tuple[int, list[Piece]]]:
     """Bar numbers, and what stands from there without a blank: a bar, or some bars of rest."""
     for silent, group in groupby(enumerate(bars), lambda each: not any(n.pitch for n in each[1])):
         places = [n for n, _ in group]
         if silent:
-            yield of.score.bars[places[0]].number, _closed(of, places[-1], [_Piece(_rests(len(places)))])
+            yield of.score.bars[places[0]].number, _closed(of, places[-1], [Piece(_rests(len(places)))])
             continue
         for n in places:
             yield of.score.bars[n].number, _closed(of, n, _bar(of, n, bars[n], marks, figures, named))
 
 
-def _closed(of: Sheet, n: int, pieces: list[_Piece]) -> list[_Piece]:
+def _closed(of: Sheet, n: int, pieces: list[Piece]) -> list[Piece]:
     last = n == len(of.score.bars) - 1 and of.score.closed
-    return [*pieces, _Piece(CLOSE)] if last else pieces
+    return [*pieces, Piece(CLOSE)] if last else pieces
 
 
 def _rests(count: int) -> str:
@@ -169,56 +161,34 @@ def _bar(
     marks: Mapping[str, Sign],
     figures: Sequence[Figure],
     named: Mapping[Fraction, str],
-) -> list[_Piece]:
+) -> list[Piece]:
     """The notes of a bar, each with the figures that begin while it sounds."""
     bar, pieces, before = of.score.bars[n], [], None
     for item in filled(notes, bar):
         cells, before = note_cells(of, bar, item, marks, None if item.onset in named else before)
         if name := named.get(item.onset, ""):
             cells = WORD + in_braille(name) + (DOT if has_left(cells) else "") + cells
-        here = [f for f in figures if item.onset <= f.onset < item.end]
-        late = NEXT if here and here[0].onset > item.onset else ""
-        pieces.append(_Piece(cells, late + NEXT.join(map(_figure, here))))
+        pieces.append(Piece(cells, under(item, figures)))
     return pieces
 
 
-def _figure(figure: Figure) -> str:
-    """One stack: `⠩⠋⠌⠙` for a raised sixth over a fourth."""
-    return HOLD if figure.dash else STACK.join(map(_sign, figure.signs))
-
-
-def _sign(sign: FigureSign) -> str:
-    cells = SIGNS[_ALTERS[sign.sign]] if sign.sign else ""
-    if not sign.lone:
-        cells += braille_number(sign.number)
-    return f"{EDITOR}{cells}{EDITOR}" if sign.editorial else cells
-
-
-def _rows(bars: Sequence[Sequence[_Piece]], number: int) -> tuple[str, str]:
+def _rows(bars: Sequence[Sequence[Piece]], number: int) -> tuple[str, str]:
     """A line of music, and the line of figures under it (empty where it has none)."""
-    music, under = braille_number(number) + BLANK, ""
-    figured = any(piece.figures for bar in bars for piece in bar)
-    if figured:
-        under = BLANK * (len(music) - 1) + COUNT
+    music, below = braille_number(number) + BLANK, ""
+    if any(piece.figures for bar in bars for piece in bar):
+        below = BLANK * (len(music) - 1) + COUNT
     for n, bar in enumerate(bars):
-        music += BLANK if n else ""
-        for k, piece in enumerate(bar):
-            if piece.figures:
-                under = under.ljust(len(music), BLANK) + piece.figures
-            music += piece.cells
-            ahead = bar[k + 1].figures if k + 1 < len(bar) else ""
-            if ahead and len(under) >= len(music):  # the next figure has no room yet
-                music = (music + HYPHEN).ljust(max(len(under) + 1, len(music) + 2), BLANK)
+        music, below = aligned(bar, music + BLANK if n else music, below)
         wanted = bars[n + 1][0].figures if n + 1 < len(bars) else ""
-        if wanted and len(under) > len(music):
-            music = music.ljust(len(under), BLANK)
-    return music, under
+        if wanted and len(below) > len(music):
+            music = music.ljust(len(below), BLANK)
+    return music, below
 
 
-def _width(bars: Sequence[Sequence[_Piece]], number: int) -> int:
+def _width(bars: Sequence[Sequence[Piece]], number: int) -> int:
     return max(map(len, _rows(bars, number)))
 
 
-def _lines(bars: Sequence[Sequence[_Piece]], number: int) -> list[str]:
-    music, under = _rows(bars, number)
-    return [music, under] if under else [music]
+def _lines(bars: Sequence[Sequence[Piece]], number: int) -> list[str]:
+    music, below = _rows(bars, number)
+    return [music, below] if below else [music]
