@@ -130,7 +130,7 @@ def bind(
     told = [_numbered(each.told, str(n)) for n, each in enumerate(chapters, 1)]
     page = paper(paper_name)
     data = document(front.title, page, front.signed, told, subtitle)
-    sides = [layout(told, page, first=side) for side in (0, 1)]
+    sides = [layout(told, page, first=side, even=True) for side in (0, 1)]
     data |= {
         "subtitle": subtitle,
         "imprint": list(front.imprint),

@@ -58,8 +58,9 @@ def test_a_note_stands_where_it_is_first_called() -> None:
 def test_the_preface_of_a_book_has_table_and_notes_at_the_foot_of_the_page() -> None:
     made = book([course_setting("sixth")], Book("Versets", preface=PREFACE))
     with pymupdf.open(stream=made) as doc:
-        (page,) = [p for p in doc if "Tones and finals" in p.get_text() and "Preface" in p.get_text()[:200]]
-        cells = {w[4]: w for w in page.get_text("words")}
+        (page,) = [p for p in doc if "Tones and finals" in p.get_text()]
+        below = max(w[1] for w in page.get_text("words") if w[4] == "Preface")
+        cells = {w[4]: w for w in reversed(page.get_text("words")) if w[1] > below}
         blocks = {b[4].strip(): b for b in page.get_text("blocks")}
     assert cells["eighth"][0] < cells["G"][0] < cells["C"][0]
     assert abs(cells["eighth"][1] - cells["G"][1]) < 1
