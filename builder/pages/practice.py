@@ -90,9 +90,12 @@ def practice(
         names=_names(setting, stretch, words),
         playing=[played_data(each, f"playing-{n}", words) for n, each in enumerate(played, 1)],
     )
-    bars = told(setting.verset, setting.scores, stretch.versions, stretch.start, stretch.end, words)
+    span = (stretch.start, stretch.end, words)
+    bars = told(setting.verset, setting.scores, stretch.versions, *span, "ours" if own else "heading")
+    # Who hears the page reads the line first, as those do who see it, and our setting only when asked.
+    line = told(setting.verset, {}, (Version.GIVEN,), *span, "line") if own else ""
     beside = _beside(levels, blocks[len(pieces) :], words)
-    return "".join(music_of) + controls + own + beside + bars
+    return "".join(music_of) + controls + line + own + beside + bars
 
 
 def _pieces(setting: Setting, stretch: Stretch, words: Texts) -> list[tuple[Version, str, str, str]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from html import escape
+from typing import Literal
 
 from builder.language.texts import Texts
 from builder.music import Bar, FigureSign, Note, Score, Version, clipped
@@ -18,13 +19,15 @@ def told(
     start: Fraction,
     end: Fraction,
     words: Texts,
+    heading: Literal["heading", "line", "ours"] = "heading",
 ) -> str:
-    """HTML that tells the bars from `start` to `end` (quarter notes): the given line with its figures,
-    what stands above it in the plain version, and where the diminished one differs."""
+    """HTML that tells the bars from `start` to `end` (quarter notes) of these versions under a heading: the
+    given line with its figures, what stands above it in the plain version, and where the diminished one
+    differs."""
     bars = clipped(verset.bars, start, end)
     lines = "".join(f"<li>{escape(bar_told(verset, scores, versions, bar, words))}</li>" for bar in bars)
-    heading = escape(words("told.heading"))
-    return f'<details class="verset-told"><summary>{heading}</summary><ul>{lines}</ul></details>'
+    summary = escape(words(f"told.{heading}"))
+    return f'<details class="verset-told"><summary>{summary}</summary><ul>{lines}</ul></details>'
 
 
 def bar_told(

@@ -178,10 +178,17 @@ def test_every_note_of_the_play_data_on_the_page_is_drawn(visit: Any, site: Path
 def test_every_bar_is_told_in_words(visit: Any, site: Path) -> None:
     page = visit(site / "versets/fourth/tenor.html")
     open_all(page)
-    told = page.locator(".verset-told > ul > li").all_inner_texts()
+    folds = page.locator(".verset-told")
+    line, ours = (folds.nth(k).locator("li").all_inner_texts() for k in range(folds.count()))
     first, last = page.evaluate(f"{PLAYER}.barSpan")
-    assert len(told) == last - first + 1
-    assert "tenor enters on B" in told[1], "the step begins with the last note before the entry"
+    assert len(line) == len(ours) == last - first + 1
+    assert "tenor enters on B" in line[1], "the step begins with the last note before the entry"
+    # The answers are told apart, below what the student does; each bar begins with its line.
+    assert not any("above it" in bar for bar in line) and any("above it" in bar for bar in ours)
+    assert all(whole.startswith(bar.removesuffix(".")) for bar, whole in zip(line, ours))
+    places = [folds.nth(0), page.locator(".verset-try"), folds.nth(1)]
+    tops = [place.bounding_box()["y"] for place in places]
+    assert tops == sorted(tops)
 
 
 def test_a_step_page_is_light_and_soon_awake(visit: Any, site: Path) -> None:
