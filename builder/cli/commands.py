@@ -9,6 +9,7 @@ from dataclasses import replace
 from functools import partial
 from importlib.resources import files
 from pathlib import Path
+from string import Template
 
 from builder.cli.language import language_of
 from builder.cli.options import defaults_of
@@ -19,7 +20,7 @@ from builder.counterpoint.check.musicxml import UnreadableScore, check_musicxml
 from builder.edition.files import write_files
 from builder.edition.imprint import UNSIGNED
 from builder.edition.pdf.homework import homework
-from builder.language.texts import page_texts
+from builder.language.texts import ENGLISH, page_texts, texts
 from builder.music import Clef, Version
 from builder.pages.facts import where
 from builder.pages.trouble import Failure, told_together, tried
@@ -38,9 +39,9 @@ from builder.source.wording import told
 COURSE = {
     "mkdocs.yml": "mkdocs.yml",
     "index.md": "content/index.md",
-    "example.md": "content/versets/example.md",
+    "example.md": "content/{folder}/{example}.md",
 }
-"""Files of a new course: name in the package, and where it goes."""
+"""Files of a new course: name in the package, and where it goes; folders and pages in its language."""
 
 
 def check(sources: Sequence[Path], as_json: bool, language: str = "") -> int:
@@ -190,16 +191,22 @@ def pitches(source: Path) -> int:
     return 0
 
 
-def new(folder: Path) -> int:
-    """Start a course: a `mkdocs.yml`, a first page and a first verset. Never writes over a file."""
+def new(folder: Path, language: str = ENGLISH) -> int:
+    """Start a course in a language: a `mkdocs.yml`, a first page and a first verset. Never writes over a
+    file."""
+    say = texts("start", language)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        tell(f"{folder} is not empty: name a new folder", file=sys.stderr)
+        tell(say("taken", folder=folder), file=sys.stderr)
         return 2
+    option = "" if language == ENGLISH else f":\n      language: {language}"
+    names = {key: say(f"names.{key}") for key in ("folder", "example")}
+    words = {key: say(key, **names) for key in ("site", "dark", "light", "index", "title", "intro", "words")}
     for name, target in COURSE.items():
-        path = folder / target
+        path = folder / target.format(**names)
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(files("builder.cli").joinpath("course", name).read_text("utf-8"), "utf-8")
-    tell(f"Started a course in {folder}. Build it there with: mkdocs build")
+        pattern = Template(files("builder.cli").joinpath("course", name).read_text("utf-8"))
+        path.write_text(pattern.substitute(words, options=option), "utf-8")
+    tell(say("started", folder=folder))
     return 0
 
 

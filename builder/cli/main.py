@@ -92,7 +92,8 @@ def _course_calls(calls: _Calls[argparse.ArgumentParser]) -> None:
     """Calls on a whole course."""
     new = calls.add_parser("new", help="start a course in a new or empty folder")
     new.add_argument("folder", type=Path, metavar="FOLDER")
-    new.set_defaults(run=lambda a: commands.new(a.folder))
+    new.add_argument("--language", choices=languages(), default=ENGLISH, help="of the course")
+    new.set_defaults(run=lambda a: commands.new(a.folder, a.language))
 
     _add_invent(calls)
     _add_service(calls)

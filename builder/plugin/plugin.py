@@ -95,7 +95,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         assert self.store is not None
         if self.writer:
             self.writer.read(Path(config.docs_dir))
-        self.progress = Progress()
+        self.progress = Progress(language=self.config.language)
         self.course = build_course(Path(config.docs_dir), options, self.store, self.progress.tell)
         self.progress.stage("versets")
         self._tell(config, options)

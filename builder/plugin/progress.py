@@ -9,6 +9,7 @@ from os.path import splitext
 from pathlib import Path
 from typing import TextIO
 
+from builder.language.texts import ENGLISH, texts
 from builder.pages.course import Course
 from builder.pages.walking import below
 
@@ -23,8 +24,9 @@ _KINDS = {
 class Progress:
     """Tells how far a build is, on a terminal only: elsewhere nobody waits and a log would fill."""
 
-    def __init__(self, out: TextIO | None = None) -> None:
+    def __init__(self, out: TextIO | None = None, language: str = ENGLISH) -> None:
         self.out = sys.stderr if out is None else out
+        self.say = texts("building", language)
         self.started = self.turned = time.monotonic()
         self.stages: dict[str, float] = {}
         self._width = 0
@@ -34,8 +36,9 @@ class Progress:
         if not self.out.isatty():
             return
         spent = time.monotonic() - self.started
-        left = f", about {spoken(spent / done * (count - done))} to go" if done < count else ""
-        text = f"{done} of {count}{left}: {name}"[:100]
+        key = "going" if done < count else "gone"
+        left = spoken(spent / done * (count - done))
+        text = self.say(key, done=done, count=count, left=left, name=name)[:100]
         self.out.write(f"\r{text.ljust(self._width)}")
         self._width = len(text)
         if done == count:
@@ -52,13 +55,16 @@ class Progress:
     def summary(self, course: Course, pages: int, site: Path) -> Iterator[str]:
         """What was made, as lines for the log."""
         kept = len(course.keys) - course.made
-        yield (
-            f"{len(course.lessons)} versets, {pages} pages; {len(course.errors)} errors, "
-            f"{len(course.warnings)} warnings; made anew: {course.made}, kept: {kept}"
-        )
-        stages = ", ".join(f"{name} {spoken(seconds)}" for name, seconds in self.stages.items())
+        counts = {
+            "versets": len(course.lessons),
+            "pages": pages,
+            "errors": len(course.errors),
+            "warnings": len(course.warnings),
+        }
+        yield self.say("made", **counts, made=course.made, kept=kept)
+        stages = ", ".join(f"{self.say(name)} {spoken(seconds)}" for name, seconds in self.stages.items())
         weights = weighed(site)
-        kinds = ", ".join(f"{kind} {size / 1e6:.1f}" for kind, size in weights.items() if size)
+        kinds = ", ".join(f"{self.say(kind)} {size / 1e6:.1f}" for kind, size in weights.items() if size)
         yield f"{spoken(sum(self.stages.values()))}: {stages}; {sum(weights.values()) / 1e6:.1f} MB: {kinds}"
 
 

@@ -137,8 +137,9 @@ def warm(config_file: Path, shard: tuple[int, int]) -> tuple[int, str, tuple[Fai
             store.open()
         except StoreError as problem:
             raise SiteError(str(problem)) from None
+        progress = Progress(language=options.language)
         try:
-            count, failures = warm_course(Path(config.docs_dir), options, store, shard, Progress().tell)
+            count, failures = warm_course(Path(config.docs_dir), options, store, shard, progress.tell)
             return count, options.language, failures
         finally:
             store.close()

@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
+import yaml
 
 from builder.cli import main
 
@@ -59,6 +60,28 @@ def test_a_new_course_builds_at_once(tmp_path: Path) -> None:
     assert main(["new", str(folder)]) == 0
     assert main(["check", str(folder / "content/versets/example.md")]) == 0
     assert (folder / "mkdocs.yml").is_file()
+
+
+@pytest.mark.parametrize(
+    ("language", "said"), [("en", "A course of versets"), ("it", "Un corso di versetti"), ("de", "Ein Kurs")]
+)
+def test_a_new_course_speaks_its_language(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], language: str, said: str
+) -> None:
+    folder = tmp_path / "course"
+    assert main(["new", str(folder), "--language", language]) == 0
+    written = [path.read_text("utf-8") for path in sorted(folder.rglob("*.*"))]
+    asked = yaml.safe_load((folder / "mkdocs.yml").read_text("utf-8"))
+    assert asked["site_name"].startswith(said)
+    assert asked["plugins"][-1] == ("verset" if language == "en" else {"verset": {"language": language}})
+    assert not any("$" in text for text in written)
+    (first,) = (folder / "content").glob("*/*.md")
+    assert first.parent.name == {"en": "versets", "it": "versetti", "de": "versette"}[language]
+    assert f"`{first.parent.name}`" in (folder / "content/index.md").read_text("utf-8")
+    assert main(["check", str(first)]) == 0
+    if language != "en":
+        told = " ".join([*written, capsys.readouterr().out])
+        assert not any(word in told for word in ("Write a page", "Dark", "Two voices", "Started", "tone 1"))
 
 
 def test_a_new_course_never_writes_over_anything(tmp_path: Path) -> None:

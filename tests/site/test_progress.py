@@ -25,6 +25,14 @@ def test_a_terminal_sees_how_far_a_build_is_and_how_long_yet() -> None:
     assert told[2].rstrip(" \n") == "3 of 3: third.md" and out.getvalue().endswith("\n")
 
 
+def test_the_language_of_the_course_is_spoken() -> None:
+    out = Terminal()
+    progress = Progress(out, "it")
+    progress.started -= 60
+    progress.tell(1, 3, "primo.md")
+    assert out.getvalue().split("\r")[1] == "1 di 3, mancano circa 2 min: primo.md"
+
+
 def test_a_log_is_not_filled() -> None:
     out = io.StringIO()
     Progress(out).tell(1, 3, "first.md")
