@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 from itertools import pairwise
 
 import pymupdf
@@ -128,3 +129,19 @@ def test_turns_are_counted_where_a_reader_turns_inside_a_version() -> None:
         for side in (0, 1)
     ]
     assert [turns(rows[side], first=side) for side in (0, 1)] == [0, 1]
+
+
+@pytest.mark.parametrize(("paper", "under"), [("a4", True), ("tablet", False)])
+def test_a_chapter_of_words_goes_on_below_another_or_begins_a_page(paper: str, under: bool) -> None:
+    """The notes on performance have room below the contents of a short book on A4, on a tablet they have not;
+    the contents name the pages on which chapters come to stand."""
+    made = [chapter(course_setting(name), Book(""), paper_name=paper) for name in ("first", "sixth")]
+    with pymupdf.open(stream=bind(made, Book("Versets"), paper_name=paper)) as book:
+        pages = {title: page for _, title, page in book.get_toc()}
+        notes = book[pages["Notes on performance"] - 1].get_text()
+        contents = " ".join(book[2].get_text().split())
+    assert ("Contents" in notes) == under and notes.startswith("Notes on performance") != under
+    assert "Learn the plain version first" in " ".join(notes.split())
+    for title, page in list(pages.items())[1:]:
+        if title in ("Critical report", "Index", made[0].title, made[1].title):
+            assert re.search(rf"{title}[ .\u2060]+{page}\b", contents), (title, page)
