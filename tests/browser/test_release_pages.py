@@ -58,6 +58,9 @@ def test_the_first_page_leads_to_a_verset_with_music_and_sound(unpacked: Path, v
 def test_the_list_lets_a_verset_be_heard_and_says_how_far_one_has_come(unpacked: Path, visit) -> None:
     page = visit(unpacked / "site" / "index.html")
     assert page.locator(".verset-first svg").bounding_box()["height"] > 30
+    stave = page.locator(".verset-first svg path:not([stroke-width])").first
+    width = stave.evaluate("p => getComputedStyle(p).strokeWidth")
+    assert float(width.removesuffix("px")) > 15, "staves and stems are seen"
     assert Path(page.locator(".verset-shelf audio").evaluate("a => a.src").removeprefix("file://")
                 .replace("%20", " ")).is_file()  # fmt: skip
     told = page.locator(".verset-shelf [data-work]")
