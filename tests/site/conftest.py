@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -64,6 +65,22 @@ class SmallCourse:
 @pytest.fixture
 def course(tmp_path: Path) -> SmallCourse:
     return SmallCourse(tmp_path)
+
+
+@pytest.fixture(scope="session")
+def model(tmp_path_factory: pytest.TempPathFactory) -> SmallCourse:
+    """The small course, built once for all tests that begin with a site that stands. Nobody changes it."""
+    course = SmallCourse(tmp_path_factory.mktemp("model") / "course")
+    course.build(strict=True)
+    return course
+
+
+@pytest.fixture
+def built(model: SmallCourse, tmp_path: Path) -> SmallCourse:
+    """The small course with its site and its store, as a build of its own would leave them: keys of the store
+    name no folder."""
+    shutil.copytree(model.root, tmp_path / "course")
+    return SmallCourse(tmp_path / "course")
 
 
 @pytest.fixture(scope="session")

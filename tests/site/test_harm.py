@@ -38,54 +38,54 @@ def change(course, word: str) -> None:
 
 
 @pytest.fixture
-def two_workers(course) -> None:
-    path = course.root / "mkdocs.yml"
+def two_workers(built) -> None:
+    path = built.root / "mkdocs.yml"
     path.write_text(path.read_text().replace("processes: 1", "processes: 2"))
-    text = (course.root / "content/versets/duo.md").read_text()
-    course.write("versets/other.md", text.replace("A duo", "Another"))
+    text = (built.root / "content/versets/duo.md").read_text()
+    built.write("versets/other.md", text.replace("A duo", "Another"))
 
 
-def test_a_killed_build_leaves_the_old_site_or_the_new_one(course, contents: Contents, two_workers) -> None:
+def test_a_killed_build_leaves_the_old_site_or_the_new_one(built, contents: Contents, two_workers) -> None:
     dice = random.Random(12)
-    course.build(strict=True)
-    old = contents(course.site)
-    change(course, "Changed.")
-    shutil.copytree(course.root, course.root.with_name("twin"))
+    built.build(strict=True)
+    old = contents(built.site)
+    change(built, "Changed.")
+    shutil.copytree(built.root, built.root.with_name("twin"))
     started = time.monotonic()
-    subprocess.run(BUILD, cwd=course.root.with_name("twin"), capture_output=True, check=True)
+    subprocess.run(BUILD, cwd=built.root.with_name("twin"), capture_output=True, check=True)
     long = time.monotonic() - started
-    new = contents(course.root.with_name("twin") / "site")
+    new = contents(built.root.with_name("twin") / "site")
     assert new != old
     for _ in range(KILLS):
-        build = subprocess.Popen(BUILD, cwd=course.root, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        build = subprocess.Popen(BUILD, cwd=built.root, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         time.sleep(dice.uniform(0.1, 1.1) * long)
         build.kill()
         build.wait()
-        if not course.site.exists():  # killed between two renames: the next build puts it back first
-            assert contents(course.root / "site.build" / "old") == old
+        if not built.site.exists():  # killed between two renames: the next build puts it back first
+            assert contents(built.root / "site.build" / "old") == old
             continue
-        assert contents(course.site) in (old, new)
-    good = ran(course)
+        assert contents(built.site) in (old, new)
+    good = ran(built)
     assert good.returncode == 0, good.stderr
-    assert contents(course.site) == new
-    assert not (course.root / "site.build").exists()
-    assert list((course.root / ".cache/verset-store/making").iterdir()) == []
+    assert contents(built.site) == new
+    assert not (built.root / "site.build").exists()
+    assert list((built.root / ".cache/verset-store/making").iterdir()) == []
 
 
-def test_two_builds_at_once_give_one_good_site_cold_and_warm(course, contents: Contents, two_workers) -> None:
-    ran(course)
-    good = contents(course.site)
+def test_two_builds_at_once_give_one_good_site_cold_and_warm(built, contents: Contents, two_workers) -> None:
+    ran(built)
+    good = contents(built.site)
     for n in range(PAIRS):
         if n % 2:
-            shutil.rmtree(course.root / ".cache")
+            shutil.rmtree(built.root / ".cache")
         pair = [
-            subprocess.Popen(BUILD, cwd=course.root, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+            subprocess.Popen(BUILD, cwd=built.root, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
             for _ in range(2)
         ]
         told = [each.communicate(timeout=600)[1] for each in pair]
         assert [each.returncode for each in pair] == [0, 0], told
-        assert contents(course.site) == good
-        assert not (course.root / "site.build").exists()
+        assert contents(built.site) == good
+        assert not (built.root / "site.build").exists()
 
 
 def test_two_courses_that_share_a_store_keep_each_others_work(course, tmp_path_factory) -> None:
@@ -104,26 +104,24 @@ def test_two_courses_that_share_a_store_keep_each_others_work(course, tmp_path_f
 
 @pytest.mark.parametrize("cache", [".", "..", "content", "content/versets", "site", "photographs"])
 def test_a_store_across_other_files_is_refused_and_nothing_is_lost(
-    course, caplog, contents: Contents, cache: str
+    built, caplog, contents: Contents, cache: str
 ) -> None:
-    course.build()
     for name in (".git/HEAD", "photographs/one.jpg"):
-        (course.root / name).parent.mkdir()
-        (course.root / name).write_text("mine")
-    before = contents(course.root)
-    path = course.root / "mkdocs.yml"
+        (built.root / name).parent.mkdir()
+        (built.root / name).write_text("mine")
+    before = contents(built.root)
+    path = built.root / "mkdocs.yml"
     path.write_text(path.read_text().replace("audio: false", f"audio: false, cache: {cache}"))
     with pytest.raises((PluginError, Abort)):
-        course.build()
+        built.build()
     assert "name a folder of its own" in caplog.text
     path.write_bytes(before["mkdocs.yml"])
-    assert contents(course.root) == before
+    assert contents(built.root) == before
 
 
-def test_a_store_that_was_damaged_or_planted_is_made_anew(course, contents: Contents) -> None:
-    course.build()
-    good = contents(course.site)
-    entries = course.root / ".cache/verset-store/entries"
+def test_a_store_that_was_damaged_or_planted_is_made_anew(built, contents: Contents) -> None:
+    good = contents(built.site)
+    entries = built.root / ".cache/verset-store/entries"
     files = [p for p in sorted(entries.rglob("*")) if p.is_file()]
     dice = random.Random(7)
     wrong = [
@@ -135,15 +133,15 @@ def test_a_store_that_was_damaged_or_planted_is_made_anew(course, contents: Cont
     for path in files if MANY else dice.sample(files, 4):
         data = path.read_bytes()
         path.write_bytes(dice.choice(wrong)(data))
-        course.build()
-        assert contents(course.site) == good, path.name
+        built.build()
+        assert contents(built.site) == good, path.name
     for entry in entries.iterdir():  # each under the key of another
         entry.rename(entry.with_name(f"{entry.name}.x"))
     moved = sorted(entries.iterdir())
     for one, other in zip(moved, [*moved[1:], moved[0]], strict=True):
         one.rename(other.with_name(other.name[:-2]))
-    course.build()
-    assert contents(course.site) == good
+    built.build()
+    assert contents(built.site) == good
 
 
 def plant(store, key: str, value: dict, files: dict[str, str]) -> None:
@@ -170,15 +168,12 @@ def kept_by(course) -> tuple[object, str, str]:
     return store, lesson, tables
 
 
-def test_a_planted_lesson_with_good_sums_goes_nowhere_but_to_its_own_pages(
-    course, contents: Contents
-) -> None:
+def test_a_planted_lesson_with_good_sums_goes_nowhere_but_to_its_own_pages(built, contents: Contents) -> None:
     from builder.pages.jobs import TablesJob
     from builder.pages.kept import lesson_kept
 
-    course.build()
-    good = contents(course.site)
-    store, lesson, tables = kept_by(course)
+    good = contents(built.site)
+    store, lesson, tables = kept_by(built)
     value = store.get(lesson).value
     page, download = value["pages"][0], value["downloads"][0]
     wrong = [
@@ -200,16 +195,15 @@ def test_a_planted_lesson_with_good_sums_goes_nowhere_but_to_its_own_pages(
         plant(store, tables, {}, {"rules.json": rules})
         with pytest.raises((ValueError, RecursionError)):
             TablesJob(tables).read(store.get(tables))
-    course.build()
-    assert contents(course.site) == good
-    assert not (course.root.parent / "outside.html").exists()
+    built.build()
+    assert contents(built.site) == good
+    assert not (built.root.parent / "outside.html").exists()
 
 
 def test_a_planted_lesson_brings_words_and_music_and_neither_script_nor_signs_that_steer(
-    course, caplog
+    built, caplog
 ) -> None:
-    course.build()
-    store, lesson, tables = kept_by(course)
+    store, lesson, tables = kept_by(built)
     value = store.get(lesson).value
     slot = value["pages"][0]["slots"]["practice"]
     script = "<script>document.documentElement.dataset.taken=1</script>"
@@ -218,8 +212,8 @@ def test_a_planted_lesson_brings_words_and_music_and_neither_script_nor_signs_th
     pages = [{**value["pages"][0], "markdown": markdown}, *value["pages"][1:]]
     plant(store, lesson, value | told | {"pages": pages}, {slot: script})
     plant(store, tables, {}, {"rules.json": '{"a": "</script>"}'})
-    course.build()
-    page = (course.site / "versets/duo.html").read_text("utf-8")
+    built.build()
+    page = (built.site / "versets/duo.html").read_text("utf-8")
     assert script in page and "javascript:" not in page
     # the script stands in the page, and its policy lets no script run that stands in a page's words
     rules = page.partition('<meta http-equiv="Content-Security-Policy" content="')[2].partition('"')[0]
@@ -227,7 +221,7 @@ def test_a_planted_lesson_brings_words_and_music_and_neither_script_nor_signs_th
     assert (
         "script-src" in rules and digest not in rules and "unsafe-inline" not in rules.partition("style")[0]
     )
-    assert (course.site / "assets/verset/verdicts.js").read_text() == (
+    assert (built.site / "assets/verset/verdicts.js").read_text() == (
         'window.versetVerdicts={"a":"</script>"};\n'
     )
     assert "a␛[2Jb" in caplog.text and "\x1b[2J" not in caplog.text and "\x9b" not in caplog.text
@@ -247,24 +241,21 @@ own_mounts = pytest.mark.skipif(not in_a_namespace(), reason="mounts of one's ow
 
 
 @own_mounts
-def test_a_full_disk_is_said_in_words_and_the_site_stays(
-    course, tmp_path_factory, contents: Contents
-) -> None:
-    course.build()
-    before = contents(course.site)
-    change(course, "Changed.")
+def test_a_full_disk_is_said_in_words_and_the_site_stays(built, tmp_path_factory, contents: Contents) -> None:
+    before = contents(built.site)
+    change(built, "Changed.")
     out = tmp_path_factory.mktemp("out")
     disk = tmp_path_factory.mktemp("disk")
-    pages = sum(1 + -(-p.stat().st_size // 4096) for p in course.root.rglob("*"))
+    pages = sum(1 + -(-p.stat().st_size // 4096) for p in built.root.rglob("*"))
     for room in ROOMS:  # from a disk on which nothing more finds room to one where the site nearly does
         script = (
             f"mount -t tmpfs -o size={4 * pages + room}k none {disk} && "
-            f"cp -r {course.root}/. {disk} && cd {disk} || exit; "
+            f"cp -r {built.root}/. {disk} && cd {disk} || exit; "
             f"{' '.join(BUILD)} 2>&1; echo done $?; rm -rf {out}/site; cp -r {disk}/site {out}/site; "
             f"test -e {disk}/site.build || echo gone"
         )
         told = subprocess.run([*NAMESPACE, script], capture_output=True, text=True)
-        assert not told.stderr, told.stderr  # the course as it was must find room: else no build was tried
+        assert not told.stderr, told.stderr  # the built as it was must find room: else no build was tried
         assert "done 1" in told.stdout, (room, told.stdout)
         assert "No space left on device" in told.stdout, (room, told.stdout)
         assert "Traceback" not in told.stdout
@@ -274,30 +265,28 @@ def test_a_full_disk_is_said_in_words_and_the_site_stays(
 
 @own_mounts
 @pytest.mark.parametrize("folder", ["", "site"])
-def test_a_folder_that_may_not_be_written_is_said_in_words(course, contents: Contents, folder: str) -> None:
-    course.build()
-    before = contents(course.site)
-    change(course, "Changed.")
-    where = course.root / folder
+def test_a_folder_that_may_not_be_written_is_said_in_words(built, contents: Contents, folder: str) -> None:
+    before = contents(built.site)
+    change(built, "Changed.")
+    where = built.root / folder
     script = f"mount --bind {where} {where} && mount -o remount,ro,bind {where} && {' '.join(BUILD)}"
-    told = subprocess.run([*NAMESPACE, script], cwd=course.root, capture_output=True, text=True)
+    told = subprocess.run([*NAMESPACE, script], cwd=built.root, capture_output=True, text=True)
     assert told.returncode != 0
     assert "Read-only file system" in told.stderr + told.stdout or "busy" in told.stderr + told.stdout
     assert "Traceback" not in told.stderr + told.stdout
-    assert contents(course.site) == before
+    assert contents(built.site) == before
 
 
 def test_what_nobody_foresaw_in_one_file_is_told_with_all_others_and_a_log(
-    course, caplog, monkeypatch, contents: Contents
+    built, caplog, monkeypatch, contents: Contents
 ) -> None:
     from builder.pages import jobs
 
-    course.build()
-    before = contents(course.site)
-    good = (course.root / "content/versets/duo.md").read_text()
-    course.write("versets/bad.md", good.replace("A4/4.", "H4/4."))
-    course.write("versets/odd.md", good.replace("A duo", "Odd"))
-    course.write("versets/fine.md", good.replace("A duo", "Fine"))
+    before = contents(built.site)
+    good = (built.root / "content/versets/duo.md").read_text()
+    built.write("versets/bad.md", good.replace("A4/4.", "H4/4."))
+    built.write("versets/odd.md", good.replace("A duo", "Odd"))
+    built.write("versets/fine.md", good.replace("A duo", "Fine"))
     usual = jobs.build_lesson
 
     def build_lesson(path, making, work):
@@ -307,15 +296,15 @@ def test_what_nobody_foresaw_in_one_file_is_told_with_all_others_and_a_log(
 
     monkeypatch.setattr(jobs, "build_lesson", build_lesson)
     with pytest.raises((PluginError, Abort)):
-        course.build()
+        built.build()
     assert (
         "bad.md:12" in caplog.text
         and "odd.md: something that nobody foresaw: ZeroDivisionError" in caplog.text
     )
-    log = course.root / ".cache/verset-store/verset-builder.log"
+    log = built.root / ".cache/verset-store/verset-builder.log"
     assert str(log) in caplog.text and "Traceback" not in caplog.text
     assert "deep inside" in log.read_text() and "build_lesson" in log.read_text()
-    assert contents(course.site) == before
+    assert contents(built.site) == before
 
 
 def test_what_nobody_foresaw_elsewhere_ends_in_words_and_a_log_too(course, monkeypatch) -> None:
