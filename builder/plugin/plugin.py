@@ -156,6 +156,8 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         """All pages are read and none is written: now every title is escaped."""
         pages = [file.page for file in files.documentation_pages() if file.page]
         escape_texts(env, self.nav, pages, config)
+        if self.rendered:
+            env.bytecode_cache = self.rendered.templates
         return env
 
     def on_page_markdown(self, markdown: str, *, page: Page, config: MkDocsConfig, files: Files) -> str:

@@ -1,5 +1,5 @@
-"""While a course is served, pages whose words have not changed are not made into HTML again: a save waits for
-the page that was written and not for all others."""
+"""While a course is served, pages whose words have not changed are not made into HTML again, nor the theme's
+templates compiled: a save waits for the page that was written and not for all others."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from copy import deepcopy
 from dataclasses import dataclass
 from typing import Any
 
+from jinja2.bccache import Bucket, BytecodeCache
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.structure.files import Files
 from mkdocs.structure.pages import Page
@@ -32,11 +33,26 @@ class _Rendered:
     """Links to anchors in other files, by the uri of the file."""
 
 
+class _Templates(BytecodeCache):
+    """Templates of the theme as they were compiled."""
+
+    def __init__(self) -> None:
+        self._kept: dict[tuple[str, str], bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        if code := self._kept.get((bucket.key, bucket.checksum)):
+            bucket.bytecode_from_string(code)
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self._kept[bucket.key, bucket.checksum] = bucket.bytecode_to_string()
+
+
 class Rendered:
     """What rendering made of each page, with what it was made from: the text, the extensions and the files
     that links may lead to. What was told of a page is told again, so that such a page is made anew."""
 
     def __init__(self) -> None:
+        self.templates = _Templates()
         self._kept: dict[str, tuple[Any, _Rendered]] = {}
         self._course: Any = None
 

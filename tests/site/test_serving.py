@@ -90,8 +90,24 @@ def rendered(monkeypatch) -> list[str]:
     return done
 
 
+@pytest.fixture
+def compiled(monkeypatch) -> set[str]:
+    """The templates that are compiled."""
+    from jinja2 import Environment
+
+    names: set[str] = set()
+    usual = Environment._generate
+
+    def generate(self, source, name, filename, defer_init=False):
+        names.add(name)
+        return usual(self, source, name, filename, defer_init)
+
+    monkeypatch.setattr(Environment, "_generate", generate)
+    return names
+
+
 def test_a_save_makes_the_page_anew_that_was_written_and_leaves_the_others_as_they_were(
-    course, rendered, contents, monkeypatch
+    course, rendered, compiled, contents
 ) -> None:
     course.write("words.md", "# Words\n\nSee [the start](index.md#start).\n")
     course.write("broken.md", "# Broken\n\nSee [nothing](nowhere.md).\n")
@@ -99,7 +115,9 @@ def test_a_save_makes_the_page_anew_that_was_written_and_leaves_the_others_as_th
     assert {"words.md", "index.md", "broken.md", "versets/duo.md", "versets/duo/whole.md"} <= {*rendered}
     rendered.clear()
     course.write("words.md", "# Words\n\nSee [the start](index.md#start) again.\n")
+    compiled.clear()
     after = contents(served(course))
+    assert not compiled & {"main.html", "base.html", "partials/nav.html"}
     assert sorted(rendered) == ["broken.md", "words.md"]  # what is wrong is told at each save
     assert b"again" in after["words.html"]
     path = course.root / "mkdocs.yml"  # with another extension than Markdown's own nothing is remembered
