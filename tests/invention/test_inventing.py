@@ -14,6 +14,7 @@ from builder.invention import CHARACTERS, Order, OrderError, invent
 from builder.invention.figures import FOURTH, PLAIN, SEVENTH, SIXTH, Bass, sonorities, tones, written_figures
 from builder.invention.inventing import BORNE
 from builder.invention.melody import Frame, Row, draw, outlines_tritone, singable
+from builder.invention.order import characters
 from builder.invention.theme import HEADS, answered, has_profile, highest, share, themes
 from builder.language.texts import languages
 from builder.music import Pitch, Signature
@@ -80,6 +81,12 @@ def test_themes_of_one_order_in_all_tones_and_numbers_of_voices_are_all_differen
     assert len(
         {tuple(b.diatonic - a.diatonic for a, b in pairwise(t.entries["cantus"])) for t in drawn}
     ) == len(orders)
+
+
+def test_no_two_characters_have_a_rhythm_in_common() -> None:
+    """Else two of them could have the same theme, for each has the same beginnings."""
+    rhythms = [theme for character in characters().values() for theme in character.themes]
+    assert len({tuple(n for bar in theme for n in bar) for theme in rhythms}) == len(rhythms)
 
 
 def test_each_beginning_of_a_theme_is_one_that_a_voice_sings() -> None:
