@@ -5,7 +5,9 @@
 const FAR_OFF = 1.5; // seconds from its time beyond which no plain note is looked for
 const OTHER_KEY = 3; // what it costs that another key stands where the plain note is looked for
 const NOT_STRUCK = 3; // what it costs that a plain note is not struck
-const UNSURE = 0.05; // seconds by which a small note may be early or late
+const SMALL = 0.25; // quarters: where small notes begin
+const QUICK = 0.125; // and those that follow one another faster
+const FAST = 0.17; // quarters from one to the next
 const PASSED = 4; // the most plain notes in a row that are not struck
 
 /** The plain notes of a voice, laid over what was played of it. */
@@ -142,13 +144,9 @@ class Graced {
       const [before, after] = [this.small[k - 1]?.pitch, this.small[k + 1]?.pitch];
       const melody = before ? look(this.tables.melody, interval(before, note.pitch)) : [];
       note.rules = melody.filter((rule) => this.isError(rule));
-      const { start, key } = this.plain[note.e];
+      const { key } = this.plain[note.e];
       if (note.head && midiOf(note.pitch) === key) return;
-      const times = note.head ? [start + UNSURE] : [0, -UNSURE, UNSURE].map((by) => note.time + by);
-      const moments = times.map((time) => this.clashesAt(time, note, before, after));
-      const { clashes, rules } = moments.reduce((best, each) =>
-        each.rules.length < best.rules.length ? each : best,
-      );
+      const { clashes, rules } = this.clashesAt(this.meantAt(k), note, before, after);
       // Where a pattern comes back to its plain note, or this is struck again, it is plain.
       const back = midiOf(note.pitch) === key && !clashes;
       note.kind = back ? "plain" : kindOf(before, note.pitch, after, clashes);
@@ -158,22 +156,49 @@ class Graced {
   }
 
   /**
+   * When a key is meant to begin, in quarters: hands are early or late, notes begin at a plain note or at a sixteenth
+   * between two of them, or half of one where they follow one another faster.
+   * @param {number} k
+   */
+  meantAt(k) {
+    const { small, plain, places } = this;
+    const { events } = this.exercise;
+    const { e, head } = small[k];
+    const own = events[plain[e].n].at;
+    if (head) return own;
+    const [before, at, after] = [-1, 0, 1].map((by) => this.quarterOf(small[k + by]?.time));
+    const grid = Math.min(at - before || 1, after - at || 1) < FAST ? QUICK : SMALL;
+    const next = places[e + 1] > k ? events[plain[e + 1].n].at - grid : Infinity;
+    const first = places[e] >= 0 && places[e] < k ? own + grid : -Infinity;
+    return Math.max(first, Math.min(next, Math.round(at / grid) * grid));
+  }
+
+  /**
+   * A moment in quarters.
+   * @param {number} time seconds of the verset
+   */
+  quarterOf(time) {
+    const { events } = this.exercise;
+    const event = events.findLast(({ start }) => start <= time) ?? events[0];
+    return event.at + ((time - event.start) / (event.end - event.start)) * event.length;
+  }
+
+  /**
    * What a note clashes with at a moment, and the rules that this meets: none where its own way excuses it, or the
    * way of the note it clashes with, where it is the next note before its time, or where nobody knows how it goes on.
    * What begins a plain note, and clashes, is no passing note.
-   * @param {number} time seconds of the verset
+   * @param {number} at quarters
    * @param {GraceNote} note
    * @param {Pitch | undefined} before
    * @param {Pitch | undefined} after
    */
-  clashesAt(time, { pitch, head }, before, after) {
+  clashesAt(at, { pitch, head }, before, after) {
     const { exercise, work, tables, voice } = this;
     const n = Math.max(
       0,
-      exercise.events.findLastIndex((event) => event.start <= time),
+      exercise.events.findLastIndex((event) => event.at <= at),
     );
     const event = exercise.events[n];
-    const at = event.at + ((time - event.start) / (event.end - event.start)) * event.length;
     const others = [...event.upper, event.voice].filter((each) => each !== voice);
     let clashes = false;
     const rules = others.flatMap((each) => {
