@@ -88,13 +88,17 @@ def add_aids(root: ET.Element, verset: Verset, score: Score) -> None:
 
 
 def _set_fingers(measure: ET.Element, staff: ET.Element, asked: dict[str, str]) -> None:
-    """The lowest of several voices of a stave has its fingers below, all others above."""
+    """The lowest of several voices of a stave has its fingers below, all others above; a note that crosses to
+    the other stave has them towards its own."""
     layers = staff.findall("layer")
     for n, voice in enumerate(layers):
         place = "below" if n and n == len(layers) - 1 else "above"
         for note in voice.iter("note"):
             if finger := asked.get(note.get(XML_ID, "")):
-                measure.append(element("fing", text=finger, startid=f"#{note.get(XML_ID)}", place=place))
+                there = note.get("staff", "")
+                over = {"1": "below", "2": "above"}.get(there, place)
+                at = f"#{note.get(XML_ID)}"
+                measure.append(element("fing", text=finger, startid=at, staff=there, place=over))
 
 
 def _cut(measure: ET.Element, bar: Bar, score: Score) -> bool:

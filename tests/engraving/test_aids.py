@@ -9,13 +9,14 @@ from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
-from course import VERSETS
+from course import VERSETS, course_setting
 
 from builder.edition.book.book import Book, chapter
 from builder.edition.exchange.mei import mei
 from builder.edition.exchange.musicxml import given_musicxml, musicxml
 from builder.edition.exchange.musicxml_keyboard import keyboard_musicxml
 from builder.engraving.aids import fingers, with_aids
+from builder.engraving.engrave import svg
 from builder.engraving.given import given_mei
 from builder.engraving.keyboard import keyboard_mei
 from builder.music import Version, notated
@@ -25,7 +26,7 @@ from builder.source.mei import parse_mei
 from builder.source.musicxml import parse_musicxml
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
-from geometry import astray, collisions
+from geometry import astray, collisions, named_boxes
 
 ADDED = """
 ```fingering
@@ -89,6 +90,38 @@ def test_nothing_overlaps_and_no_accidental_goes_astray() -> None:
     music = {k: svg for k, svg in pictures.items() if any(v in k for v in ("given", "plain", "diminished"))}
     assert sum(svg.count(">4-3<") for svg in music.values()) == 1
     assert {k: [*collisions(svg), *astray(svg)] for k, svg in music.items()} == {k: [] for k in music}
+
+
+@cache
+def every_note_fingered() -> tuple[str, ...]:
+    """The plain setting in four voices, some notes of which cross to the other stave, a finger for each."""
+    course = course_setting("first")
+    score = course.scores[Version.PLAIN]
+    whole = range(1, len(score.bars) + 1)
+    rows = "".join(f"{v} plain 1 | {' | '.join('1 2 3 4' for _ in whole)}\n" for v in course.verset.voices)
+    source = course.verset.path
+    verset = parse(Path(source).read_text("utf-8") + f"\n```fingering\n{rows}```\n", "first.md")
+    drawn = with_aids(keyboard_mei(score), verset, score)
+    crossing = re.findall(r'<note xml:id="([^"]+)"[^>]* staff="1"', drawn)
+    fingers_there = re.findall(r'<fing startid="#([^"]+)" staff="1" place="below"', drawn)
+    assert crossing and fingers_there == crossing
+    return svg(drawn, width=900)
+
+
+def test_no_finger_stands_in_a_stave_or_on_a_note() -> None:
+    pictures = every_note_fingered()
+    found = 0
+    for drawn in pictures:
+        rows = re.findall(r"M([-\d.]+) ([-\d.]+)H([-\d.]+)", drawn)
+        lines = sorted({float(y) for x, y, end in rows if float(end) - float(x) > 700})  # no ledger lines
+        staves = [(lines[n], lines[n + 4]) for n in range(0, len(lines), 5)]
+        heads = [box for code, box in named_boxes(drawn) if "E0A0" <= code <= "E0A4"]
+        for x, y in re.findall(r'<text stroke="none" x="([-\d.]+)" y="([-\d.]+)"[^>]*>[1-5]<', drawn):
+            left, foot, found = float(x), float(y), found + 1
+            top = foot - 200
+            assert not any(upper + 20 < (foot + top) / 2 < lower - 20 for upper, lower in staves)
+            assert not any(b[0] < left + 60 < b[2] and b[1] < (foot + top) / 2 < b[3] for b in heads)
+    assert found > 60
 
 
 def test_figures_stay_at_the_line_under_an_ossia() -> None:

@@ -136,7 +136,8 @@ def test_a_chapter_of_words_goes_on_below_another_or_begins_a_page(paper: str, u
     """The notes on performance have room below the contents of a short book on A4, on a tablet they have not;
     the contents name the pages on which chapters come to stand."""
     made = [chapter(course_setting(name), Book(""), paper_name=paper) for name in ("first", "sixth")]
-    with pymupdf.open(stream=bind(made, Book("Versets"), paper_name=paper)) as book:
+    front = Book("Versets", preface="These versets were written for a parish that never was.")
+    with pymupdf.open(stream=bind(made, front, paper_name=paper)) as book:
         pages = {title: page for _, title, page in book.get_toc()}
         notes = book[pages["Notes on performance"] - 1].get_text()
         contents = " ".join(book[2].get_text().split())
