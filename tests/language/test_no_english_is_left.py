@@ -15,6 +15,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from english_left import english_left, said
 
+from builder.cli import main
+
 CONTENT = Path(__file__).parents[2] / "content"
 OTHERS = ("it", "de")
 PIECES = """---
@@ -92,6 +94,22 @@ def test_no_print_says_anything_in_english(course: tuple[str, Path]) -> None:
         for each in english_left(page.get_text(), language)
     }
     assert not left
+
+
+def test_sheets_for_homework_have_no_english(course: tuple[str, Path], tmp_path: Path) -> None:
+    language, site = course
+    source = str(site.parent / "content/second.md")
+    blanks = ["--blank", "cantus 11-14", "--language", language, "--to", str(tmp_path)]
+    assert main(["homework", source, *blanks]) == 0
+    sheets = sorted(tmp_path.glob("*.pdf"))
+    assert len(sheets) == 2
+    told = {
+        each
+        for sheet in sheets
+        for page in pymupdf.open(sheet)
+        for each in english_left(page.get_text(), language)
+    }
+    assert not told
 
 
 def test_stops_are_told_as_the_language_joins_them(course: tuple[str, Path]) -> None:
