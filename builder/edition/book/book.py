@@ -109,7 +109,7 @@ def bind(
     """Typeset a book of chapters made for this paper, in the order given.
 
     Pages are cast off over the whole book (`builder.edition.pdf.casting`): none is left half empty, and
-    nobody turns inside a version, where that can be. The PDF is tagged, meets PDF/A-2a, and is the same
+    nobody turns inside a version, where that can be. The PDF is tagged, made as PDF/A-2a, and is the same
     bytes for the same input. `ValueError` for an unknown paper or language, or for no verset at all.
 
     >>> import pymupdf

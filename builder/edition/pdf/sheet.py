@@ -65,7 +65,7 @@ def pdf(
     critical report, cautions.
 
     The paper is the one named, else the one that the editor chose, else A4. The incipit shows the written
-    pitch, also of a verset that is moved. The PDF is tagged, meets PDF/A-2a, has bookmarks, and is the same
+    pitch, also of a verset that is moved. The PDF is tagged, made as PDF/A-2a, has bookmarks, and is the same
     bytes for the same input. `ValueError` for an unknown paper, version or language.
 
     >>> from builder.setting.setting import set_verset

@@ -29,8 +29,8 @@ NO_DATE = datetime.datetime(1980, 1, 1, tzinfo=datetime.UTC)
 def typeset(template: str, data: Mapping[str, Any], pictures: Mapping[str, str]) -> bytes:
     """Typeset `template` (a file of `builder/edition/pdf/templates`) with its data and pictures, by file
     name. Only fonts that are installed with it are used, so that every machine gives the same bytes; a
-    character that none of them has is printed as `STAND_IN`. The PDF meets PDF/A-2a (ISO 19005-2, for
-    keeping) and PDF/UA-1 (ISO 14289-1, for reading aloud): the engine refuses to make one that does not.
+    character that none of them has is printed as `STAND_IN`. The PDF is made as PDF/A-2a (ISO 19005-2, for
+    keeping) and PDF/UA-1 (ISO 14289-1, for reading aloud): the engine refuses what it knows to break them.
     What `data` has under `metadata` goes into the file's own metadata (see `with_metadata`) alone;
     a file that is not dated has no date in it.
     """
