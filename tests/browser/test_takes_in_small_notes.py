@@ -127,3 +127,21 @@ def test_the_page_sounds_the_plain_version_without_the_voice_and_says_how_it_sta
     assert page.evaluate(f"{OWN}.player.silent.size") == 0
     assert page.locator(".verset-takes li").count() == 1
     assert page.evaluate(f"{OWN}.work[{voice!r}].every((each) => each === null)"), "the reader's work stays"
+
+
+def test_hands_that_are_early_or_late_mean_the_same_sixteenths(visit: Any, site: Path) -> None:
+    page: Page = step(visit, site, "altus")
+    exercise, notes = page.evaluate(f"[{OWN}.exercise, {PATTERNS}]")
+    meant = f"""([voice, notes]) => {{
+      const {{ taking, exercise }} = {OWN};
+      const graced = taking.gracedOf({{ voice, work: exercise.ours }}, notes);
+      return graced.small.map((_, k) => graced.meantAt(k));
+    }}"""
+    same = asked = 0
+    for note in notes:
+        for pattern in note["patterns"]:
+            exact = broken(exercise, note, pattern)
+            hands = [{**key, "on": key["on"] + (0.035, -0.035)[k % 2]} for k, key in enumerate(exact)]
+            one, other = (page.evaluate(meant, [note["voice"], keys]) for keys in (exact, hands))
+            same, asked = same + sum(map(float.__eq__, map(float, one), map(float, other))), asked + len(one)
+    assert asked > 200 and same >= 0.98 * asked, (same, asked)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import posixpath
+import re
 from collections.abc import Mapping, Sequence
 from html import escape
 
@@ -10,6 +11,9 @@ from builder.language.markup import address, md
 from builder.language.texts import page_texts
 from builder.pages.lesson import ROOT, Lesson, relative, slot
 from builder.pages.pieces.piece import with_shared_signs
+
+FIRST_SYSTEM = 690
+"""Pixels: the width of a first system in the list, as the style sheet has it."""
 
 
 def book_links(files: Sequence[str], uri: str, language: str) -> str:
@@ -68,6 +72,17 @@ def _shown(lesson: Lesson, language: str) -> str:
     )
     told, work = escape(w("pages.stepsBegun", n="{n}", steps="{steps}")), escape(lesson.summary["work"])
     return (
-        f'<div class="verset-shelf"><div class="verset-first">{line}</div>'
+        f'<div class="verset-shelf"><div class="verset-first" style="height:{_height(line)}px">{line}</div>'
         f'<div class="verset-row">{sound}<span data-work="{work}" data-told="{told}"></span></div></div>'
     )
+
+
+def _height(line: str) -> float:
+    """Pixels of height of a first system: it is drawn only when it comes into sight, and has its room before.
+
+    >>> _height('<svg viewBox="0 -30 6900 1234"></svg>')
+    123.4
+    """
+    box = re.search(r'viewBox="(\S+) (\S+) (\S+) (\S+)"', line)
+    assert box, "every picture of the engraver has its box"
+    return round(FIRST_SYSTEM * float(box[4]) / float(box[3]), 1)
