@@ -148,6 +148,7 @@ class Visit:
     def __call__(self, path: Path, width: int = 1280, height: int = 900, **options: Any) -> Page:
         context = self.browser.new_context(viewport={"width": width, "height": height}, **options)
         context.set_default_timeout(10_000)
+        context.set_default_navigation_timeout(60_000)  # other tests build whole courses meanwhile
         context.add_init_script(EAR)
         context.route("**/*", self._only_files)
         context.set_offline(True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -196,13 +197,12 @@ def test_what_the_script_will_hide_is_not_shown_before_it_runs(
     chromium: Browser, sample_page: Callable[..., Path]
 ) -> None:
     """The page with its script held back: the version that waits takes no room, nor do the recordings."""
-    context = chromium.new_context(offline=True)
-    page = context.new_page()
-    page.route("**/reader.js", lambda route: route.abort())
-    page.goto(sample_page().as_uri())
-    assert page.locator(".verset-later, .verset-recordings").count() == 2
-    assert page.locator(".verset-later:visible, .verset-recordings:visible").count() == 0
-    context.close()
+    with closing(chromium.new_context(offline=True)) as context:
+        page = context.new_page()
+        page.route("**/reader.js", lambda route: route.abort())
+        page.goto(sample_page().as_uri())
+        assert page.locator(".verset-later, .verset-recordings").count() == 2
+        assert page.locator(".verset-later:visible, .verset-recordings:visible").count() == 0
 
 
 @pytest.mark.parametrize("step", ["cantus", "tenor", "whole"])
@@ -211,15 +211,15 @@ def test_nothing_jumps_on_a_step_of_a_course(
     chromium: Browser, site: Path, step: str, width: int, height: int
 ) -> None:
     """As above, with the theme and the letters of the book, on first sight."""
-    context = chromium.new_context(offline=True, viewport={"width": width, "height": height})
-    page = context.new_page()
-    page.add_init_script(SHIFTS)
-    context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": 4})
-    page.goto((site / f"versets/fourth/{step}.html").as_uri())
-    until(page, f"{PLAYER} !== undefined")
-    page.wait_for_timeout(800)
-    assert page.evaluate("shifted") < 0.05
-    context.close()
+    # Closed whatever comes: a page made slow works without end, and would make slow what comes after it.
+    with closing(chromium.new_context(offline=True, viewport={"width": width, "height": height})) as context:
+        page = context.new_page()
+        page.add_init_script(SHIFTS)
+        context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": 4})
+        page.goto((site / f"versets/fourth/{step}.html").as_uri())
+        until(page, f"{PLAYER} !== undefined")
+        page.wait_for_timeout(800)
+        assert page.evaluate("shifted") < 0.05
 
 
 @pytest.mark.parametrize(("width", "height"), [(360, 740), (768, 1024), (1280, 900)])

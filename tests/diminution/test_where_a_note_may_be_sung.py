@@ -202,31 +202,31 @@ def test_what_is_struck_together_in_dissonance_goes_by_step_in_both_voices() -> 
 def test_other_voices_are_known_with_what_they_do() -> None:
     """Struck, light, falling, above, next, given, by leap."""
     spots = over("E4:1/2 D4:1/2 C4:3 A3:4", "C3:8", "C3:8", given=2, voice=2)
-    cantus, altus, bassus = spots.beside(2)
+    (cantus, altus, bassus), lowest = spots.beside(2)
+    assert lowest == 48
     assert cantus == Beside(35, 72, False, False, False, True, False)
     assert altus == Beside(29, 62, True, True, True, True, True)
     assert bassus == Beside(21, 48, False, False, False, False, True)
     assert spots.beside(2) is spots.beside(2)
-    first = spots.beside(0)[1]
+    first = spots.beside(0)[0][1]
     assert first.struck and first.falls and not first.light and not first.leapt
-    third = spots.beside(8)[1]
+    third = spots.beside(8)[0][1]
     assert (third.struck, third.light, third.falls, third.leapt) == (False, False, False, True)
-    given = over("C4:8", given=1).beside(0)[0]
-    assert given.given and not over("C4:8", given=0).beside(0)[0].given
-    resting = over("R:2 C4:6").beside(0)
-    assert resting == []
+    given = over("C4:8", given=1).beside(0)[0][0]
+    assert given.given and not over("C4:8", given=0).beside(0)[0][0].given
+    assert over("R:2 C4:6").beside(0) == ([], 999), "nobody, and no key to stay above"
 
 
 def test_a_note_is_light_only_where_its_part_of_the_bar_is() -> None:
-    on_the_beat = over("E4:1 D4:1 C4:6").beside(4)[0]
+    on_the_beat = over("E4:1 D4:1 C4:6").beside(4)[0][0]
     assert on_the_beat.light  # the second beat is lighter than the first
-    strong = over("E4:2 D4:1/2 C4:11/2").beside(8)[0]
+    strong = over("E4:2 D4:1/2 C4:11/2").beside(8)[0][0]
     assert strong.light is False or strong.struck
-    heavy = over("F4:3 E4:1 D4:1 C4:3").beside(16)[0]
+    heavy = over("F4:3 E4:1 D4:1 C4:3").beside(16)[0][0]
     assert not heavy.light and heavy.falls
-    long = over("E4:1 D4:3/2 C4:11/2").beside(4)[0]
+    long = over("E4:1 D4:3/2 C4:11/2").beside(4)[0][0]
     assert not long.light
-    leap = over("E4:1 D4:1 G4:6").beside(4)[0]
+    leap = over("E4:1 D4:1 G4:6").beside(4)[0][0]
     assert not leap.light and leap.leapt and not leap.falls
 
 
