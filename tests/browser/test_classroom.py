@@ -66,8 +66,9 @@ def test_a_class_sees_words_then_the_question_then_the_answer_and_then_our_setti
 @pytest.mark.parametrize(("width", "height"), SCREENS)
 def test_music_fills_the_screen_and_words_are_large(visit: Any, site: Path, width: int, height: int) -> None:
     page = opened(visit, site / STEP, width, height)
-    size = page.evaluate("parseFloat(getComputedStyle(document.querySelector('.verset-words p')).fontSize)")
-    assert size >= 0.026 * height
+    # The letters are enlarged once the words have been laid out.
+    letters = "parseFloat(getComputedStyle(document.querySelector('.verset-words p')).fontSize)"
+    until(page, f"{letters} >= {0.026 * height}")
     on(page)
     page.wait_for_timeout(200)
     sheet, music = page.evaluate(

@@ -103,6 +103,7 @@ def engraved(
     score = notated(replace(plain, parts=tuple(parts)))
     share = hands(setting.scores["plain"])
     monkeypatch.setattr(keyboard, "hands", lambda _: share)
+    monkeypatch.setattr(keyboard, "crossings", lambda *_: {})  # the reader's voices stay on their staves
     onsets = {n.id: (p.voice, float(n.onset)) for p in score.parts for n in p.notes}
     found = []
     for note in keyboard.keyboard_document(score).iter("note"):
