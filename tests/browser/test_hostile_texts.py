@@ -168,6 +168,7 @@ def _alone(chromium: Browser) -> Iterator[Page]:
     """A page of the browser that may load files alone: what it asks for from elsewhere fails the test."""
     context = chromium.new_context()
     context.set_default_timeout(10_000)
+    context.set_default_navigation_timeout(60_000)  # other tests build whole courses meanwhile
     outside: list[str] = []
 
     def only_files(route) -> None:
