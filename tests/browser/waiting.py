@@ -8,7 +8,7 @@ from typing import Any
 from playwright.sync_api import Page
 
 
-def until(page: Page, expression: str, seconds: float = 10) -> Any:
+def until(page: Page, expression: str, seconds: float = 30) -> Any:
     """The value of a JavaScript expression as soon as it is true; `AssertionError` when it stays false.
 
     The expression is put to the page again and again: a wait inside the page would have to make code out of
