@@ -7,7 +7,7 @@ const OTHER_KEY = 3; // what it costs that another key stands where the plain no
 const NOT_STRUCK = 3; // what it costs that a plain note is not struck
 const SMALL = 0.25; // quarters: where small notes begin
 const QUICK = 0.125; // and those that follow one another faster
-const FAST = 0.17; // quarters from one to the next
+const FAST = 0.19; // quarters from one to the next, as the mean of two
 const PASSED = 4; // the most plain notes in a row that are not struck
 
 /** The plain notes of a voice, laid over what was played of it. */
@@ -166,8 +166,11 @@ class Graced {
     const { e, head } = small[k];
     const own = events[plain[e].n].at;
     if (head) return own;
-    const [before, at, after] = [-1, 0, 1].map((by) => this.quarterOf(small[k + by]?.time));
-    const grid = Math.min(at - before || 1, after - at || 1) < FAST ? QUICK : SMALL;
+    const at = this.quarterOf(small[k].time);
+    // Between its neighbours: one that is early is nearer to the first and farther from the next.
+    const [before, after] = [small[k - 1], small[k + 1]].map((other) => other && this.quarterOf(other.time));
+    const apart = ((after ?? at + 1) - (before ?? at - 1)) / 2;
+    const grid = apart < FAST ? QUICK : SMALL;
     const next = places[e + 1] > k ? events[plain[e + 1].n].at - grid : Infinity;
     const first = places[e] >= 0 && places[e] < k ? own + grid : -Infinity;
     return Math.max(first, Math.min(next, Math.round(at / grid) * grid));
