@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -68,11 +67,10 @@ class Ground:
 
     def in_voices(self) -> tuple[Search, Plan]:
         """Level 1, and the plan that it was made from."""
-        plan = self._plan(Random(0)) if self.written else None
-        if self.written and plan:
+        if self.written:
             weave = self.laid()
             free = self.written.lay(weave, 1, self.gate, self.asked)
-            plan = self.written.plan(plan, weave)
+            plan = self.written.plan(self._plan(Random(0)), weave)
             if not free:
                 return self._search(weave, self._in_voices, self._dice(1)), plan
             weave.cut(_close(weave))
@@ -178,8 +176,7 @@ def _stated(weave: Weave, plan: Plan) -> set[tuple[int, int]]:
     """Voices and ticks of the notes with which the plan has them answer the line."""
     found: set[tuple[int, int]] = set()
     for s in (s for s in plan.statements if s.motif.first):
-        times = itertools.accumulate(s.motif.lengths[:-1], initial=s.onset)
-        found.update((weave.voices.index(s.voice), weave.tick(t)) for t in times)
+        found.update((weave.voices.index(s.voice), weave.tick(t)) for t in s.times)
     return found
 
 

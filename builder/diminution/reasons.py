@@ -68,8 +68,7 @@ class Reasons:
 
     def _sung(self, statement: Statement) -> bool:
         """Whether each note of a motif still sounds on its onset: small notes may have covered it."""
-        times = itertools.accumulate(statement.motif.lengths[:-1], initial=statement.onset)
-        found = [self._sounding(statement.voice, t) for t in times]
+        found = [self._sounding(statement.voice, t) for t in statement.times]
         d = [n.pitch.diatonic for n in found if n is not None and n.pitch is not None]
         moves = tuple(b - a for a, b in itertools.pairwise(d))
         right = statement.pitch is None or d[:1] == [statement.pitch.diatonic]

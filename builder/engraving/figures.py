@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
+from fractions import Fraction
 
+from builder.engraving.sheet import Sheet
 from builder.engraving.tree import beats, element
 from builder.music import Bar, FigureSign, Score
 
@@ -48,3 +50,34 @@ def figures(
             tstamp=beats(score.metre, bar, figure.onset),
             place=place,
         )
+
+
+def lowest_at(score: Score, onset: Fraction) -> str:
+    """The lowest voice that sounds at a time, in quarter notes; empty where none does.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> score = parse(EXAMPLE).score()
+    >>> lowest_at(score, Fraction(0)), lowest_at(score, Fraction(99))
+    ('cantus', '')
+    """
+    sounding = [part.voice for part in score.parts if part.at(onset)]
+    return sounding[-1] if sounding else ""
+
+
+def figured_voice(of: Sheet, n: int) -> str:
+    """The voice that has the figures of bar `n` (from 0): the lowest that sounds at its first figure, else at
+    all; empty in a silent bar.
+
+    >>> from builder.engraving.sheet import sheet
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> of = sheet(notated(parse(EXAMPLE).score()))
+    >>> [figured_voice(of, n) for n in range(len(of.score.bars))]
+    ['cantus', 'cantus', 'altus', 'altus']
+    """
+    bar = of.score.bars[n]
+    onsets = [f.onset for f in of.score.figures if bar.onset <= f.onset < bar.end]
+    if onsets:
+        return lowest_at(of.score, onsets[0])
+    sounding = [part.voice for part in of.score.parts if of.bars[part.voice][n]]
+    return sounding[-1] if sounding else ""

@@ -20,6 +20,8 @@ from builder.music.keyboard import NINTH, OCTAVE
 THIRD = 2
 MIDDLE_C = 28
 """Diatonic number of the note on the ledger line between the staves."""
+_LEDGERS = 2
+"""Steps beyond middle C at which a note has two ledger lines."""
 
 
 class Played(NamedTuple):
@@ -92,10 +94,6 @@ def crossings(score: Score, share: Mapping[int, int]) -> dict[str, str]:
                 if min(beyond) >= 0 and max(beyond) >= _LEDGERS and None not in mates:
                     found |= {note.id: mate or "" for note, mate in zip(unit, mates, strict=True)}
     return found
-
-
-_LEDGERS = 2
-"""Steps beyond middle C at which a note has two ledger lines."""
 
 
 def _units(of: Sheet, bar: Bar, notes: Sequence[Note]) -> Iterator[tuple[Note, ...]]:

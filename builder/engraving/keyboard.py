@@ -134,30 +134,39 @@ def _staff(
     """The upper stave (0) or the lower (1) in one bar. Two voices take their stems up and down; one alone is
     free. A note that crosses has its stem towards its own stave."""
     bar, number = of.score.bars[n], str(s + 1)
-    here = [v for v in staves[s][n] if of.bars[v][n]]
-    if not here:
+    ways = stems(of, staves, crossed, s, n)
+    if not ways:
         return element("staff", element("layer", *empty(bar, of.score.metre), n="1"), n=number)
-    seen = _seen(of, here, n)
-    comes = any(note.id in crossed for v in staves[1 - s][n] for note in of.bars[v][n])
-    over = partial(Crossing, str(2 - s), "down" if s else "up")
-    crossing = {note.id: over(crossed[note.id]) for v in here for note in of.bars[v][n] if note.id in crossed}
+    seen = _seen(of, list(ways), n)
+    over = partial(Crossing, str(2 - s), OWN_WAY[s])
+    crossing = {note.id: over(crossed[note.id]) for v in ways for note in of.bars[v][n] if note.id in crossed}
     layers = [
         layer(Voice(of.bars[v][n], seen[v], stem, full, crossing), k + 1, bar, of.score.metre, written)
-        for k, (v, stem) in enumerate(zip(here, stems(len(here), s, shared=comes)))
+        for k, (v, stem) in enumerate(ways.items())
     ]
     return element("staff", *layers, n=number)
 
 
-def stems(voices: int, s: int, *, shared: bool) -> tuple[str, ...]:
-    """The stems of so many voices on the upper stave (0) or the lower (1), from the highest; `shared`: one of
-    the other stave crosses to it.
+OWN_WAY = ("up", "down")
+"""The stem towards the outside of the upper stave and of the lower: of a voice that shares its stave with a
+note that crosses to it, and of a note that crosses, towards the stave that it comes from."""
 
-    >>> stems(1, 0, shared=False), stems(2, 0, shared=False), stems(1, 0, shared=True)
-    (('',), ('up', 'down'), ('up',))
+
+def stems(of: Sheet, staves: Staves, crossed: Mapping[str, str], s: int, n: int) -> dict[str, str]:
+    """The voices that sound on the upper stave (0) or the lower (1) in bar `n` (from 0), the highest first,
+    each with its stems: up and down where there are several or another one crosses to the stave, else free.
+
+    >>> from builder.music import notated
+    >>> from builder.source import EXAMPLE, parse
+    >>> score = notated(parse(EXAMPLE).score())
+    >>> stems(sheet(score), *on_staves(score), 0, 2)
+    {'altus': ''}
     """
-    if voices == 1:
-        return ("down" if s else "up",) if shared else ("",)
-    return ("up",) * (voices - 1) + ("down",)
+    here = [v for v in staves[s][n] if of.bars[v][n]]
+    if len(here) != 1:
+        return {v: "down" if v == here[-1] else "up" for v in here}
+    comes = any(note.id in crossed for v in staves[1 - s][n] for note in of.bars[v][n])
+    return {here[0]: OWN_WAY[s] if comes else ""}
 
 
 def _seen(of: Sheet, voices: Sequence[str], n: int) -> dict[str, tuple[Stretch, ...]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import accumulate
 
 from builder.music import Pitch, Place
 from builder.plan.motif import Motif
@@ -24,6 +25,11 @@ class Statement:
     pitch: Pitch | None = None
     steps: int = 0
     others: tuple[Motif, ...] = ()
+
+    @property
+    def times(self) -> tuple[Fraction, ...]:
+        """When each note of the motif begins."""
+        return tuple(accumulate(self.motif.lengths[:-1], initial=self.onset))
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,11 +15,11 @@ from mkdocs.structure.files import Files
 from mkdocs.structure.pages import Page
 from mkdocs.utils import CountHandler
 
-_OWN = ("abbr", "admonition", "attr_list", "codehilite", "def_list", "fenced_code", "footnotes")
-_OWN_TOO = ("md_in_html", "nl2br", "sane_lists", "smarty", "tables", "toc")
-_MORE = ("betterem", "caret", "critic", "details", "emoji", "highlight", "inlinehilite", "keys", "mark")
-_MORE_TOO = ("smartsymbols", "superfences", "tabbed", "tasklist", "tilde")
-_PLAIN = frozenset((*_OWN, *_OWN_TOO, *(f"pymdownx.{name}" for name in (*_MORE, *_MORE_TOO))))
+_OWN = """abbr admonition attr_list codehilite def_list fenced_code footnotes md_in_html nl2br sane_lists
+    smarty tables toc"""
+_MORE = """betterem caret critic details emoji highlight inlinehilite keys mark smartsymbols superfences
+    tabbed tasklist tilde"""
+_PLAIN = frozenset((*_OWN.split(), *(f"pymdownx.{name}" for name in _MORE.split())))
 """Extensions of Markdown that look at a page's own text alone. With any other nothing is remembered."""
 
 

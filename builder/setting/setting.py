@@ -105,13 +105,12 @@ class Setting:
             if f.rule != "untuned-note"
         )
         told = tuple(said(phrase, language) for phrase in (*hard, *asked))
+        w = edition_texts(language)
         small = {bar for made in self.diminutions.values() for bar in made.otherwise} - {*self.otherwise}
-        for key, bars in (("moved-otherwise", self.otherwise), ("moved-diminished", tuple(sorted(small)))):
+        for key, bars in (("moved-otherwise", self.otherwise), ("moved-diminished", sorted(small))):
             if bars:
-                w = edition_texts(language)
                 told = (*told, w(f"source.{key}", bars=w.listing([str(bar) for bar in bars])))
         if self.other_stops:
-            w = edition_texts(language)
             text, ranks = self.verset.settings.registration, w.listing(self.registration.names)
             told = (*told, w("source.other-stops", text=text, ranks=ranks))
         met = (f for d in self.diminutions.values() for f in (*self.realisation.findings, *d.findings))

@@ -24,6 +24,7 @@ from builder.edition.exchange.braille_figures import (
     under,
 )
 from builder.engraving.accidentals import Sign
+from builder.engraving.figures import figured_voice
 from builder.engraving.keyboard import Staves, on_staves, signs_of_staves
 from builder.engraving.sheet import Sheet, sheet
 from builder.engraving.writing import filled, rests
@@ -79,7 +80,7 @@ def _pair(of: Sheet, staves: Staves, marks: Mapping[str, Sign], start: int, stop
     number = braille_number(of.score.bars[start].number)
     rows = [number + BLANK + RIGHT, BLANK * (len(number) + 1) + LEFT, BLANK * (len(number) + 2) + COUNT]
     for n in range(start, stop):
-        lowest = _lowest(of, n)
+        lowest = figured_voice(of, n)
         bars, below = [], ""
         for voices in staves:
             bar, figures = _bar(of, n, voices[n], marks, lowest)
@@ -92,14 +93,6 @@ def _pair(of: Sheet, staves: Staves, marks: Mapping[str, Sign], start: int, stop
         between = "" if n == start else BLANK
         rows = [row + between + bar.ljust(wide, BLANK) for row, bar in zip(rows, cells, strict=True)]
     return tuple(rows if rows[2].strip(BLANK) != COUNT else rows[:2])
-
-
-def _lowest(of: Sheet, n: int) -> str:
-    """The voice under which the figures of a bar stand: the lowest that sounds at the first of them."""
-    bar = of.score.bars[n]
-    onsets = [f.onset for f in of.score.figures if bar.onset <= f.onset < bar.end]
-    sounding = [p.voice for p in of.score.parts if onsets and p.at(onsets[0])]
-    return sounding[-1] if sounding else ""
 
 
 def has_left(cells: str) -> bool:

@@ -31,6 +31,7 @@ from builder.edition.exchange.braille_keyboard import (
     note_cells,
 )
 from builder.engraving.accidentals import Sign, signs
+from builder.engraving.figures import lowest_at
 from builder.engraving.given import changes, line_and_beside
 from builder.engraving.sheet import Sheet, by_bar, sheet
 from builder.engraving.writing import filled
@@ -49,7 +50,7 @@ def braille(score: Score, *, title: str = "", language: str = "en") -> str:
     lines = _head(score, title, language)
     for part in score.parts:
         marks = signs(of.bars[part.voice], score.signature, of.continued)
-        figured = [f for f in score.figures if _lowest(score, f.onset) == part.voice]
+        figured = [f for f in score.figures if lowest_at(score, f.onset) == part.voice]
         lines += ["", *wrapped(in_braille(part.voice.capitalize()))]
         lines += _music(_blocks(of, of.bars[part.voice], marks, figured, {}))
     return "\n".join(line.rstrip(BLANK) for line in lines) + "\n"
@@ -95,11 +96,6 @@ def given_brf(verset: Verset, score: Score, *, language: str = "en") -> bytes:
 
 def _head(score: Score, title: str, language: str) -> list[str]:
     return [*wrapped(in_braille(title or score.title, language)), heading(score)]
-
-
-def _lowest(score: Score, onset: Fraction) -> str:
-    sounding = [part.voice for part in score.parts if part.at(onset)]
-    return sounding[-1] if sounding else ""
 
 
 def _music(blocks: Iterable[tuple[int, list[Piece]]]) -> list[str]:

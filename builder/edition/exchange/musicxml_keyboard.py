@@ -13,7 +13,8 @@ from fractions import Fraction
 from builder.edition.exchange.musicxml import divisions, frame, text_of
 from builder.edition.exchange.musicxml_bars import Writer, add, attributes, bar_element, tempo_direction
 from builder.engraving.accidentals import Sign
-from builder.engraving.keyboard import LOWER, UPPER, Staves, on_staves, signs_of_staves, stems
+from builder.engraving.figures import figured_voice
+from builder.engraving.keyboard import LOWER, OWN_WAY, UPPER, Staves, on_staves, signs_of_staves, stems
 from builder.engraving.sheet import Sheet, sheet
 from builder.music import Bar, Score
 from builder.source.provenance import NOTHING_SAID, Provenance
@@ -65,13 +66,10 @@ def _streams(
     """The voices of a bar one after another, with the way back to its beginning between them."""
     score, bar = of.score, of.score.bars[n]
     all_voices = [part.voice for part in score.parts]
-    lowest = _sounding_lowest(of, n)
+    lowest = figured_voice(of, n)
     first = True
     for s in range(2):
-        here = [v for v in staves[s][n] if of.bars[v][n]]
-        comes = any(note.id in crossed for v in staves[1 - s][n] for note in of.bars[v][n])
-        ways = stems(len(here), s, shared=comes) if here else ("",)
-        for voice, stem in zip(here or [""], ways):
+        for voice, stem in (stems(of, staves, crossed, s, n) or {"": ""}).items():
             if not first:
                 add(add(made, "backup"), "duration", str(int(bar.length * unit)))
             first = False
@@ -85,17 +83,9 @@ def _streams(
                     continue
                 if child.tag == "note":
                     over = child.get("id", "") in crossed
-                    way = ("down" if s else "up") if over else stem
+                    way = OWN_WAY[s] if over else stem
                     _placed(child, str(all_voices.index(voice) + 1), 2 - s if over else s + 1, way)
                 made.append(child)
-
-
-def _sounding_lowest(of: Sheet, n: int) -> str:
-    """The voice that has the figures of a bar: the lowest that sounds at its first figure, else at all."""
-    bar = of.score.bars[n]
-    onsets = [f.onset for f in of.score.figures if bar.onset <= f.onset < bar.end]
-    sounding = [p.voice for p in of.score.parts if (p.at(onsets[0]) if onsets else of.bars[p.voice][n])]
-    return sounding[-1] if sounding else ""
 
 
 def _placed(note: ET.Element, voice: str, stave: int, stem: str) -> None:

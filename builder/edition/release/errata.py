@@ -52,9 +52,9 @@ def music(text: str, w: EditionTexts) -> Music:
     found = Music()
     ahead: list[ET.Element] = []
     for measure in root.iter():
-        if measure.tag in ("scoreDef", "staffDef", "meterSig", "keySig"):
-            ahead.append(measure)  # holds from the next bar on
         if measure.tag != "measure":
+            if measure.tag in ("scoreDef", "staffDef", "meterSig", "keySig"):
+                ahead.append(measure)  # holds from the next bar on
             continue
         bar = int(measure.get("n", "0")) if measure.get("n", "0").isdecimal() else 0
         at_end = [e for layer in measure.iter("layer") for e in layer[-1:] if e.tag == "clef"]

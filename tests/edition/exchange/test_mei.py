@@ -149,7 +149,9 @@ def test_the_header_has_composer_witnesses_people_and_numbers() -> None:
         "ISBN": "978-0-306-40615-7",
         "DOI": "10.1000/182",
     }
-    assert [head.findtext(f"workList/work/creation/{tag}") for tag in ("date", "geogName")] == [
+    work = head.find("workList/work")
+    assert work is not None
+    assert [work.findtext(f"creation/{tag}") for tag in ("date", "geogName")] == [
         "1641-05-03",
         "Aldwinsbury",
     ]
