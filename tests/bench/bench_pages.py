@@ -1,6 +1,6 @@
 """How a book lies on its pages: share of empty height by page, blank pages, and collisions by geometry.
 
-    .venv/bin/python tests/bench/bench_pages.py [--keep FOLDER] [--paper a4] [--course]
+    .venv/bin/python tests/bench/bench_pages.py [--keep FOLDER] [--paper a4 --paper tablet …] [--course]
 
 Twenty-four versets in odd shapes (`odd_versets.py`) are set, drawn and bound. A page's empty height is what
 lies between its last ink and the foot of its column, running foot and margins not counted. Collisions are
@@ -16,6 +16,7 @@ import json
 import sys
 import tempfile
 import time
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 
@@ -27,30 +28,32 @@ from geometry import astray, collisions
 from odd_versets import odd_versets
 
 from builder.edition.book.book import Book, Chapter, bind, chapter
-from builder.edition.pdf.paper import paper
+from builder.edition.pdf.paper import PAPERS, paper
 from builder.edition.pdf.student import with_empty_staves
 from builder.edition.pdf.systems import systems
 from builder.engraving.given import given_mei
 from builder.engraving.openscore import clefs_of
 from builder.music import Version
-from builder.setting.setting import set_verset
+from builder.setting.setting import Setting, set_verset
 from builder.source import parse, read
 
 MM = 72 / 25.4
 
 
-def chapters(folder: Path, name: str) -> list[Chapter]:
-    """The chapters of all versets on a paper, kept in a folder between two runs."""
-    made = []
+def chapters(folder: Path, papers: Sequence[str]) -> dict[str, list[Chapter]]:
+    """The chapters of all versets on each paper, kept in a folder between two runs."""
+    made: dict[str, list[Chapter]] = {name: [] for name in papers}
     front = Book("Odd versets")
     for stem, source in odd_versets():
-        kept = folder / f"{name}-{stem}.json"
-        if not kept.exists():
-            started = time.process_time()
-            drawn = chapter(set_verset(parse(source, f"{stem}.md")), front, paper_name=name)
-            kept.write_text(json.dumps(asdict(drawn)), "utf-8")
-            print(f"{stem}: {time.process_time() - started:.1f} s", file=sys.stderr)
-        made.append(Chapter(**json.loads(kept.read_text("utf-8"))))
+        setting: Setting | None = None
+        for name in papers:
+            kept = folder / f"{name}-{stem}.json"
+            if not kept.exists():
+                started = time.process_time()
+                setting = setting or set_verset(parse(source, f"{stem}.md"))
+                kept.write_text(json.dumps(asdict(chapter(setting, front, paper_name=name))), "utf-8")
+                print(f"{name} {stem}: {time.process_time() - started:.1f} s", file=sys.stderr)
+            made[name].append(Chapter(**json.loads(kept.read_text("utf-8"))))
     return made
 
 
@@ -92,31 +95,37 @@ def look_at_the_course() -> None:
     print(f"{count} pictures, collisions:", found or "none")
 
 
+def look_at_the_book(made: list[Chapter], name: str, folder: Path) -> None:
+    """Bind a book and tell how full its pages are, and what overlaps on them."""
+    pdf = bind(made, Book("Odd versets"), paper_name=name)
+    (folder / f"book-{name}.pdf").write_bytes(pdf)
+    shares = empty_shares(pdf, name)
+    mean = sum(shares) / len(shares)
+    print(f"{name}: {len(made)} versets, {len(shares)} pages, {mean:.3f} empty on the mean")
+    print("more than half empty:", [n for n, share in enumerate(shares, 1) if 0.5 < share < 1])
+    print("blank:", [n for n, share in enumerate(shares, 1) if share == 1])
+    print(" ".join(f"{share:.2f}" for share in shares))
+    found: dict[str, int] = {}
+    for each in made:
+        for picture, svg in each.pictures.items():
+            for what in () if _no_music(picture) else (*collisions(svg), *astray(svg)):
+                found[what] = found.get(what, 0) + 1
+                print(f"  {each.name} {picture}: {what}", file=sys.stderr)
+    print("collisions:", found or "none")
+
+
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     asked.add_argument("--keep", type=Path, default=Path(tempfile.gettempdir()) / "odd-versets")
-    asked.add_argument("--paper", default="a4")
+    asked.add_argument("--paper", action="append", choices=PAPERS, help="without it A4; may come again")
     asked.add_argument("--course", action="store_true")
     options = asked.parse_args()
     if options.course:
         look_at_the_course()
         return
     options.keep.mkdir(parents=True, exist_ok=True)
-    made = chapters(options.keep, options.paper)
-    pdf = bind(made, Book("Odd versets"), paper_name=options.paper)
-    (options.keep / f"book-{options.paper}.pdf").write_bytes(pdf)
-    shares = empty_shares(pdf, options.paper)
-    print(f"{len(made)} versets, {len(shares)} pages, {sum(shares) / len(shares):.3f} empty on the mean")
-    print("more than half empty:", [n for n, share in enumerate(shares, 1) if 0.5 < share < 1])
-    print("blank:", [n for n, share in enumerate(shares, 1) if share == 1])
-    print(" ".join(f"{share:.2f}" for share in shares))
-    found: dict[str, int] = {}
-    for each in made:
-        for name, svg in each.pictures.items():
-            for what in () if _no_music(name) else (*collisions(svg), *astray(svg)):
-                found[what] = found.get(what, 0) + 1
-                print(f"  {each.name} {name}: {what}", file=sys.stderr)
-    print("collisions:", found or "none")
+    for name, made in chapters(options.keep, options.paper or ["a4"]).items():
+        look_at_the_book(made, name, options.keep)
 
 
 if __name__ == "__main__":

@@ -1,8 +1,7 @@
-"""Paper for braille: lines and pages, broken and numbered, and the file an embosser takes."""
+"""Paper for braille: lines of words and pages, broken and numbered, and the file an embosser takes."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 
 from builder.language.braille import in_braille
@@ -11,29 +10,6 @@ LINE = 40
 """Cells in a line of the paper commonly embossed."""
 PAGE = 25
 """Lines on a page."""
-
-
-_NOTE = re.compile("[⠩⠣⠡]?[⠈⠘⠸⠐⠨⠰⠠]{0,2}[⠙⠑⠋⠛⠓⠊⠚⠝⠕⠏⠟⠗⠎⠞⠹⠱⠫⠻⠳⠪⠺⠽⠵⠯⠿⠷⠮⠾]")
-"""A note with what stands before it: its accidental and the mark of its octave."""
-_HYPHEN = "⠐"
-_INDENT = "\u2800\u2800"
-
-
-def broken(line: str) -> list[str]:
-    """A line as lines that fit, broken between notes, at a blank where there is one."""
-    lines = []
-    while len(line) > LINE:
-        within = line[: LINE - 1]
-        starts = [m.start() for m in _NOTE.finditer(within) if m.start() > len(_INDENT)]
-        blank = within.rfind("\u2800")
-        if blank > len(_INDENT):
-            lines.append(line[:blank])
-            line = _INDENT + line[blank + 1 :]
-        else:
-            at = starts[-1] if starts else LINE - 1
-            lines.append(line[:at] + _HYPHEN)
-            line = _INDENT + line[at:]
-    return [*lines, line]
 
 
 def embossed(lines: Sequence[str]) -> bytes:

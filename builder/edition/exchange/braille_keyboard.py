@@ -1,18 +1,20 @@
 """Braille music for the keyboard, bar over bar: the right hand over the left, each bar of both beginning in
 the same cell, and under both the figures of the lowest voice.
 
-Sources: *Music Braille Code 2015* (Braille Authority of North America), from memory: notes and values (table
-2), octave marks (3.2), accidentals (6), rests (5), ties (10), in-accords (11), hand signs and bar over bar
-(27). A voice below another on its stave follows it behind the sign of an in-accord for the whole bar; every
-line begins with the number of its bar and the signs of both hands, and every bar with an octave mark.
+Sources: De Garmo, *Introduction to Braille Music Transcription* (2005), whose examples ours are held against:
+notes and values, rests, ties, octave marks, accidentals, hand signs, bar over bar. From memory, after *Music
+Braille Code 2015* (Braille Authority of North America): in-accords (11). The voices of a stave follow one
+another behind the sign of an in-accord for the whole bar, in the right hand from the highest, in the left
+from the lowest, so that the figured voice comes first; every line begins with the number of its bar and the
+signs of both hands, and every bar with an octave mark.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
-from builder.edition.exchange.braille import LINE, broken, wrapped
+from builder.edition.exchange.braille import LINE, wrapped
 from builder.edition.exchange.braille_figures import (
     BLANK,
     COUNT,
@@ -21,7 +23,10 @@ from builder.edition.exchange.braille_figures import (
     Piece,
     aligned,
     braille_number,
+    filled_up,
+    lines,
     under,
+    width,
 )
 from builder.engraving.accidentals import Sign
 from builder.engraving.figures import figured_voice
@@ -51,97 +56,111 @@ _LEFT_DOTS = 0b000111
 def keyboard_braille(score: Score, *, title: str = "", language: str = "en") -> list[str]:
     """A notated score as lines of Unicode patterns: title, signature and metre, then lines for the right
     hand, the left, and the figures where there are some. A bar that no line holds goes on in further lines,
-    hand after hand, its figures last, in their order; `ValueError` when the score is not notated."""
+    hand after hand, each with its figures below; `ValueError` when the score is not notated."""
     of, (staves, _) = sheet(score), on_staves(score)
     marks = signs_of_staves(of, staves, {})
-    lines = [
-        *wrapped(in_braille(title or score.title, language)),
-        heading(score),
-        "",
-    ]
+    made = [*wrapped(in_braille(title or score.title, language)), heading(score), ""]
     start = 0
     while start < len(score.bars):
         stop = start + 1
-        pair: tuple[str, ...] = _pair(of, staves, marks, start, stop)
+        pair = _pair(of, staves, marks, start, stop)
         while stop < len(score.bars):
             longer = _pair(of, staves, marks, start, stop + 1)
             if max(map(len, longer)) > LINE:
                 break
             pair, stop = longer, stop + 1
-        if max(map(len, pair)) > LINE:  # hand after hand, each broken between notes
-            pair = tuple(piece for row in pair for piece in broken(row))
-        lines += [line.rstrip(BLANK) for line in pair]
+        if max(map(len, pair)) > LINE:
+            pair = tuple(_one_by_one(of, staves, marks, start))
+        made += [line.rstrip(BLANK) for line in pair]
         start = stop
-    return lines
+    return made
 
 
 def _pair(of: Sheet, staves: Staves, marks: Mapping[str, Sign], start: int, stop: int) -> tuple[str, ...]:
     """The lines of some bars; their bars are made equally long with blanks."""
-    number = braille_number(of.score.bars[start].number)
-    rows = [number + BLANK + RIGHT, BLANK * (len(number) + 1) + LEFT, BLANK * (len(number) + 2) + COUNT]
+    heads = _heads(of, start)
+    made = [*heads, BLANK * (len(heads[0]) - 1) + COUNT]
     for n in range(start, stop):
-        lowest = figured_voice(of, n)
         bars, below = [], ""
-        for voices in staves:
-            bar, figures = _bar(of, n, voices[n], marks, lowest)
-            if n == start and has_left(bar):  # after a hand sign a cell with left dots wants a dot 3 (24.2)
-                bar, figures = DOT + bar, figures and BLANK + figures
+        for pieces in _hands(of, n, staves, marks):
+            if n == start and has_left(pieces[0].cells):
+                pieces = [Piece(DOT), *pieces]
+            bar, figures = aligned(pieces, "", "")
             bars.append(bar)
             below = figures or below
         cells = [*bars, below]
         wide = max(map(len, cells))
         between = "" if n == start else BLANK
-        rows = [row + between + bar.ljust(wide, BLANK) for row, bar in zip(rows, cells, strict=True)]
-    return tuple(rows if rows[2].strip(BLANK) != COUNT else rows[:2])
+        made = [row + between + bar.ljust(wide, BLANK) for row, bar in zip(made, cells, strict=True)]
+    return tuple(made if made[2].strip(BLANK) != COUNT else made[:2])
+
+
+def _one_by_one(of: Sheet, staves: Staves, marks: Mapping[str, Sign], n: int) -> Iterator[str]:
+    """The lines of one bar that no line holds: hand after hand, each broken between notes."""
+    for head, pieces in zip(_heads(of, n), _hands(of, n, staves, marks), strict=True):
+        left = [Piece(DOT), *pieces] if has_left(pieces[0].cells) else pieces
+        while width(head, [left]) > LINE:
+            done, left = filled_up(head, left)
+            yield from done
+            head = BLANK * len(head)
+        yield from lines(head, [left])
+
+
+def _heads(of: Sheet, n: int) -> tuple[str, str]:
+    """What stands before the bars of each hand: the number of the bar and the sign of the hand."""
+    number = braille_number(of.score.bars[n].number)
+    return number + BLANK + RIGHT, BLANK * (len(number) + 1) + LEFT
 
 
 def has_left(cells: str) -> bool:
-    """Whether the first cell has dots on its left, so that a dot 3 parts it from what stands before."""
+    """Whether the first cell has dots on its left: after a hand sign or a word a dot 3 parts it (24.2)."""
     return bool((ord(cells[0]) - 0x2800) & _LEFT_DOTS)
 
 
-def _bar(of: Sheet, n: int, voices: Sequence[str], marks: Mapping[str, Sign], lowest: str) -> tuple[str, str]:
-    """One bar of one hand, its voices from the highest with in-accord signs between them, and the figures
-    under the voice that has them."""
-    bar = of.score.bars[n]
-    music, below = "", ""
-    for voice in (v for v in voices if of.bars[v][n]):
-        pieces = _voice(of, bar, of.bars[voice][n], marks, of.score.figures if voice == lowest else ())
-        music, below = aligned(pieces, music + IN_ACCORD if music else "", below)
-    last = bar is of.score.bars[-1] and of.score.closed
-    return (music or RESTS[1]) + (CLOSE if last else ""), below
+def _hands(of: Sheet, n: int, staves: Staves, marks: Mapping[str, Sign]) -> list[list[Piece]]:
+    """One bar of each hand with in-accord signs between its voices, the right hand's from the highest, the
+    left hand's from the lowest, and the figures under the voice that has them."""
+    bar, lowest = of.score.bars[n], figured_voice(of, n)
+    last = [Piece(CLOSE)] if bar is of.score.bars[-1] and of.score.closed else []
+    made = []
+    for hand, voices in enumerate(staves):
+        pieces: list[Piece] = []
+        sounding = [voice for voice in voices[n] if of.bars[voice][n]]
+        for voice in reversed(sounding) if hand else sounding:
+            pieces += [Piece(IN_ACCORD)] if pieces else []
+            figures = of.score.figures if voice == lowest else ()
+            before = None  # the bar before may have been another voice's
+            for item in filled(of.bars[voice][n], bar):
+                piece, before = note_piece(of, bar, item, marks, before, figures)
+                pieces.append(piece)
+        made.append([*(pieces or [Piece(RESTS[1])]), *last])
+    return made
 
 
-def _voice(
-    of: Sheet, bar: Bar, notes: Sequence[Note], marks: Mapping[str, Sign], figures: Sequence[Figure]
-) -> list[Piece]:
-    """The notes and rests of a voice in a bar. Each bar begins with an octave mark: the one before it may
-    have been another voice."""
-    pieces, before = [], None
-    for item in filled(notes, bar):
-        cells, before = note_cells(of, bar, item, marks, before)
-        pieces.append(Piece(cells, under(item, figures)))
-    return pieces
-
-
-def note_cells(
-    of: Sheet, bar: Bar, item: Note, marks: Mapping[str, Sign], before: int | None
-) -> tuple[str, int | None]:
-    """The cells of a note or rest, and the step from which the next octave mark is judged (`before` is that
-    of the note before; None: a mark stands in any case)."""
+def note_piece(
+    of: Sheet,
+    bar: Bar,
+    item: Note,
+    marks: Mapping[str, Sign],
+    before: int | None,
+    figures: Sequence[Figure],
+) -> tuple[Piece, int | None]:
+    """A note or rest with the figures that begin while it sounds, and the step from which the next octave
+    mark is judged (`before` is that of the note before; None: a mark stands in any case)."""
+    told = under(item, figures)
     if item.pitch is None:
         if item.duration == bar.length:
-            return RESTS[1], before
+            return Piece(RESTS[1], told), before
         written_out = rests(item.onset - bar.line, item.duration)
-        return "".join(_value(length, RESTS) for _, length in written_out), before
+        return Piece("".join(_value(length, RESTS) for _, length in written_out), told), before
     sign = marks.get(item.id)
-    out = SIGNS[sign.alter] if sign else ""
-    step = item.pitch.diatonic
-    if before is None or _marked(before, step):
-        out += OCTAVES[item.pitch.octave]
+    raised = SIGNS[sign.alter] if sign else ""
+    step, octave = item.pitch.diatonic, OCTAVES[item.pitch.octave]
     cells = {value: row[item.pitch.letter[0]] for value, row in STEPS.items()}
-    out += _value(item.duration, cells)
-    return out + (TIE if item.tied and item.end < of.score.end else ""), step
+    note = _value(item.duration, cells) + (TIE if item.tied and item.end < of.score.end else "")
+    needed = before is None or _marked(before, step)
+    first = raised + octave + note
+    return Piece(first if needed else raised + note, told, first), step
 
 
 def _marked(before: int, step: int) -> bool:

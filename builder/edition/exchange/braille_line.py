@@ -1,8 +1,9 @@
 """Braille music one voice after another, and the given line, each with its figures in a line below.
 
-Sources: *Music Braille Code 2015* (Braille Authority of North America), from memory: notes, rests and octave
-marks as in `braille_keyboard`; bars of rest counted (5.3); the number of the bar at the head of every line;
-the music hyphen where a bar is interrupted; word signs for a voice that enters (22). Figures stand as
+Sources: *Music Braille Code 2015* (Braille Authority of North America), from memory: bars of rest counted
+(5.3); the number of the bar at the head of every line; word signs for a voice that enters (22). Notes, rests
+and octave marks, one for the first note of every line, and the hyphen of a bar that is interrupted are held
+against the examples of De Garmo's *Introduction to Braille Music Transcription* (2005). Figures stand as
 `braille_figures` says.
 """
 
@@ -16,11 +17,12 @@ from builder.edition.exchange.braille import LINE, embossed, wrapped
 from builder.edition.exchange.braille_figures import (
     BLANK,
     COUNT,
-    HYPHEN,
     Piece,
-    aligned,
     braille_number,
-    under,
+    filled_up,
+    lines,
+    marked,
+    width,
 )
 from builder.edition.exchange.braille_keyboard import (
     CLOSE,
@@ -28,7 +30,7 @@ from builder.edition.exchange.braille_keyboard import (
     RESTS,
     has_left,
     heading,
-    note_cells,
+    note_piece,
 )
 from builder.engraving.accidentals import Sign, signs
 from builder.engraving.figures import lowest_at
@@ -47,13 +49,13 @@ def braille(score: Score, *, title: str = "", language: str = "en") -> str:
     and metre, then each voice under its name, the figures under the lowest that sounds. `language` is
     that of the title. `ValueError` when the score is not notated."""
     of = sheet(score)
-    lines = _head(score, title, language)
+    made = _head(score, title, language)
     for part in score.parts:
         marks = signs(of.bars[part.voice], score.signature, of.continued)
         figured = [f for f in score.figures if lowest_at(score, f.onset) == part.voice]
-        lines += ["", *wrapped(in_braille(part.voice.capitalize()))]
-        lines += _music(_blocks(of, of.bars[part.voice], marks, figured, {}))
-    return "\n".join(line.rstrip(BLANK) for line in lines) + "\n"
+        made += ["", *wrapped(in_braille(part.voice.capitalize()))]
+        made += _music(_blocks(of, of.bars[part.voice], marks, figured, {}))
+    return "\n".join(line.rstrip(BLANK) for line in made) + "\n"
 
 
 def given_braille(verset: Verset, score: Score, *, language: str = "en") -> list[str]:
@@ -67,8 +69,7 @@ def given_braille(verset: Verset, score: Score, *, language: str = "en") -> list
     if named and min(named) < line[0].onset:
         named[line[0].onset] = named.pop(min(named))
     music = _music(_blocks(of, bars, marks, score.figures, named))
-    lines = [*_head(score, "", language), "", *music]
-    return [each.rstrip(BLANK) for each in lines]
+    return [line.rstrip(BLANK) for line in (*_head(score, "", language), "", *music)]
 
 
 def brf(score: Score, *, title: str = "", language: str = "en") -> bytes:
@@ -100,23 +101,24 @@ def _head(score: Score, title: str, language: str) -> list[str]:
 
 def _music(blocks: Iterable[tuple[int, list[Piece]]]) -> list[str]:
     """The lines of a voice, each with as many blocks as it holds."""
-    lines: list[str] = []
+    made: list[str] = []
     line: list[list[Piece]] = []
-    first = 0
+    head = ""
     for number, pieces in blocks:
-        if line and _width([*line, pieces], first) > LINE:
-            lines += _lines(line, first)
-            line = []
+        # the first note of a line has its octave mark, behind bars of rest too
+        noted = any(piece.first for block in line for piece in block)
+        block = pieces if noted else marked(pieces)
+        if line and width(head, [*line, block]) > LINE:
+            made += lines(head, line)
+            line, block = [], marked(pieces)
         if not line:
-            first = number
-        line.append(pieces)
-        while _width(line, first) > LINE:  # one bar that no line holds
-            count = len(line[0]) - 1
-            while count > 1 and _width([line[0][:count]], first) > LINE - 1:
-                count -= 1
-            lines += _lines([[*line[0][:count], Piece(HYPHEN)]], first)
-            line = [line[0][count:]]
-    return lines + _lines(line, first)
+            head = braille_number(number) + BLANK
+        line.append(block)
+        while width(head, line) > LINE:  # one bar that no line holds
+            done, left = filled_up(head, line[0])
+            made += done
+            line = [left]
+    return made + lines(head, line)
 
 
 def _blocks(
@@ -127,13 +129,15 @@ def _blocks(
     named: Mapping[Fraction, str],
 ) -> Iterator[tuple[int, list[Piece]]]:
     """Bar numbers, and what stands from there without a blank: a bar, or some bars of rest."""
+    before = None
     for silent, group in groupby(enumerate(bars), lambda each: not any(n.pitch for n in each[1])):
         places = [n for n, _ in group]
         if silent:
             yield of.score.bars[places[0]].number, _closed(of, places[-1], [Piece(_rests(len(places)))])
             continue
         for n in places:
-            yield of.score.bars[n].number, _closed(of, n, _bar(of, n, bars[n], marks, figures, named))
+            pieces, before = _bar(of, n, bars[n], marks, figures, named, before)
+            yield of.score.bars[n].number, _closed(of, n, pieces)
 
 
 def _closed(of: Sheet, n: int, pieces: list[Piece]) -> list[Piece]:
@@ -157,34 +161,16 @@ def _bar(
     marks: Mapping[str, Sign],
     figures: Sequence[Figure],
     named: Mapping[Fraction, str],
-) -> list[Piece]:
-    """The notes of a bar, each with the figures that begin while it sounds."""
-    bar, pieces, before = of.score.bars[n], [], None
+    before: int | None,
+) -> tuple[list[Piece], int | None]:
+    """The notes of a bar, each with the figures that begin while it sounds, and the step of the last note;
+    `before` is that of the note before the bar."""
+    bar, pieces = of.score.bars[n], []
     for item in filled(notes, bar):
-        cells, before = note_cells(of, bar, item, marks, None if item.onset in named else before)
-        if name := named.get(item.onset, ""):
-            cells = WORD + in_braille(name) + (DOT if has_left(cells) else "") + cells
-        pieces.append(Piece(cells, under(item, figures)))
-    return pieces
-
-
-def _rows(bars: Sequence[Sequence[Piece]], number: int) -> tuple[str, str]:
-    """A line of music, and the line of figures under it (empty where it has none)."""
-    music, below = braille_number(number) + BLANK, ""
-    if any(piece.figures for bar in bars for piece in bar):
-        below = BLANK * (len(music) - 1) + COUNT
-    for n, bar in enumerate(bars):
-        music, below = aligned(bar, music + BLANK if n else music, below)
-        wanted = bars[n + 1][0].figures if n + 1 < len(bars) else ""
-        if wanted and len(below) > len(music):
-            music = music.ljust(len(below), BLANK)
-    return music, below
-
-
-def _width(bars: Sequence[Sequence[Piece]], number: int) -> int:
-    return max(map(len, _rows(bars, number)))
-
-
-def _lines(bars: Sequence[Sequence[Piece]], number: int) -> list[str]:
-    music, below = _rows(bars, number)
-    return [music, below] if below else [music]
+        name = named.get(item.onset, "")
+        piece, before = note_piece(of, bar, item, marks, None if name else before, figures)
+        if name:
+            cells = WORD + in_braille(name) + (DOT if has_left(piece.cells) else "") + piece.cells
+            piece = Piece(cells, piece.figures, piece.first and cells)
+        pieces.append(piece)
+    return pieces, before
