@@ -96,26 +96,33 @@ class Firefox:
             "MOZ_CRASHREPORTER_DISABLE": "1",
         }
         self.loudspeaker = _silent_loudspeaker(home)
-        self.process = subprocess.Popen(
-            command, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True, env=home
-        )
+        # Into a file: a browser that nobody listens to stands still when a pipe is full.
+        self.told = Path(self.profile) / "told"
+        with self.told.open("wb") as told:
+            self.process = subprocess.Popen(command, stderr=told, stdout=subprocess.DEVNULL, env=home)
         self.faults: list[str] = []
         self.stands_still = False
         self.number = 0
         self.open_until_closed = ExitStack()
-        self.socket = self._dial()
-        self.send("session.new", capabilities={})
-        self.send("session.subscribe", events=["log.entryAdded", "network.beforeRequestSent"])
-        self.context = self.send("browsingContext.getTree")["contexts"][0]["context"]
+        try:
+            self.socket = self._dial()
+            self.send("session.new", capabilities={})
+            self.send("session.subscribe", events=["log.entryAdded", "network.beforeRequestSent"])
+            self.context = self.send("browsingContext.getTree")["contexts"][0]["context"]
+        except BaseException:
+            self._end()
+            raise
 
     def _dial(self) -> ClientConnection:
-        assert self.process.stderr
-        for line in self.process.stderr:
-            found = re.search(r"WebDriver BiDi listening on (ws://\S+)", line)
-            if found:
+        end = time.monotonic() + 120
+        while time.monotonic() < end and self.process.poll() is None:
+            if found := re.search(r"WebDriver BiDi listening on (ws://\S+)\s", self.told.read_text("utf-8")):
                 link = connect(f"{found[1]}/session", max_size=None, compression=None)
                 return self.open_until_closed.enter_context(link)
-        raise RuntimeError("Firefox did not open its WebDriver BiDi port")
+            time.sleep(0.1)
+        raise RuntimeError(
+            f"Firefox did not open its WebDriver BiDi port: {self.told.read_text('utf-8')[-500:]}"
+        )
 
     def send(self, method: str, **params: Any) -> Any:
         """A command and its answer; what happens meanwhile is noted. `RuntimeError` where it is refused,
@@ -134,8 +141,9 @@ class Firefox:
     def _answer(self, method: str, params: dict[str, Any], seconds: float) -> Any:
         self.number += 1
         self.socket.send(json.dumps({"id": self.number, "method": method, "params": params}))
+        end = time.monotonic() + seconds
         while True:
-            heard = json.loads(self.socket.recv(timeout=seconds))
+            heard = json.loads(self.socket.recv(timeout=max(0, end - time.monotonic())))
             if heard.get("id") == self.number:
                 if heard["type"] == "error":
                     raise RuntimeError(f"{method}: {heard['error']}: {heard['message']}")
@@ -255,11 +263,22 @@ class Firefox:
             self._answer("browser.close", {}, 20)
             self.process.wait(20)
         except (RuntimeError, OSError, TimeoutError, ConnectionClosed, subprocess.TimeoutExpired):
-            self.process.kill()
-            self.process.wait(20)
+            pass
         finally:
-            self.open_until_closed.close()
-            if self.loudspeaker:
-                self.loudspeaker.terminate()
-                self.loudspeaker.wait(10)
-            shutil.rmtree(self.profile, ignore_errors=True)
+            self._end()
+
+    def _end(self) -> None:
+        """End what still runs, and leave nothing behind."""
+        self.open_until_closed.close()
+        for each in filter(None, (self.process, self.loudspeaker)):
+            each.kill()
+            each.wait(20)
+        shutil.rmtree(self.profile, ignore_errors=True)
+
+
+def started(program: str) -> Firefox:
+    """A Firefox that runs; one that opens no port when it is first started is started once more."""
+    try:
+        return Firefox(program)
+    except RuntimeError:
+        return Firefox(program)

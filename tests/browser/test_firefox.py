@@ -26,7 +26,7 @@ def running() -> Iterator[firefox.Firefox]:
     program = firefox.path()
     if program is None:
         pytest.skip("there is no Firefox here (Debian: apt-get install firefox-esr; or set VERSET_FIREFOX)")
-    browser = firefox.Firefox(program)
+    browser = firefox.started(program)
     yield browser
     browser.close()
 
