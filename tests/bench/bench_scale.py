@@ -13,7 +13,8 @@ The floor, in the same run: the site generator alone with the same theme, pruned
 of the same pages; the engraver alone on the same documents at the same widths, for the page and for print;
 the encoder alone on the same seconds of sound. Engraver and encoder are measured on the first five versets
 and counted for all; so is the composing (plain, voices, lines), which is told apart. Seconds of processor
-are those of a process and all that it started; memory is that of the largest process.
+are those of a process and all that it started; memory is that of the largest process. Our share is told by
+the builds themselves: what the plugin takes to be read in, and what its events take.
 """
 
 from __future__ import annotations
@@ -71,17 +72,62 @@ class Cost:
     processor: float
     clock: float
     memory: float = 0.0
+    ours: float = 0.0
+    """Seconds of processor of the plugin: of reading it in, and of its events, with the processes that they
+    started."""
 
     def __str__(self) -> str:
         told = f"{self.processor:8.1f} s of processor, {self.clock:7.1f} s by the clock"
-        return told + (f", {self.memory:5.0f} MiB" if self.memory else "")
+        told += f", {self.memory:5.0f} MiB" if self.memory else ""
+        return told + (f", ours {self.ours:6.2f} s of processor" if self.ours else "")
+
+
+OWN = """
+import functools, json, os, sys, time
+
+def worked():
+    return sum(os.times()[:4])
+
+events = {}
+
+def timed(name, event):
+    @functools.wraps(event)
+    def run(*given, **named):
+        began = worked()
+        try:
+            return event(*given, **named)
+        finally:
+            events[name] = events.get(name, 0) + worked() - began
+    return run
+
+import mkdocs.commands.build, mkdocs.commands.serve, mkdocs.config, mkdocs.plugins, material.plugins
+if "verset" in open("mkdocs.yml").read():
+    began = worked()
+    from builder.plugin.plugin import VersetPlugin
+    events["read in"] = worked() - began
+    for name in [n for n in vars(VersetPlugin) if n.startswith("on_")]:
+        setattr(VersetPlugin, name, timed(name, getattr(VersetPlugin, name)))
+"""
+"""Times what is the plugin's own, while the generator builds."""
+BUILDING = (
+    OWN
+    + """
+from mkdocs.__main__ import cli
+try:
+    cli(["build", "--quiet"])
+finally:
+    with open(sys.argv[1], "w") as out:
+        json.dump(events, out)
+"""
+)
 
 
 def built(folder: Path, plugins: str) -> Cost:
     """What a build of the course in a folder costs."""
     (folder / "mkdocs.yml").write_text(plugins, "utf-8")
+    events = folder / "events.json"
     began = time.monotonic()
-    command = [sys.executable, "-m", "mkdocs", "build", "--quiet"]
+    command = [sys.executable, "-c", BUILDING, str(events)]
     process = subprocess.Popen(command, cwd=folder, env=ENVIRONMENT, stderr=subprocess.PIPE)
     assert process.stderr
     text = process.stderr.read()
@@ -89,7 +135,8 @@ def built(folder: Path, plugins: str) -> Cost:
     process.returncode = os.waitstatus_to_exitcode(status)
     if process.returncode:
         raise SystemExit(text.decode())
-    return Cost(used.ru_utime + used.ru_stime, time.monotonic() - began, used.ru_maxrss / 1024)
+    own = sum(json.loads(events.read_text("utf-8")).values())
+    return Cost(used.ru_utime + used.ru_stime, time.monotonic() - began, used.ru_maxrss / 1024, own)
 
 
 def course(folder: Path, count: int, first: int = 0) -> None:
@@ -224,8 +271,10 @@ def times(cost: Cost, factor: float) -> Cost:
     return Cost(cost.processor * factor, cost.clock * factor, cost.memory)
 
 
-SAVING = """
-import os, resource, sys, time
+SAVING = (
+    OWN
+    + """
+import resource
 from mkdocs.commands.build import build
 from mkdocs.config import load_config
 name, old, new = sys.argv[1:]
@@ -236,12 +285,13 @@ def save():
 save()
 text = open(name, encoding="utf-8").read()
 open(name, "w", encoding="utf-8").write(text.replace(old, new))
-began, clock = os.times(), time.monotonic()
+events.clear()
+began, clock = worked(), time.monotonic()
 save()
-ended = os.times()
-print(sum(ended[:4]) - sum(began[:4]), time.monotonic() - clock,
-      resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+print(worked() - began, time.monotonic() - clock,
+      resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, sum(events.values()))
 """
+)
 
 
 def saved(folder: Path, name: str, old: str, new: str) -> Cost:
@@ -255,7 +305,7 @@ def saved(folder: Path, name: str, old: str, new: str) -> Cost:
     )
     if told.returncode:
         raise SystemExit(told.stderr)
-    return Cost(*map(float, told.stdout.split()[-3:]))
+    return Cost(*map(float, told.stdout.split()[-4:]))
 
 
 def rebuilt(folder: Path, count: int, made: int) -> dict[str, Cost]:
@@ -310,7 +360,7 @@ def measured(count: int, room: Path, made: int) -> None:
     sizes = weighed(ours / "site")
     words = (ours / "site" / "practice.html").stat().st_size
     floor, composed, pages = floor_of(ours, room, count)
-    cold, bare = costs["cold"].processor, floor["generator"].processor
+    cold = costs["cold"].processor
     least, whole = sum(cost.processor for cost in floor.values()), sum(sizes.values())
     told = f", {made} made and counted for all" if made < count else ""
     print(f"{count} versets{told}, {pages} pages, {os.cpu_count()} processors, load {os.getloadavg()[0]:.1f}")
@@ -322,8 +372,6 @@ def measured(count: int, room: Path, made: int) -> None:
     apart = (cold - composed.processor) / least
     print(f"  cold / floor           {cold / least:.2f}; without composing {apart:.2f}")
     print(f"  a verset               {cold / count:.2f} s, floor {least / count:.2f} s")
-    for name in ("nothing changed", "one changed"):
-        print(f"  our share              {name} {costs[name].processor - bare:.1f} s of processor")
     kinds = ", ".join(f"{kind} {n / 1e6:.1f}" for kind, n in sizes.items())
     print(f"  bytes              {whole / count / 1e6:.2f} MB a verset; a page of words {words / 1e3:.0f} kB")
     print(f"                     {kinds} MB", flush=True)
