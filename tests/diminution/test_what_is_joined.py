@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 from random import Random
 from typing import Any
@@ -11,7 +12,7 @@ from typing import Any
 import pytest
 
 from builder.analysis import Analysis
-from builder.counterpoint import Realisation
+from builder.counterpoint import Finding, Realisation
 from builder.diminution.draw import LEGAL, Style
 from builder.diminution.gate import Gate
 from builder.diminution.harmony import harmony, natural
@@ -33,6 +34,25 @@ def search(plain: Plain) -> Search:
     gate = Gate(verset, analysis, realisation, QUARTER_COMMA)
     asked = harmony(weave, gate.judge.cut)
     return Search(weave, asked, gate, given_voices(weave, verset), lambda _: 0.0, Random(1))
+
+
+def test_an_error_of_the_plain_setting_may_come_elsewhere_in_its_bar_but_not_twice(plain: Plain) -> None:
+    verset, analysis, realisation = plain("first")
+
+    def high(onset: int) -> Finding:
+        when = Fraction(onset)
+        return Finding("compass", "error", when, verset.place(when), ("cantus",), "too high")
+
+    first, later, next_bar = high(8), high(10), high(12)
+    old = replace(realisation, findings=(*realisation.findings, first))
+    gate = Gate(verset, analysis, old, QUARTER_COMMA)
+    assert gate.new_errors([first]) == gate.new_errors([later]) == []
+    assert gate.new_errors([later, first]) == [later]
+    assert gate.new_errors([first, next_bar]) == [next_bar]
+    assert gate.new_errors([first, replace(first, voices=("altus",))])
+    assert (
+        gate.new_errors([first, replace(later, reason="allowed"), replace(later, severity="warning")]) == []
+    )
 
 
 def divided(tone: Tone, d: int) -> Change:
