@@ -12,18 +12,21 @@ from builder.analysis import Analysis
 from builder.cli.known import known_versets
 from builder.cli.telling import tell
 from builder.counterpoint.rules.phrases import worded
+from builder.language.columns import columns
 from builder.language.texts import Texts, page_texts, texts
 from builder.pages.facts import step_title, where
 from builder.pages.homework import Marked, WorkError, marked, read_work
+from builder.source.errors import visible
 
 COMMON = 5
 """How many of the commonest faults are told."""
 
 
 def mark(paths: Sequence[Path], config_file: Path, table: Path | None = None) -> int:
-    """Print what is in order in each file of work, and what the class gets wrong most often; with `table` the
-    same for a spreadsheet. A folder stands for the files of work in it, at any depth. 0 when every file could
-    be judged, whatever is in it; 1 when one could not; 2 when the course cannot be read."""
+    """Print a table of what is in order in each file of work, its faults below it, and what the class gets
+    wrong most often; with `table` the same for a spreadsheet. A folder stands for the files of work in it, at
+    any depth. 0 when every file could be judged, whatever is in it; 1 when one could not; 2 when the course
+    cannot be read."""
     course = known_versets(config_file)
     if course is None:
         return 2
@@ -39,9 +42,11 @@ def mark(paths: Sequence[Path], config_file: Path, table: Path | None = None) ->
             refused.append((_student(path, paths), say("refused", why=why)))
     rows = [_row(student, each, say, page_texts(language)) for student, each in done]
     heads = [say(f"heads.{name}") for name in ("student", "step", "whole", "good", "faults")]
-    for row in rows:
-        tell(f"{row[0]}, {row[1]}: {heads[2]} {row[2]}, {heads[3]} {row[3]}")
-        tell("".join(f"  {fault}\n" for fault in row[4]), end="")
+    if rows:
+        shown = columns([heads[:4], *((visible(row[0]), *row[1:4]) for row in rows)], right=(2, 3))
+        for line, faults in zip(shown, [[], *(row[4] for row in rows)], strict=True):
+            tell(line)
+            tell("".join(f"  {fault}\n" for fault in faults), end="")
     for student, why in refused:
         tell(f"{student}: {why}")
     if rows:

@@ -50,13 +50,12 @@ def test_our_own_notes_are_in_order_at_every_step(course: Path, capsys: pytest.C
         send(course, "Ours", exercise, exercise["ours"])
     assert main(["mark", str(course / "works"), "--course", str(course)]) == 0
     told = capsys.readouterr().out.splitlines()
-    assert len(told) == len(all_steps) + 1 >= 3
-    for line in told[:-1]:
-        done, good = (part.split()[-1] for part in line.split(", ")[-2:])
-        assert (
-            line.startswith("Ours, Verset in the fourth tone: ") and done.split("/")[0] == good.split("/")[0]
-        )
-        assert done.split("/")[0] == done.split("/")[1] == good.split("/")[1]
+    assert len(told) == len(all_steps) + 2 >= 4
+    assert told[0].split() == ["student", "step", "set", "in", "order"]
+    for line in told[1:-1]:
+        done, good = line.split()[-2:]
+        assert line.startswith("Ours     Verset in the fourth tone: ") and done == good
+        assert done.split("/")[0] == done.split("/")[1]
     assert told[-1] == "Most often: nothing that the rules mind"
 
 
@@ -117,7 +116,7 @@ def test_what_is_no_work_is_told_with_its_file_and_stops_nobody(
     assert main(["mark", str(course / "works"), "--course", str(course)]) == 1
     told = capsys.readouterr()
     assert str(bad) in told.err and says in told.err
-    assert told.out.startswith("Anna, ")
+    assert told.out.splitlines()[1].startswith("Anna ")
     assert any(line.startswith("bad: not read: ") and says in line for line in told.out.splitlines())
 
 
@@ -136,6 +135,35 @@ def test_who_could_not_be_read_stands_in_the_table_in_the_language_of_the_course
     assert [row[0] for row in rows] == ["allievo", "Anna", "Ida"]
     assert rows[2][1:4] == ["", "", ""] and rows[2][4].startswith("non letto: ")
     assert "Expecting" not in "".join(capsys.readouterr())
+
+
+@pytest.mark.parametrize(
+    ("language", "heads"), [("it", ["scritte", "in regola"]), ("de", ["gesetzt", "in Ordnung"])]
+)
+def test_columns_line_up_whatever_the_names(
+    course: Path, capsys: pytest.CaptureFixture[str], language: str, heads: list[str]
+) -> None:
+    """Names with accents (one sign or two), of any length, and in wide letters of two places each."""
+    config = course / "mkdocs.yml"
+    config.write_text(config.read_text().replace("{audio: false,", f"{{language: {language}, audio: false,"))
+    exercise = steps()[-1]
+    wide = {
+        "Al": 0,
+        "Zoe\u0308 Giu\u0300": 2,
+        "Maximiliane-Apollonia von der Lühe": 0,
+        "李明": -2,
+        "한지민": -3,
+    }
+    for name in wide:
+        send(course, name, exercise, exercise["ours"])
+    assert main(["mark", str(course / "works"), "--course", str(course)]) == 0
+    table = capsys.readouterr().out.splitlines()[:-1]
+    ends = [
+        len(table[0]),
+        *({name: len(row) - wide[name] for name in wide for row in table if row.startswith(name)}.values()),
+    ]
+    assert len(ends) == len(wide) + 1 and len({*ends}) == 1
+    assert table[0].endswith(f"{heads[0]}  {heads[1]}")
 
 
 def test_the_call_speaks_the_language_of_the_course(course: Path, capsys: pytest.CaptureFixture[str]) -> None:
