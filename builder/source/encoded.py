@@ -8,8 +8,9 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 
-from builder.music import VOICES, Clef, FigureSign, Metre, Pitch, Signature, written
-from builder.music.time import LENGTHS
+from builder.music import VOICES, Clef, FigureSign, Metre, Pitch, Place, Signature, written
+from builder.music.score import split
+from builder.music.time import LENGTHS, Bar
 from builder.source.barring import starts_of
 from builder.source.carried import Carried, joined, read_carried
 from builder.source.errors import Faults, SourceErrors, named, visible
@@ -79,8 +80,19 @@ class Encoded:
     upbeat: bool = False
     """Whether the first bar was filled, so that the last may be short."""
 
-    def wrong(self, at: Element, found: str, expected: str, bar: int | None = None) -> None:
-        self.faults.add(at.line, at.column, found, expected, None, bar)
+    def wrong(
+        self,
+        at: Element,
+        found: str,
+        expected: str,
+        bar: int | None = None,
+        offset: Fraction | None = None,
+    ) -> None:
+        """Note an error; with the beat where `offset` (quarter notes) says where in its bar it stands."""
+        place = None
+        if bar and offset is not None and self.metre:
+            place = Place(bar, 1 + offset / self.metre.beat)
+        self.faults.add(at.line, at.column, found, expected, place, bar)
 
 
 def voice_named(text: str) -> str:
@@ -137,6 +149,20 @@ def verset(said: Encoded) -> Verset:
         tempo=said.tempo or TEMPO,
     )
     return _joined(line, carried, said)
+
+
+def fill_upbeat(at: Element, said: Encoded, events: list[Event], stacks: list[Stack]) -> None:
+    """Put rests before a first bar that begins later than at its bar line."""
+    lengths = [event.length for event in events]
+    total = sum((length for length in lengths if length), Fraction(0))
+    if said.metre is None or None in lengths or total >= said.metre.bar:
+        return
+    missing = said.metre.bar - total
+    rests = [d for _, d in split(Fraction(0), missing, (Bar(1, Fraction(0), said.metre.bar),))]
+    said.upbeat = True
+    clef, named = events[0].clef, events[0].named
+    events[:0] = [Event(at, d, rest=True, clef=clef, named=named) for d in rests]
+    stacks[:] = [replace(s, offset=s.offset + missing) for s in stacks]
 
 
 def _fill_bars(said: Encoded) -> None:

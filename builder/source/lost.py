@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from builder.source.encoded import voice_named
 from builder.source.verset import Loss, Verset
 from builder.source.xmltree import Element
 
@@ -12,6 +13,7 @@ KINDS = {
         (
             *("trill-mark", "turn", "delayed-turn", "inverted-turn", "mordent", "inverted-mordent", "shake"),
             *("schleifer", "wavy-line", "tremolo", "trill", "ornam", "bTrem", "fTrem"),
+            *("arpeggiate", "glissando", "slide", "arpeg", "gliss"),
         ),
         "ornament",
     ),
@@ -23,10 +25,14 @@ KINDS = {
     **dict.fromkeys(("dynamics", "wedge", "dynam", "hairpin"), "dynamics"),
     **dict.fromkeys(("fingering", "fing"), "fingering"),
     "oStaff": "ossia",
+    "harmony": "chord-symbol",
 }
 """Elements of MusicXML 4.0 and MEI 5.1, by what a musician calls them."""
 
-_ATTRIBUTES = {"fermata": "fermata", "artic": "articulation", "ornam": "ornament"}
+_ATTRIBUTES = {
+    **{"fermata": "fermata", "artic": "articulation", "ornam": "ornament"},
+    **dict.fromkeys(("dacapo", "dalsegno", "tocoda", "fine"), "repeat"),
+}
 _REPEATS = ("rptstart", "rptend", "rptboth")
 
 
@@ -42,7 +48,7 @@ def losses(
                 found.setdefault(kind, set()).add(numbers[n] if n < len(numbers) else n + 1)
     for kind in kept:
         found.pop(kind, None)
-    order = dict.fromkeys(KINDS.values())
+    order = dict.fromkeys([*KINDS.values(), "words"])
     return tuple(Loss(kind, tuple(sorted(found[kind]))) for kind in order if kind in found)
 
 
@@ -54,6 +60,10 @@ def kept_by(verset: Verset) -> tuple[str, ...]:
 def _kinds(element: Element) -> Iterator[str]:
     if element.tag in KINDS:
         yield KINDS[element.tag]
+    elif element.tag == "harm" and next(element.within("fb"), None) is None:
+        yield "chord-symbol"
+    elif _says_more(element):
+        yield "words"
     for name, kind in _ATTRIBUTES.items():
         if element.get(name):
             yield kind
@@ -61,3 +71,11 @@ def _kinds(element: Element) -> Iterator[str]:
         yield "repeat"
     for child in element.children:
         yield from _kinds(child)
+
+
+def _says_more(element: Element) -> bool:
+    """Whether words stand at the music that are neither the name of a voice nor a tempo in numbers."""
+    if element.tag not in ("words", "rehearsal", "dir", "reh", "tempo") or element.get("mm"):
+        return False
+    text = element.text().strip()
+    return bool(text) and not voice_named(text)

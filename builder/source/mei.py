@@ -21,13 +21,15 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
 
-from builder.music import Clef
+from builder.music import Clef, Signature
 from builder.music.time import dotted
 from builder.source.encoded import (
+    SINGLE,
     Encoded,
     Event,
     Stack,
     clef_of,
+    fill_upbeat,
     usable_tempo,
     verset,
     voice_named,
@@ -41,6 +43,7 @@ from builder.source.mei_symbols import (
     BESIDE,
     DURATIONS,
     InForce,
+    bars_of,
     figures_of,
     items,
     key_of,
@@ -48,6 +51,7 @@ from builder.source.mei_symbols import (
     offset_of,
     pitch_of,
     tempo_of,
+    unread,
 )
 from builder.source.strands import verset_of
 from builder.source.verset import Verset
@@ -64,11 +68,13 @@ class _State:
     clef_told: bool = False
     named: str = ""
     bar: int = 0
+    now: Fraction | None = None
+    """The place in the bar, where a layer is read and the first bar has no pick-up."""
     force: InForce = field(default_factory=InForce)
     events: list[Event] = field(default_factory=list)
 
     def wrong(self, at: Element, found: str, expected: str) -> None:
-        self.said.wrong(at, found, expected, self.bar or None)
+        self.said.wrong(at, found, expected, self.bar or None, self.now)
 
 
 def parse_mei(data: bytes, path: str = "verset.mei") -> Verset:
@@ -150,15 +156,16 @@ def _metre(at: Element, state: _State) -> None:
     if found:
         if state.said.metre not in (None, found[0]):
             state.wrong(found[1], "a change of metre", "one metre for a verset")
-        state.said.metre = found[0]
+        state.said.metre = state.said.metre or found[0]
 
 
 def _signature(at: Element, state: _State) -> None:
     found = key_of(at, state.wrong)
     if found:
-        if state.said.signature not in (None, found[0]):
+        before = state.said.signature or (Signature() if state.bar else None)
+        if before not in (None, found[0]):
             state.wrong(found[1], "a change of signature", "one signature for a verset")
-        state.said.signature = found[0]
+        state.said.signature = state.force.signature = before or found[0]
 
 
 def _clef(at: Element, shape: str, line: str, state: _State) -> None:
@@ -174,15 +181,33 @@ def _measure(measure: Element, state: _State) -> None:
     staves = measure.all("staff")
     layers = [layer for staff in staves for layer in staff.all("layer") if layer.get("type") != BESIDE]
     names = _names(measure, state)
+    upbeat = state.bar == 1 and measure.get("metcon") == "false"
     for item in items(layers[0]) if layers else ():
+        state.now = None if upbeat else sum((e.length for e in state.events if e.length), Fraction(0))
         _item(item, state, names)
+    state.now = None
+    for mark in measure.all("tupletSpan"):
+        state.wrong(mark, "a tuplet", SINGLE)
     if not state.events:
         state.wrong(measure, "an empty bar", "notes or rests")
         state.events.append(Event(measure, None, rest=True, clef=state.clef))
+    stacks = list(_stacks(measure, state))
+    if upbeat:
+        fill_upbeat(measure, state.said, state.events, stacks)
     state.said.bars.append(state.events)
-    state.said.stacks.append(list(_stacks(measure, state)))
+    state.said.stacks.append(stacks)
+    for _ in range(_rests_more(layers)):
+        state.bar += 1
+        state.said.bars.append([replace(state.events[-1])])
+        state.said.stacks.append([])
     for mark in measure.all("tempo"):
         state.said.tempo = state.said.tempo or tempo_of(mark)
+
+
+def _rests_more(layers: list[Element]) -> int:
+    """How many bars of rest a bar stands for beside its own."""
+    counts = [item.get("num") for item in (items(layers[0]) if layers else ()) if item.tag == "multiRest"]
+    return bars_of(counts[0]) - 1 if counts else 0
 
 
 def _names(measure: Element, state: _State) -> dict[Fraction, str]:
@@ -199,7 +224,7 @@ def _item(item: Element, state: _State, names: dict[Fraction, str]) -> None:
     now = sum((e.length for e in state.events if e.length), Fraction(0))
     if item.tag == "clef":
         _clef(item, "shape", "line", state)
-    elif item.tag in ("mRest", "mSpace"):
+    elif item.tag in ("mRest", "mSpace", "multiRest"):
         metre = state.said.metre
         length = metre.bar if metre else None
         state.events.append(Event(item, length, rest=True, clef=state.clef, named=state.named))
@@ -207,8 +232,10 @@ def _item(item: Element, state: _State, names: dict[Fraction, str]) -> None:
         for time in sorted(t for t in names if t <= now):
             state.named = names.pop(time)
         _note(item, state)
-    elif item.tag in ("chord", "tuplet", "bTrem", "fTrem", "multiRest"):
-        state.wrong(item, f"<{item.tag}>", "single notes and rests, in values with at most two dots")
+    elif item.tag == "graceGrp":
+        state.wrong(item, "a grace note", "notes of full value")
+    elif found := unread(item):
+        state.wrong(item, found, "single notes and rests, in values with at most two dots")
         state.events.append(Event(item, None, rest=True, clef=state.clef))
 
 
@@ -223,7 +250,7 @@ def _note(at: Element, state: _State) -> None:
         state.wrong(at, f"the value {written}", "breve, 1, 2, 4 … with at most two dots")
     event = Event(at, length, rest=at.tag != "note", clef=state.clef, named=state.named)
     if not event.rest:
-        read = pitch_of(at, state.said.signature, state.force, state.wrong)
+        read = pitch_of(at, state.force, state.wrong)
         if read is not None:
             event.pitch, event.editorial = read
             event.tied = at.get("id") in state.ties or any(mark in at.get("tie") for mark in "im")

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from builder.music import Clef
+from builder.music import Clef, Signature
 from builder.music.time import dotted
 from builder.source.encoded import SINGLE, Encoded, Stack, usable_tempo
 from builder.source.errors import named
@@ -21,19 +21,30 @@ from builder.source.mei_symbols import (
     BESIDE,
     DURATIONS,
     InForce,
+    bars_of,
     figures_of,
     items,
     key_of,
     metre_of,
     pitch_of,
     tempo_of,
+    unread,
 )
-from builder.source.strands import Sound, Strand, Whole, same_metre, transposed, untangled, writable
+from builder.source.strands import (
+    Sound,
+    Strand,
+    Whole,
+    same_metre,
+    transposed,
+    untangled,
+    unwritable,
+    writable,
+)
 from builder.source.xmltree import Element
 
 ZERO = Fraction(0)
 _SECTIONS = ("section", "ending", "supplied", "expansion")
-_TUPLETS = ("tuplet", "bTrem", "fTrem")
+_WHOLE_BARS = ("mRest", "mSpace", "multiRest")
 
 
 @dataclass(slots=True)
@@ -41,6 +52,8 @@ class _Stave:
     """A stave while it is read; sounds by layer."""
 
     name: str = ""
+    signature: Signature | None = None
+    """As it is written, and in force for its notes."""
     steps: int = 0
     semitones: int = 0
     clefs: list[tuple[int, Fraction, Clef]] = field(default_factory=list)
@@ -55,11 +68,13 @@ class _State:
     ties: set[str]
     staves: dict[str, _Stave] = field(default_factory=dict)
     bar: int = 0
+    now: Fraction | None = None
+    """The place in the bar, where a layer is read and the first bar has no pick-up."""
     places: dict[str, Fraction] = field(default_factory=dict)
     """Where each note of the bar stands, by its id."""
 
     def wrong(self, at: Element, found: str, expected: str) -> None:
-        self.whole.said.wrong(at, found, expected, self.bar + 1)
+        self.whole.said.wrong(at, found, expected, self.bar + 1, self.now)
 
     def stave(self, n: str) -> _Stave:
         return self.staves.setdefault(n or "1", _Stave())
@@ -85,7 +100,7 @@ def whole_of(score: Element, said: Encoded) -> Whole:
     for element in _flow(score):
         if element.tag == "measure":
             _measure(element, state)
-            state.bar += 1
+            state.bar = len(whole.lengths)
         else:
             _definition(element, state)
     for stave in state.staves.values():
@@ -105,7 +120,12 @@ def _definition(at: Element, state: _State) -> None:
     staves = [at] if at.tag == "staffDef" else list(at.within("staffDef"))
     for place in (at, *(s for s in staves if s is not at)):
         _metre(place, state)
-        _signature(place, state)
+        if key := key_of(place, state.wrong):
+            ours = staves if place is at else [place]
+            for own in (state.stave(s.get("n")) for s in ours):
+                own.signature = key[0]
+            if not _whole(place.get("trans.semi")) % 12:
+                _signature(key[0], state)
         if place.get("midi.bpm") and state.whole.said.tempo is None:
             state.whole.said.tempo = usable_tempo(Fraction(1), place.get("midi.bpm"))
     for place in staves:
@@ -130,16 +150,21 @@ def _metre(at: Element, state: _State) -> None:
         state.whole.lose("metre", state.bar)
 
 
-def _signature(at: Element, state: _State) -> None:
+def _signature(found: Signature, state: _State) -> None:
     """The signature of the score; that of the lowest stave where they differ, and told."""
-    if _whole(at.get("trans.semi")) % 12:
-        return
-    found = key_of(at, state.wrong)
-    if found:
-        if state.whole.said.signature not in (None, found[0]):
-            state.whole.lose("signature", state.bar)
-        if not state.bar:
-            state.whole.said.signature = found[0]
+    before = state.whole.said.signature or (Signature() if state.bar else None)
+    if before not in (None, found):
+        state.whole.lose("signature", state.bar)
+    if not state.bar:
+        state.whole.said.signature = found
+
+
+def _signature_within(at: Element, stave: _Stave, force: InForce, state: _State) -> None:
+    """A signature that stands among the notes."""
+    if found := key_of(at, state.wrong):
+        stave.signature = force.signature = found[0]
+        if not stave.semitones % 12:
+            _signature(found[0], state)
 
 
 def _clef(at: Element, prefix: str, now: Fraction, stave: _Stave, state: _State) -> None:
@@ -153,19 +178,26 @@ def _clef(at: Element, prefix: str, now: Fraction, stave: _Stave, state: _State)
 def _measure(measure: Element, state: _State) -> None:
     whole, length = state.whole, ZERO
     state.places = {}
+    upbeat = not state.bar and measure.get("metcon") == "false"
     for staff in measure.all("staff"):
         stave = state.stave(staff.get("n"))
         signs: dict[int, int] = {}
         for n, layer in enumerate(staff.all("layer")):
             force = stave.force.setdefault(layer.get("n") or str(n), InForce())
-            force.signs = signs
+            force.signs, force.signature = signs, stave.signature
             name = layer.get("n") or str(n)
+            state.now = None if upbeat else ZERO
             length = max(length, _layer(layer, stave, stave.sounds.setdefault(name, []), force, state))
+    state.now = None
     metre = whole.said.metre
-    whole.lengths.append(length or (metre.bar if metre else ZERO))
-    whole.bars.append(measure)
+    rest = metre.bar if metre else ZERO
+    count = 1 if length else max((bars_of(r.get("num")) for r in measure.within("multiRest")), default=1)
+    whole.lengths += [length or rest] * count
+    whole.bars += [measure] * count
     for harm in measure.all("harm"):
         _figures(harm, state)
+    for mark in measure.all("tupletSpan"):
+        state.wrong(mark, "a tuplet", SINGLE)
     for mark in measure.all("tempo"):
         whole.said.tempo = whole.said.tempo or tempo_of(mark)
 
@@ -174,10 +206,12 @@ def _layer(layer: Element, stave: _Stave, sounds: list[Sound], force: InForce, s
     """Read one layer of a bar; how long it is. What rests for a whole bar has no length of its own."""
     now = ZERO
     for item in items(layer):
+        if state.now is not None:
+            state.now = now
         if item.tag == "clef":
             _clef(item, "", now, stave, state)
-        elif item.tag in _TUPLETS:
-            state.wrong(item, "a tuplet", SINGLE)
+        elif item.tag == "keySig":
+            _signature_within(item, stave, force, state)
         elif item.tag in ("note", "chord", "rest", "space") and not item.get("grace"):
             length = _length(item, state)
             if item.tag in ("note", "chord") and length:
@@ -188,6 +222,8 @@ def _layer(layer: Element, stave: _Stave, sounds: list[Sound], force: InForce, s
                 force.held = None
         elif item.get("grace") or item.tag == "graceGrp":
             state.whole.lose("grace", state.bar)
+        elif item.tag not in _WHOLE_BARS and (found := unread(item)):
+            state.wrong(item, found, "single notes and rests, in values with at most two dots")
     return now
 
 
@@ -205,10 +241,10 @@ def _sounds(
 ) -> None:
     notes = [item] if item.tag == "note" else list(item.within("note"))
     if not (writable(length) and (not now or writable(now))):
-        state.wrong(item, "a tuplet", SINGLE)
+        state.wrong(item, unwritable(length, now), SINGLE)
         return
     for note in notes:
-        read = pitch_of(note, state.whole.said.signature, force, state.wrong)
+        read = pitch_of(note, force, state.wrong)
         if read is None:
             continue
         marks = note.get("tie") or item.get("tie")

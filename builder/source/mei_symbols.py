@@ -23,13 +23,36 @@ BESIDE = "beside"
 """The type of a layer that the carried source has, too: a voice beside the line of a verset."""
 STROKES = "\u0337\u0338"
 """Combining strokes: a number with one is raised."""
-_WRAPPERS = ("beam", "ligature", "supplied", "unclear", "add", "damage", "corr", "reg", "lem", "rdg")
+_WRAPPERS = ("beam", "ligature", "supplied", "unclear", "add", "damage", "corr", "reg", "lem", "rdg", "bTrem")
+_SILENT = (
+    "accid",
+    "annot",
+    "artic",
+    "barLine",
+    "breath",
+    "clef",
+    "custos",
+    "del",
+    "dot",
+    "dynam",
+    "fermata",
+    "pad",
+)
+"""What may stand in a layer and is no note."""
+_REFUSED = {
+    "tuplet": "a tuplet",
+    "fTrem": "a tremolo of two notes",
+    "keySig": "a change of signature",
+    "meterSig": "a change of metre",
+}
 
 
 @dataclass(slots=True)
 class InForce:
-    """The accidentals of a stave: those written in the bar so far; the note that is held into the next."""
+    """The accidentals of a stave: its signature as written, those of the bar so far; the note that is held
+    into the next."""
 
+    signature: Signature | None = None
     signs: dict[int, int] = field(default_factory=dict)
     held: tuple[Pitch, bool] | None = None
 
@@ -44,6 +67,25 @@ def items(parent: Element) -> Iterator[Element]:
             yield from items(child)
         else:
             yield child
+
+
+def unread(item: Element) -> str:
+    """What is said of something in a layer that a line of notes has no place for; empty for what may be left
+    out without loss of a note.
+
+    >>> unread(Element("mRpt", {}, 1, 1)), unread(Element("custos", {}, 1, 1))
+    ('<mRpt>', '')
+    """
+    return "" if item.tag in _SILENT else _REFUSED.get(item.tag, f"<{item.tag}>")
+
+
+def bars_of(text: str) -> int:
+    """How many bars a rest of several bars lasts.
+
+    >>> bars_of("4"), bars_of("")
+    (4, 1)
+    """
+    return int(text) if re.fullmatch("[1-9][0-9]{0,2}", text) else 1
 
 
 def metre_of(at: Element, wrong: Wrong) -> tuple[Metre, Element] | None:
@@ -65,7 +107,7 @@ def metre_of(at: Element, wrong: Wrong) -> tuple[Metre, Element] | None:
 def key_of(at: Element, wrong: Wrong) -> tuple[Signature, Element] | None:
     """The signature that a definition has, and where it stands; None where it has none, or (and an error)
     none that is read."""
-    child = at.first("keySig")
+    child = at if at.tag == "keySig" else at.first("keySig")
     text = (child.get("sig") if child else "") or at.get("keysig") or at.get("key.sig")
     if not text:
         return None
@@ -84,12 +126,11 @@ def tempo_of(mark: Element) -> tuple[Fraction, Fraction] | None:
     return usable_tempo(dotted(unit, int(dots) if dots in ("1", "2") else 0), mark.get("mm"))
 
 
-def pitch_of(
-    at: Element, signature: Signature | None, force: InForce, wrong: Wrong
-) -> tuple[Pitch, bool] | None:
+def pitch_of(at: Element, force: InForce, wrong: Wrong) -> tuple[Pitch, bool] | None:
     """The pitch of a note, and whether its accidental is the editor's; None (and an error) where it is none.
     A written accidental holds for its bar, then the signature."""
-    step, octave = at.get("pname").upper(), at.get("oct")
+    # under a sign such as 8va the sounding octave is said beside the written one
+    step, octave = at.get("pname").upper(), at.get("oct.ges") or at.get("oct")
     if step not in tuple(STEPS) or not (octave.isascii() and octave.isdigit() and len(octave) == 1):
         wrong(
             at,
@@ -109,7 +150,7 @@ def pitch_of(
     unsaid = not (written or sounding)
     if unsaid and force.held is not None and force.held[0].diatonic == diatonic:
         return force.held
-    meant = force.signs.get(diatonic, signature.alter(diatonic % 7) if signature else 0)
+    meant = force.signs.get(diatonic, force.signature.alter(diatonic % 7) if force.signature else 0)
     if not unsaid:
         meant = ALTER[sounding or written]
     if written and not editorial:

@@ -10,7 +10,7 @@ Source: MusicXML 4.0, W3C Music Notation Community Group. What is read:
   raises; a figure without number alters the third; parentheses, or a `level` in parentheses: the
   editor's; only `extend`: a dash;
 - an accidental marked editorial is the editor's;
-- a first bar that is `implicit` and short is filled with rests;
+- a first bar that is `implicit`, or has the number 0, and is short is filled with rests;
 - a `miscellaneous-field` named `verset` may hold a source (what the music does not say), or its front matter.
 """
 
@@ -22,15 +22,14 @@ import zlib
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from builder.music import Clef
-from builder.music.score import split
-from builder.music.time import Bar
+from builder.music import Clef, Signature
 from builder.source.encoded import (
     SINGLE,
     Encoded,
     Event,
     Stack,
     clef_of,
+    fill_upbeat,
     signature_of,
     verset,
     voice_named,
@@ -57,11 +56,14 @@ class _State:
     now: Fraction = Fraction(0)
     figured: Fraction = Fraction(0)
     bar: int = 0
+    upbeat: bool = False
+    """Whether the bar is the first and begins later than at its bar line."""
     events: list[Event] = field(default_factory=list)
     stacks: list[Stack] = field(default_factory=list)
 
     def wrong(self, at: Element, found: str, expected: str) -> None:
-        self.said.wrong(at, found, expected, self.bar or None)
+        offset = None if self.upbeat or at.tag == "measure" else self.now
+        self.said.wrong(at, found, expected, self.bar or None, offset)
 
 
 def parse_musicxml(data: bytes, path: str = "verset.musicxml") -> Verset:
@@ -140,6 +142,7 @@ def _measure(measure: Element, state: _State) -> None:
     state.bar += 1
     state.now = state.figured = Fraction(0)
     state.events, state.stacks = [], []
+    state.upbeat = state.bar == 1 and (measure.get("implicit") == "yes" or measure.get("number") == "0")
     readers = {"attributes": _attributes, "direction": _direction, "note": _note, "figured-bass": _figured}
     for child in measure.children:
         if child.tag in readers:
@@ -149,25 +152,10 @@ def _measure(measure: Element, state: _State) -> None:
     if not state.events:
         state.wrong(measure, "an empty bar", "notes or rests")
         state.events.append(Event(measure, None, rest=True, clef=state.clef))
-    if measure.get("implicit") == "yes" and state.bar == 1:
-        _fill(measure, state)
+    if state.upbeat:
+        fill_upbeat(measure, state.said, state.events, state.stacks)
     state.said.bars.append(state.events)
     state.said.stacks.append(state.stacks)
-
-
-def _fill(measure: Element, state: _State) -> None:
-    """Rests before a first bar that begins later than at its bar line."""
-    metre = state.said.metre
-    lengths = [event.length for event in state.events]
-    total = sum((length for length in lengths if length), Fraction(0))
-    if metre is None or None in lengths or total >= metre.bar:
-        return
-    missing = metre.bar - total
-    rests = [d for _, d in split(Fraction(0), missing, (Bar(1, Fraction(0), metre.bar),))]
-    state.said.upbeat = True
-    clef, named = state.events[0].clef, state.events[0].named
-    state.events[:0] = [Event(measure, d, rest=True, clef=clef, named=named) for d in rests]
-    state.stacks = [Stack(s.at, s.offset + missing, s.signs, s.dash, s.duration) for s in state.stacks]
 
 
 def _attributes(at: Element, state: _State) -> None:
@@ -182,7 +170,7 @@ def _attributes(at: Element, state: _State) -> None:
         fifths = number(key.text("fifths"))
         if fifths is None or fifths.denominator != 1 or abs(fifths) > 7:
             state.wrong(key, "a signature that is not in fifths", "up to seven sharps or flats")
-        elif said.signature is not None and said.signature != signature_of(int(fifths)):
+        elif _changes(said.signature, int(fifths), state.bar):
             state.wrong(key, "a change of signature", "one signature for a verset")
         else:
             said.signature = signature_of(int(fifths))
@@ -193,12 +181,18 @@ def _attributes(at: Element, state: _State) -> None:
         state.clef_told = state.clef is None
 
 
+def _changes(now: Signature | None, fifths: int, bar: int) -> bool:
+    """Whether a signature is another one. None in the first bar: nothing stands at the clef."""
+    before = now or (Signature() if bar > 1 else None)
+    return before is not None and before != signature_of(fifths)
+
+
 def _time(time: Element, state: _State) -> None:
     metre = metre_of(time, state.wrong)
     if metre:
         if state.said.metre not in (None, metre):
             state.wrong(time, "a change of metre", "one metre for a verset")
-        state.said.metre = metre
+        state.said.metre = state.said.metre or metre
 
 
 def _direction(at: Element, state: _State) -> None:

@@ -12,12 +12,22 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
 
-from builder.music import Clef
+from builder.music import Clef, Signature
 from builder.source.encoded import SINGLE, Encoded, Stack, signature_of
 from builder.source.errors import shorten
 from builder.source.lines import CLEFS
 from builder.source.musicxml_symbols import metre_of, number, pitch_of, stack_of, supplied, tempo_of, tied
-from builder.source.strands import Sound, Strand, Whole, align, same_metre, transposed, untangled, writable
+from builder.source.strands import (
+    Sound,
+    Strand,
+    Whole,
+    align,
+    same_metre,
+    transposed,
+    untangled,
+    unwritable,
+    writable,
+)
 from builder.source.xmltree import Element
 
 ZERO = Fraction(0)
@@ -36,6 +46,8 @@ class _Part:
     figured: Fraction = ZERO
     before: Fraction = ZERO
     bar: int = 0
+    upbeat: bool = False
+    """Whether the bar is a first one that begins later than at its bar line."""
     steps: int = 0
     semitones: int = 0
     sounds: dict[tuple[str, str], list[Sound]] = field(default_factory=dict)
@@ -45,7 +57,8 @@ class _Part:
     """Of its own bars."""
 
     def wrong(self, at: Element, found: str, expected: str) -> None:
-        self.whole.said.wrong(at, found, expected, self.bar + 1)
+        offset = self.before if at.tag == "note" else self.now
+        self.whole.said.wrong(at, found, expected, self.bar + 1, None if self.upbeat else offset)
 
 
 def is_whole(root: Element) -> bool:
@@ -75,22 +88,34 @@ def whole_of(root: Element, said: Encoded) -> Whole:
 
 def _measure(measure: Element, part: _Part) -> None:
     part.lengths.append(ZERO)
+    part.upbeat = not part.bar and (measure.get("implicit") == "yes" or measure.get("number") == "0")
     part.now = part.reached = part.figured = part.before = ZERO
     readers = {"attributes": _attributes, "note": _note, "figured-bass": _figured, "direction": _direction}
     for child in measure.children:
         if child.tag in readers:
             readers[child.tag](child, part)
         elif child.tag in ("backup", "forward"):
-            ticks = (number(child.text("duration")) or ZERO) / part.divisions
-            part.now = max(ZERO, part.now + (ticks if child.tag == "forward" else -ticks))
-            part.figured = part.now
-            part.reached = max(part.reached, part.now)
+            _jump(child, part)
     part.lengths[-1] = part.reached
     whole = part.whole
     if part.bar == len(whole.lengths):
         whole.lengths.append(ZERO)
         whole.bars.append(measure)
     whole.lengths[part.bar] = max(whole.lengths[part.bar], part.reached)
+
+
+def _jump(at: Element, part: _Part) -> None:
+    """Go back to where another voice begins, or on over a silence."""
+    ticks = number(at.text("duration"))
+    if ticks is None or ticks <= 0:
+        part.wrong(at, f"<{at.tag}> without a duration", "a duration above nought")
+        return
+    part.now += (ticks if at.tag == "forward" else -ticks) / part.divisions
+    if part.now < 0:
+        part.now = ZERO
+        part.wrong(at, "<backup> to before its bar", "at most what the bar has so far")
+    part.figured = part.now
+    part.reached = max(part.reached, part.now)
 
 
 def _attributes(at: Element, part: _Part) -> None:
@@ -105,7 +130,10 @@ def _attributes(at: Element, part: _Part) -> None:
     for shift in at.all("transpose"):
         steps, semitones = (number(shift.text(tag)) or ZERO for tag in ("diatonic", "chromatic"))
         octaves = int(number(shift.text("octave-change")) or 0)
-        part.steps, part.semitones = int(steps) + 7 * octaves, int(semitones) + 12 * octaves
+        by = int(steps) + 7 * octaves, int(semitones) + 12 * octaves
+        if part.bar and by != (part.steps, part.semitones):
+            part.wrong(shift, "a change of transposition", "one transposition for a part")
+        part.steps, part.semitones = by
     for key in at.all("key"):
         _key(key, part)
     for clef in at.all("clef"):
@@ -125,7 +153,8 @@ def _key(key: Element, part: _Part) -> None:
     if part.semitones % 12:
         return
     new = signature_of(int(fifths))
-    if said.signature is not None and said.signature != new:
+    before = said.signature or (Signature() if part.bar else None)
+    if before is not None and before != new:
         part.whole.lose("signature", part.bar)
     if not part.bar:
         said.signature = new
@@ -157,18 +186,19 @@ def _note(at: Element, part: _Part) -> None:
         if at.first("grace"):
             return
     ticks = number(at.text("duration"))
+    onset = part.before if at.first("chord") else part.now
     if ticks is None or ticks <= 0:
+        part.before = onset
         part.wrong(at, "a note without a duration", "a duration above nought")
         return
     length = ticks / part.divisions
-    onset = part.before if at.first("chord") else part.now
     if not at.first("chord"):
         part.before, part.now = part.now, part.now + length
         part.reached, part.figured = max(part.reached, part.now), max(part.figured, part.now)
     if at.first("rest") or any(at.first(tag) for tag in _LEFT_OUT):
         return
     if not (writable(length) and (not onset or writable(onset))):
-        part.wrong(at, "a tuplet", SINGLE)
+        part.wrong(at, unwritable(length, onset), SINGLE)
         return
     written = pitch_of(at, part.wrong)
     if written is not None:

@@ -446,6 +446,18 @@ def writable(length: Fraction) -> bool:
     return length > 0 and not Fraction(16) % length.denominator and length.denominator <= 16
 
 
+def unwritable(length: Fraction, onset: Fraction = ZERO) -> str:
+    """What is said of a length, or a place in the bar, that no values can write.
+
+    >>> unwritable(Fraction(1, 3)), unwritable(Fraction(1, 32))
+    ('a tuplet', 'a length of 1/32 quarters')
+    """
+    both = (length.denominator, onset.denominator)
+    if any(d & (d - 1) for d in both):
+        return "a tuplet"
+    return f"a length of {length if length.denominator > 16 else onset} quarters"
+
+
 def same_metre(said: Encoded, metre: Metre, at: Element, bar: int | None) -> bool:
     """Take a metre as the score's; False (and an error) when another one would change the bars."""
     if said.metre is not None and said.metre.bar != metre.bar:
