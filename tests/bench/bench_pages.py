@@ -12,12 +12,11 @@ and every level of diminution, and the student's sheet.
 from __future__ import annotations
 
 import argparse
-import json
+import pickle
 import sys
 import tempfile
 import time
-from collections.abc import Sequence
-from dataclasses import asdict
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pymupdf
@@ -40,21 +39,17 @@ from builder.source import parse, read
 MM = 72 / 25.4
 
 
-def chapters(folder: Path, papers: Sequence[str]) -> dict[str, list[Chapter]]:
-    """The chapters of all versets on each paper, kept in a folder between two runs."""
-    made: dict[str, list[Chapter]] = {name: [] for name in papers}
-    front = Book("Odd versets")
+def settings(folder: Path, only: Sequence[str]) -> Iterator[Setting]:
+    """The odd versets, all or those named, each set once and kept in a folder between two runs."""
     for stem, source in odd_versets():
-        setting: Setting | None = None
-        for name in papers:
-            kept = folder / f"{name}-{stem}.json"
-            if not kept.exists():
-                started = time.process_time()
-                setting = setting or set_verset(parse(source, f"{stem}.md"))
-                kept.write_text(json.dumps(asdict(chapter(setting, front, paper_name=name))), "utf-8")
-                print(f"{name} {stem}: {time.process_time() - started:.1f} s", file=sys.stderr)
-            made[name].append(Chapter(**json.loads(kept.read_text("utf-8"))))
-    return made
+        if only and stem not in only:
+            continue
+        kept = folder / f"{stem}.pickle"
+        if not kept.exists():
+            started = time.process_time()
+            kept.write_bytes(pickle.dumps(set_verset(parse(source, f"{stem}.md"))))
+            print(f"{stem}: {time.process_time() - started:.1f} s", file=sys.stderr)
+        yield pickle.loads(kept.read_bytes())
 
 
 def empty_shares(pdf: bytes, name: str) -> list[float]:
@@ -118,13 +113,16 @@ def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     asked.add_argument("--keep", type=Path, default=Path(tempfile.gettempdir()) / "odd-versets")
     asked.add_argument("--paper", action="append", choices=PAPERS, help="without it A4; may come again")
+    asked.add_argument("--only", action="append", metavar="NAME", help="without it all; may come again")
     asked.add_argument("--course", action="store_true")
     options = asked.parse_args()
     if options.course:
         look_at_the_course()
         return
     options.keep.mkdir(parents=True, exist_ok=True)
-    for name, made in chapters(options.keep, options.paper or ["a4"]).items():
+    own = list(settings(options.keep, options.only or ()))
+    for name in options.paper or ["a4"]:
+        made = [chapter(setting, Book("Odd versets"), paper_name=name) for setting in own]
         look_at_the_book(made, name, options.keep)
 
 

@@ -4,15 +4,16 @@ critical report, indexes by tone, by number of voices and by service."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf.casting import layout, turns
 from builder.edition.pdf.data import spoken_time
+from builder.edition.pdf.filling import SIZES, empty_shares, fullest
 from builder.edition.pdf.markdown import words as told_words
 from builder.edition.pdf.paper import chosen_paper, paper
-from builder.edition.pdf.sheet import Pictures, document, told_verset, with_heights
+from builder.edition.pdf.sheet import Pictures, Ready, document, heights_once, told_verset
 from builder.edition.pdf.typeset import typeset
 from builder.edition.service.plan import Service, service_heads, service_rows
 from builder.edition.signing import title_page
@@ -20,6 +21,10 @@ from builder.language.texts import EditionTexts, edition_texts
 from builder.music import VERSIONS, Version
 from builder.setting.setting import Setting
 from builder.source.provenance import NOTHING_SAID, Provenance
+
+_HALF = 0.5
+"""The share of a page that a verset may leave empty without being tried in other sizes; a turn inside a
+version weighs as much."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,13 +85,27 @@ def chapter(
     ('Two voices', 1, 2, ['0-given-1.svg'])
     """
     page = chosen_paper(paper_name, setting.verset.provenance.printing)
-    pictures, w = Pictures(), edition_texts(front.lang)
-    told = told_verset(setting, page, pictures, versions, w, key="0")
-    data = document(setting.verset.title, page, front.signed, [told])
-    with_heights(data, pictures)
+    measure, w = heights_once(), edition_texts(front.lang)
+
+    def made(size: float) -> Ready:
+        own, pictures = replace(page, space=page.space * size), Pictures()
+        told = told_verset(setting, own, pictures, versions, w, key="0")
+        data = document(setting.verset.title, own, front.signed, [told])
+        measure(data, pictures)
+        rows = layout([told], own, first=1, even=True)
+        inside = sum(row["turn"] and row["kind"] == "system" and row["system"] > 0 for row in rows)
+        return Ready(data, pictures, [*empty_shares(rows, page.depth), *[_HALF] * inside])
+
+    # In openings the next verset begins where this one ends; pages read one by one it mostly has for itself.
+    best = fullest(made, lambda ready: ready.shares, SIZES[:1] if page.openings else SIZES, _HALF)
     analysis = setting.analysis
     return Chapter(
-        setting.verset.name, setting.verset.title, analysis.tone, analysis.voices, told, pictures.files
+        setting.verset.name,
+        setting.verset.title,
+        analysis.tone,
+        analysis.voices,
+        best.data["versets"][0],
+        best.pictures.files,
     )
 
 
@@ -140,7 +159,7 @@ def bind(
         "indexes": list(_indexes(chapters, services, w)),
         "layouts": sides,
         # a page before the music stays empty only where that saves a turn
-        "waits": turns(sides[1], first=1) > turns(sides[0], first=0),
+        "waits": page.openings and turns(sides[1], first=1) > turns(sides[0], first=0),
         "front": title_page(front.signed, w),
     }
     pictures = {

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from builder.edition.pdf.paper import GAP, Paper
@@ -19,21 +19,23 @@ GAPS = {"head": 13.0, "heading": 5.0, "first": 3.5, "system": GAP, "notes": 6.0,
 """Millimetres before each kind of block; `first` is a version's first system."""
 WIDEST = 9.0
 """Millimetres by which a gap may grow."""
-_EMPTY, _TURN, _OVER, _BETWEEN, _INSIDE = 60.0, 14.0, 0.6, 0.2, 1.5
+_EMPTY, _TURN, _OVER, _BETWEEN, _INSIDE, _APART = 60.0, 14.0, 0.6, 0.2, 1.5, 5.0
 """What counts: the square of a page's empty share; a turn inside a version; one over the fold; one between
-versions; a verset that begins under another one."""
+versions; a verset that begins under another one; a page that begins with what is held to the one before."""
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
     """A block of the book: its kind, the verset it belongs to (from 0), its version and its system in it, its
-    height in millimetres. After one that is `sticky` no page ends."""
+    height in millimetres. After one that is `sticky` no page ends; one that is `held` stands better beside
+    the one before it."""
 
     kind: str
     piece: int
     version: int = 0
     system: int = 0
     height: float = 0.0
+    held: bool = False
 
     @property
     def sticky(self) -> bool:
@@ -55,7 +57,8 @@ class Cast:
 
 def layout(versets: Sequence[Mapping[str, Any]], page: Paper, **how: Any) -> list[dict[str, Any]]:
     """The blocks of all versets in their places, as the templates take them; `how` as of `cast`."""
-    blocks = [block for n, told in enumerate(versets) for block in blocks_of(n, told)]
+    alone = 0.0 if page.openings else page.depth
+    blocks = [block for n, told in enumerate(versets) for block in blocks_of(n, told, alone)]
     return [
         {
             "kind": each.block.kind,
@@ -88,23 +91,33 @@ def turns(rows: Sequence[Mapping[str, Any]], *, first: int) -> int:
 
 def sheet_layout(told: Mapping[str, Any], page: Paper, *, widest: float = WIDEST) -> list[dict[str, Any]]:
     """The same for a sheet that has a verset's title and one version, and nothing else to read."""
-    alone = {**told, "notes_first": False, "plan": []}
+    alone = {**told, "plan": []}
     alone["heights"] = {**told["heights"], "head": told["heights"]["sheet"], "notes": 0.0}
     return layout([alone], page, first=1, even=True, widest=widest)
 
 
-def blocks_of(piece: int, told: Mapping[str, Any]) -> Iterator[Block]:
-    """The blocks of one verset as the templates take it, with the heights that were measured of its words."""
+def blocks_of(piece: int, told: Mapping[str, Any], alone: float = 0.0) -> Iterator[Block]:
+    """The blocks of one verset as the templates take it, with the heights that were measured of its words.
+    Where pages are read one by one, `alone` is how deep they are: the notes for the player then stand under
+    the first version if one page holds them with it."""
     heights = told["heights"]
-    yield Block("head", piece, height=heights["head"])
-    for n, version in enumerate(told["versions"]):
-        yield Block("heading", piece, n, height=heights["versions"][n])
-        for m, system in enumerate(version["systems"]):
-            yield Block("system", piece, n, m, system["height"])
-        if n == 0 and told["notes_first"]:
-            yield Block("notes", piece, height=heights["notes"])
-    if not told["notes_first"] and heights["notes"]:
-        yield Block("notes", piece, height=heights["notes"])
+    notes = [Block("notes", piece, height=heights["notes"])] if heights["notes"] else []
+    rows = [
+        [
+            Block("heading", piece, n, height=heights["versions"][n]),
+            *(Block("system", piece, n, m, s["height"]) for m, s in enumerate(version["systems"])),
+        ]
+        for n, version in enumerate(told["versions"])
+    ]
+    head = Block("head", piece, height=heights["head"])
+    first = [*rows[0], *notes]
+    if head.height + sum(block.gap + block.height for block in first) <= alone:
+        rows[0] += [replace(block, held=True) for block in notes]
+        notes = []
+    yield head
+    for row in rows:
+        yield from row
+    yield from notes
     if told["plan"]:
         yield Block("plan", piece, height=heights["plan"])
 
@@ -172,7 +185,8 @@ def _cost(
     after = blocks[stop]
     inside = after.kind == "system" and after.system > 0
     over_the_fold = openings and side == 0
-    return cost + (_OVER if over_the_fold else _TURN) * inside + _BETWEEN * (after.kind == "heading")
+    cost += (_OVER if over_the_fold else _TURN) * inside
+    return cost + _BETWEEN * (after.kind == "heading") + _APART * after.held
 
 
 def _last(high: float, depth: float) -> float:

@@ -35,17 +35,20 @@ def empty_shares(layout: Layout, depth: float, tail: float = 0.0) -> list[float]
 
 
 def fullest(
-    make: Callable[[float], Made], shares: Callable[[Made], Sequence[float]], sizes: Sequence[float] = SIZES
+    make: Callable[[float], Made],
+    shares: Callable[[Made], Sequence[float]],
+    sizes: Sequence[float] = SIZES,
+    enough: float = ENOUGH,
 ) -> Made:
-    """What `make` gives at the first size, or where a page of several would be much emptier than the rest,
-    at the size with the fewest pages, and of those the fullest. One page alone is as long as its music.
+    """What `make` gives at the first size, or where a page of several would be emptier than `enough`, at the
+    size with the fewest pages, and of those the fullest. One page alone is as long as its music.
 
     >>> fullest(lambda size: size, lambda size: [0.1, 0.6] if size == 1 else [0.2, 0.1])
     0.94
     """
     first = make(sizes[0])
     best, found = first, shares(first)
-    if len(found) == 1 or max(found) <= ENOUGH:
+    if len(found) == 1 or max(found) <= enough:
         return first
     least = _emptiness(found)
     for size in sizes[1:]:

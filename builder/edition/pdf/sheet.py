@@ -16,7 +16,7 @@ from builder.edition.pdf.chosen import told as choices_told
 from builder.edition.pdf.filling import empty_shares, fullest
 from builder.edition.pdf.incipit import incipit
 from builder.edition.pdf.markdown import words as told_words
-from builder.edition.pdf.paper import GAP, HEADING, TITLE, Paper, chosen_paper, fits, height, laid_out
+from builder.edition.pdf.paper import HEADING, TITLE, Paper, chosen_paper, fits, height, laid_out
 from builder.edition.pdf.plates import plates
 from builder.edition.pdf.systems import System, systems
 from builder.edition.pdf.typeset import measured, typeset
@@ -33,8 +33,6 @@ from builder.plan import told as plan_told
 from builder.setting.setting import Setting
 from builder.source.provenance import Provenance
 
-HEAD, NOTES = 55.0, 25.0
-"""Millimetres that the head of a verset and the notes for the player take, in round numbers."""
 AIR = 9.0
 """Millimetres between the music of a verset and the words that follow."""
 SPREAD = 14.0
@@ -245,7 +243,6 @@ def told_verset(
         "versions": told,
         "plan": list(sentences),
         "practice": pdf_data.practice(setting, w),
-        "notes_first": not page.openings and depth(told[:1]) + HEAD + NOTES <= page.depth,
         "origin": origin(verset.provenance, w),
         "critical": pdf_data.critical(setting, w),
         "plates": seen,
@@ -261,12 +258,6 @@ def _plates(setting: Setting, key: str, pictures: Pictures, w: EditionTexts) -> 
         pictures.files[file] = plate.svg
         told.append({"file": file, "width": plate.width, "height": plate.height, "caption": plate.caption})
     return told
-
-
-def depth(versions: Sequence[dict[str, Any]]) -> float:
-    """Millimetres that versions take one under the other."""
-    music = sum(s["height"] + GAP for v in versions for s in v["systems"])
-    return float(music + HEADING * len(versions))
 
 
 def _intro(setting: Setting, w: EditionTexts) -> list[Any]:

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import random
 import re
-from itertools import pairwise
+from fractions import Fraction
+from itertools import combinations, pairwise
 
 import pymupdf
 import pytest
 from course import course_setting
 
 from builder.edition.book.book import Book, bind, chapter
-from builder.edition.pdf.casting import GAPS, WIDEST, Block, Cast, cast, turns
+from builder.edition.pdf.casting import GAPS, WIDEST, Block, Cast, blocks_of, cast, layout, turns
+from builder.edition.pdf.filling import empty_shares
+from builder.edition.pdf.paper import paper
+from builder.edition.service.plan import Row, Service
+from builder.music import Version
 
 DEPTH = 257.0
 
@@ -146,3 +151,59 @@ def test_a_chapter_of_words_goes_on_below_another_or_begins_a_page(paper: str, u
     for title, page in list(pages.items())[1:]:
         if title in ("Critical report", "Index", made[0].title, made[1].title):
             assert re.search(rf"{title}[ .\u2060]+{page}\b", contents), (title, page)
+
+
+@pytest.mark.parametrize(("deep", "after"), [(0.0, 5), (110.0, 5), (120.0, 3)])
+def test_notes_for_the_player_stand_beside_the_given_line_where_one_page_holds_both(
+    deep: float, after: int
+) -> None:
+    """Head 40, heading 5 + 5, system 3.5 + 30, notes 6 + 25: 114.5 mm. In openings they follow the music."""
+    heights = {"head": 40.0, "versions": [5.0, 5.0], "notes": 25.0, "plan": 0.0}
+    versions = [{"systems": [{"height": 30.0}]}, {"systems": [{"height": 30.0}]}]
+    found = list(blocks_of(0, {"heights": heights, "versions": versions, "plan": []}, deep))
+    assert [block.kind for block in found].index("notes") == after
+    assert found[after].held == (after == 3)
+
+
+def test_notes_held_to_the_line_begin_no_page_where_that_hardly_fills_the_others() -> None:
+    """Line and notes fill two thirds of a page, the music behind them three quarters: without the hold the
+    notes would go over, as the pages are then more alike."""
+    row = [Block("system", 0, height=50), Block("notes", 0, height=14, held=True)]
+    row += [Block("heading", 0, 1, height=5), *(Block("system", 0, 1, n, 20) for n in range(3))]
+    row += [Block("heading", 1, height=5), Block("system", 1, height=80)]
+    assert not next(c for c in cast(row, 105, openings=False) if c.block.kind == "notes").turn
+
+
+@pytest.mark.parametrize("name", ["first", "fourth"])
+def test_no_page_of_a_tablet_is_left_half_empty_at_the_end_of_a_verset(name: str) -> None:
+    """Notes and plan alone would take a page of their own, less than half of it: the staves are drawn in
+    another size, and the notes stand with the given line."""
+    made = chapter(course_setting(name), Book(""), paper_name="tablet")
+    page = paper("tablet")
+    assert max(empty_shares(layout([made.told], page, first=1, even=True), page.depth)) < 0.4
+
+
+@pytest.mark.parametrize("words", [1, 8, 16])
+def test_contents_name_the_page_of_every_chapter_however_long_the_preface(words: int) -> None:
+    """Services, report and index each stand under the one before where there is room, and the contents know
+    where that came to be; the lines of the three indexes stand clear of one another."""
+    made = [
+        chapter(course_setting(name), Book(""), versions=(Version.GIVEN,))
+        for name in ("eighth", "first", "fourth", "second", "sixth")
+    ]
+    front = Book("Versets", preface="These versets were written for a parish that never was. " * words)
+    played = Row("organ", "First verse", "first", 1, Fraction(1), "D", "D")
+    evening = Service("evening", "Evening canticle", (played,), (), intro="So it goes on and on. " * 10)
+    with pymupdf.open(stream=bind(made, front, services=[evening])) as book:
+        contents = " ".join(book[2].get_text().split())
+        chapters = [(title, page) for level, title, page in book.get_toc() if level == 1]
+        assert [title for title, _ in chapters[-3:]] == ["Services", "Critical report", "Index"]
+        for title, page in chapters:
+            assert re.search(rf"{title}[ .\u2060]+{page}\b", contents), (title, page)
+        rows = [line["bbox"] for b in book[-1].get_text("dict")["blocks"] for line in b.get("lines", ())]
+    overlaps = [
+        (one, two)
+        for one, two in combinations(rows, 2)
+        if one[0] < two[2] and two[0] < one[2] and min(one[3], two[3]) - max(one[1], two[1]) > 5
+    ]
+    assert not overlaps
