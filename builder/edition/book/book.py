@@ -10,7 +10,7 @@ from typing import Any
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf.casting import layout, turns
 from builder.edition.pdf.data import spoken_time
-from builder.edition.pdf.filling import SIZES, empty_shares, fullest
+from builder.edition.pdf.filling import SMALLER, empty_shares, fullest
 from builder.edition.pdf.markdown import words as told_words
 from builder.edition.pdf.paper import chosen_paper, paper
 from builder.edition.pdf.sheet import Pictures, Ready, document, heights_once, told_verset
@@ -97,7 +97,7 @@ def chapter(
         return Ready(data, pictures, [*empty_shares(rows, page.depth), *[_HALF] * inside])
 
     # In openings the next verset begins where this one ends; pages read one by one it mostly has for itself.
-    best = fullest(made, lambda ready: ready.shares, SIZES[:1] if page.openings else SIZES, _HALF)
+    best = fullest(made, lambda ready: ready.shares, SMALLER[:1] if page.openings else SMALLER, _HALF)
     analysis = setting.analysis
     return Chapter(
         setting.verset.name,

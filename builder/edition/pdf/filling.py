@@ -7,6 +7,9 @@ from typing import Any, TypeVar
 
 SIZES = (1.0, 0.94, 0.88, 1.06, 1.12)
 """Sizes of the stave, as shares of the paper's own, in the order in which they are tried."""
+SMALLER = (1.0, 0.94, 0.88)
+"""Those tried on pages that are read one by one: their margins are narrow, so that the braces of larger
+staves would stand at the edge."""
 ENOUGH = 0.3
 """The share of a page that may be left empty without trying other sizes."""
 Layout = Sequence[Mapping[str, Any]]

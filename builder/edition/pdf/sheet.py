@@ -10,6 +10,7 @@ from typing import Any
 from builder.edition.apparatus import origin
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf import data as pdf_data
+from builder.edition.pdf import filling
 from builder.edition.pdf.casting import layout, sheet_layout
 from builder.edition.pdf.chosen import as_printed
 from builder.edition.pdf.chosen import told as choices_told
@@ -83,7 +84,7 @@ def pdf(
         rows = layout([told], own, first=1, tail=tail, widest=SPREAD)
         return Ready(data | {"layout": rows}, pictures, empty_shares(rows, page.depth, tail))
 
-    best = fullest(made, lambda ready: ready.shares)
+    best = fullest(made, lambda ready: ready.shares, tried(page))
     return typeset("verset.typ", best.data, best.pictures.files)
 
 
@@ -108,8 +109,18 @@ def single(setting: Setting, version: Version, *, paper_name: str = "", imprint:
         told["versions"][0]["heading"] = ""
         return sheet(setting, own, imprint, told, pictures, measure)
 
-    best = fullest(made, lambda ready: ready.shares)
+    best = fullest(made, lambda ready: ready.shares, tried(page))
     return typeset("sheet.typ", best.data, best.pictures.files)
+
+
+def tried(page: Paper) -> tuple[float, ...]:
+    """The sizes of music that are tried on a sheet.
+
+    >>> from builder.edition.pdf.paper import paper
+    >>> max(tried(paper("a4"))), max(tried(paper("tablet")))
+    (1.12, 1.0)
+    """
+    return filling.SIZES if page.openings else filling.SMALLER
 
 
 @dataclass(frozen=True, slots=True)
