@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import subprocess
@@ -20,6 +21,7 @@ import sample  # noqa: E402
 from script_parts import Ask  # noqa: E402
 
 from builder.pages import assets  # noqa: E402
+from builder.pages.locks import Lock  # noqa: E402
 
 EAR = (Path(__file__).parent / "ear.js").read_text("utf-8")
 """Listens to what the page really sends to the loudspeaker and when it marks notes."""
@@ -118,7 +120,21 @@ Choir and organ take the verses in turn.
 
 @pytest.fixture(scope="session")
 def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("course")
+    """The site of a small course: built by the process that asks first, and copied for each."""
+    base = tmp_path_factory.getbasetemp()
+    shared = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "browser-course"
+    lock = Lock(Path(f"{shared}.lock"))
+    lock.take()
+    try:
+        if not shared.exists():
+            _build(tmp_path_factory.mktemp("course")).rename(shared)
+    finally:
+        lock.drop()
+    return Path(shutil.copytree(shared / "site", tmp_path_factory.mktemp("copy") / "site"))
+
+
+def _build(folder: Path) -> Path:
+    """Build the course in a folder."""
     (folder / "content/versets").mkdir(parents=True)
     for name in ("first", "fourth", "sixth"):
         shutil.copy(ROOT / f"content/versets/{name}.md", folder / f"content/versets/{name}.md")
@@ -134,7 +150,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     command = [sys.executable, "-m", "mkdocs", "build", "--strict", "--quiet"]
     done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
-    return folder / "site"
+    return folder
 
 
 class Visit:

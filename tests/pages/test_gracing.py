@@ -69,11 +69,10 @@ def test_what_a_pattern_breaks_is_new_against_the_plain_setting(notes: list[dict
 
 def test_a_pinned_figure_elsewhere_changes_no_verdict() -> None:
     """A figure that the source pins in one bar is ours; those offered elsewhere are judged as before."""
-    plain = SOURCE.with_name("first.md").read_text("utf-8")
-    pinned = plain + "\n```diminished\ncantus 3 | C5/4 D5/8 E5/8 _/2\n```\n"
+    pinned = SOURCE.with_name("first.md").read_text("utf-8")
+    pinned += "\n```diminished\ncantus 3 | C5/4 D5/8 E5/8 _/2\n```\n"
     data = []
-    for text in (plain, pinned):
-        setting = set_verset(parse(text, "first.md"))
+    for setting in (course_setting("first"), set_verset(parse(pinned, "first.md"))):
         step = setting.analysis.steps[1]
         data.append(gracing_data(setting, step.start, step.end, words("en")))
     rules = {rule for note in data[1] for p in note["patterns"] for rule, _ in p["met"]}

@@ -8,13 +8,21 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from course import course_setting
 
 from builder.analysis import analyse
 from builder.counterpoint import realise
 from builder.music import Score, bar_at
 from builder.music.voice import KEYBOARD
 from builder.setting.reading import read_verset
-from builder.setting.setting import Defaults, as_played, is_error, set_otherwise, set_verset, with_defaults
+from builder.setting.setting import (
+    Defaults,
+    as_played,
+    is_error,
+    set_otherwise,
+    set_verset,
+    with_defaults,
+)
 from builder.setting.transpose import SUITABLE
 from builder.source import Verset
 
@@ -77,10 +85,10 @@ def test_bars_that_compass_forces_to_be_otherwise_are_told_in_every_language() -
 
 @pytest.mark.parametrize(("name", "move"), [("sixth", "a tone lower"), ("second", "a semitone higher")])
 def test_a_moved_verset_has_the_same_diminutions(name: str, move: str) -> None:
-    verset, _ = written(next(p for p in VERSETS if p.stem == name))
-    there = at(verset, move)
+    home = course_setting(name)
+    there = at(home.verset, move)
     assert there
-    home, moved = set_verset(verset), set_verset(there)
+    moved = set_verset(there)
     for level in (1, 2, 3):
         before, after = home.diminutions[level], moved.diminutions[level]
         assert list(higher(after.score, 0)) == list(higher(before.score, there.moved_by.semitones)), level
@@ -92,10 +100,10 @@ def test_a_moved_verset_has_the_same_diminutions(name: str, move: str) -> None:
 
 
 def test_what_compass_forces_in_the_diminutions_is_told_and_the_rest_stays() -> None:
-    verset, _ = written(next(p for p in VERSETS if p.stem == "sixth"))
-    there = at(verset, "a fifth higher")
+    home = course_setting("sixth")
+    there = at(home.verset, "a fifth higher")
     assert there
-    home, moved = set_verset(verset), set_verset(there)
+    moved = set_verset(there)
     for level in (1, 2, 3):
         due = {*higher(home.diminutions[level].score, there.moved_by.semitones)}
         own = {*higher(moved.diminutions[level].score, 0)}
