@@ -112,7 +112,7 @@ class Sung(Lines):
             if any(e.onset - 1 < time < e.onset + 2 for e in self.analysis.entries):
                 continue
             above = verset.above(time)
-            voices = [v for v in (one.voice, *above) if v in above]
+            voices = [v for v in (one.voice, *above) if v in above and v != motif.voice]
             for name in dict.fromkeys(voices):
                 v = weave.voices.index(name)
                 for rest in (*dict.fromkeys(lengths), 0):
@@ -138,7 +138,7 @@ class Sung(Lines):
         onset = weave.time(at)
         entries = [e for e in self.analysis.entries if e.voice != name and e.onset < onset]
         last = max(entries, key=lambda e: e.onset)
-        leader, began = (one.leader, motif.first) if motif.first else (last.voice, last.pitch)
+        leader, began = (motif.voice, motif.first) if motif.first else (last.voice, last.pitch)
         made = Statement(
             motif,
             name,

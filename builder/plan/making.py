@@ -101,13 +101,19 @@ def _answers(verset: Verset, analysis: Analysis, known: Sequence[Motif], dice: R
     time = analysis.entries[1].onset + 1
     end = max((c.start for c in analysis.cadences[-1:]), default=verset.end)
     while time < end:
-        above, now = verset.above(time), verset.given_at(time)
+        above = verset.above(time)
         # Short ones leave room for more.
         own = sorted(of_the_line(verset, time), key=lambda m: float(m.span) * dice.random())
-        if own and above and now is not None and not _busy(analysis, time) and dice.random() < 0.5:
+        if (
+            own
+            and above
+            and verset.given_at(time) is not None
+            and not _busy(analysis, time)
+            and dice.random() < 0.5
+        ):
             until = time + own[0].span
             yield Statement(
-                own[0], above[0], time, until, verset.place(time), now.voice, others=tuple(own[1:])
+                own[0], above[0], time, until, verset.place(time), own[0].voice, others=tuple(own[1:])
             )
         time += 1
     yield from _statements(verset, analysis, known, dice)

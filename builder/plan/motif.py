@@ -22,12 +22,13 @@ MEMORY = 8
 class Motif:
     """A motif: `kind` (`head`, `halved`, `inverted` and `tail` of the theme, `line`), the moves from note to
     note in staff steps, and the lengths of its notes in quarters (one more than moves). A motif of the line
-    has the pitch that it began on there."""
+    has the pitch that it began on there, and the voice that sang it."""
 
     kind: str
     steps: tuple[int, ...]
     lengths: tuple[Fraction, ...]
     first: Pitch | None = None
+    voice: str = ""
 
     @property
     def span(self) -> Fraction:
@@ -88,7 +89,7 @@ def of_the_line(verset: Verset, time: Fraction) -> tuple[Motif, ...]:
             continue
         steps, lengths = _moves(notes), tuple(n.duration for n in notes)
         if sum(map(bool, steps)) > 1 and all(x % EIGHTH == 0 for x in lengths[:-1]):
-            found.append(Motif("line", steps, lengths, first))
+            found.append(Motif("line", steps, lengths, first, own[0].voice))
     return tuple(found[::-1])
 
 
