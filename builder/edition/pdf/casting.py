@@ -8,6 +8,7 @@ hardly any cost. What is left over is spread between the blocks, so that the las
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -110,8 +111,8 @@ def blocks_of(piece: int, told: Mapping[str, Any], alone: float = 0.0) -> Iterat
         for n, version in enumerate(told["versions"])
     ]
     head = Block("head", piece, height=heights["head"])
-    first = [*rows[0], *notes]
-    if head.height + sum(block.gap + block.height for block in first) <= alone:
+    first = [head, *itertools.chain(*rows[:1]), *notes]
+    if rows and sum(block.gap + block.height for block in first) - head.gap <= alone:
         rows[0] += [replace(block, held=True) for block in notes]
         notes = []
     yield head
