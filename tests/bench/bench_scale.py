@@ -101,7 +101,7 @@ def timed(name, event):
     return run
 
 import mkdocs.commands.build, mkdocs.commands.serve, mkdocs.config, mkdocs.plugins, material.plugins
-if "verset" in open("mkdocs.yml").read():
+if "verset]" in open("mkdocs.yml").read():
     began = worked()
     from builder.plugin.plugin import VersetPlugin
     events["read in"] = worked() - began
