@@ -80,6 +80,10 @@ class Encoded:
     upbeat: bool = False
     """Whether the first bar was filled, so that the last may be short."""
 
+    def signature_so_far(self, *, first: bool) -> Signature | None:
+        """The signature that was said; behind the `first` bar one without signs, where none was."""
+        return self.signature or (None if first else Signature())
+
     def wrong(
         self,
         at: Element,

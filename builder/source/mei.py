@@ -21,7 +21,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
 
-from builder.music import Clef, Signature
+from builder.music import Clef
 from builder.music.time import dotted
 from builder.source.encoded import (
     SINGLE,
@@ -162,7 +162,7 @@ def _metre(at: Element, state: _State) -> None:
 def _signature(at: Element, state: _State) -> None:
     found = key_of(at, state.wrong)
     if found:
-        before = state.said.signature or (Signature() if state.bar else None)
+        before = state.said.signature_so_far(first=not state.bar)
         if before not in (None, found[0]):
             state.wrong(found[1], "a change of signature", "one signature for a verset")
         state.said.signature = state.force.signature = before or found[0]

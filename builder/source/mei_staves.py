@@ -152,7 +152,7 @@ def _metre(at: Element, state: _State) -> None:
 
 def _signature(found: Signature, state: _State) -> None:
     """The signature of the score; that of the lowest stave where they differ, and told."""
-    before = state.whole.said.signature or (Signature() if state.bar else None)
+    before = state.whole.said.signature_so_far(first=not state.bar)
     if before not in (None, found):
         state.whole.lose("signature", state.bar)
     if not state.bar:

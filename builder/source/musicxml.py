@@ -22,7 +22,7 @@ import zlib
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from builder.music import Clef, Signature
+from builder.music import Clef
 from builder.source.encoded import (
     SINGLE,
     Encoded,
@@ -38,7 +38,16 @@ from builder.source.errors import Faults, SourceError, SourceErrors, quoted, sho
 from builder.source.limits import LARGEST
 from builder.source.lost import kept_by, losses
 from builder.source.musicxml_parts import is_whole, whole_of
-from builder.source.musicxml_symbols import metre_of, number, pitch_of, stack_of, supplied, tempo_of, tied
+from builder.source.musicxml_symbols import (
+    begins_late,
+    metre_of,
+    number,
+    pitch_of,
+    stack_of,
+    supplied,
+    tempo_of,
+    tied,
+)
 from builder.source.strands import verset_of
 from builder.source.verset import Verset
 from builder.source.xmltree import Element, read_xml
@@ -142,7 +151,7 @@ def _measure(measure: Element, state: _State) -> None:
     state.bar += 1
     state.now = state.figured = Fraction(0)
     state.events, state.stacks = [], []
-    state.upbeat = state.bar == 1 and (measure.get("implicit") == "yes" or measure.get("number") == "0")
+    state.upbeat = state.bar == 1 and begins_late(measure)
     readers = {"attributes": _attributes, "direction": _direction, "note": _note, "figured-bass": _figured}
     for child in measure.children:
         if child.tag in readers:
@@ -170,7 +179,7 @@ def _attributes(at: Element, state: _State) -> None:
         fifths = number(key.text("fifths"))
         if fifths is None or fifths.denominator != 1 or abs(fifths) > 7:
             state.wrong(key, "a signature that is not in fifths", "up to seven sharps or flats")
-        elif _changes(said.signature, int(fifths), state.bar):
+        elif said.signature_so_far(first=state.bar < 2) not in (None, signature_of(int(fifths))):
             state.wrong(key, "a change of signature", "one signature for a verset")
         else:
             said.signature = signature_of(int(fifths))
@@ -179,12 +188,6 @@ def _attributes(at: Element, state: _State) -> None:
     for clef in at.all("clef"):
         state.clef = clef_of(clef.text("sign"), clef.text("line"), clef, said, state.bar)
         state.clef_told = state.clef is None
-
-
-def _changes(now: Signature | None, fifths: int, bar: int) -> bool:
-    """Whether a signature is another one. None in the first bar: nothing stands at the clef."""
-    before = now or (Signature() if bar > 1 else None)
-    return before is not None and before != signature_of(fifths)
 
 
 def _time(time: Element, state: _State) -> None:

@@ -16,7 +16,16 @@ from builder.music import Clef, Signature
 from builder.source.encoded import SINGLE, Encoded, Stack, signature_of
 from builder.source.errors import shorten
 from builder.source.lines import CLEFS
-from builder.source.musicxml_symbols import metre_of, number, pitch_of, stack_of, supplied, tempo_of, tied
+from builder.source.musicxml_symbols import (
+    begins_late,
+    metre_of,
+    number,
+    pitch_of,
+    stack_of,
+    supplied,
+    tempo_of,
+    tied,
+)
 from builder.source.strands import (
     Sound,
     Strand,
@@ -88,7 +97,7 @@ def whole_of(root: Element, said: Encoded) -> Whole:
 
 def _measure(measure: Element, part: _Part) -> None:
     part.lengths.append(ZERO)
-    part.upbeat = not part.bar and (measure.get("implicit") == "yes" or measure.get("number") == "0")
+    part.upbeat = not part.bar and begins_late(measure)
     part.now = part.reached = part.figured = part.before = ZERO
     readers = {"attributes": _attributes, "note": _note, "figured-bass": _figured, "direction": _direction}
     for child in measure.children:

@@ -34,6 +34,15 @@ SIGNS = {
 raises."""
 
 
+def begins_late(measure: Element) -> bool:
+    """Whether a first bar may be a pick-up.
+
+    >>> begins_late(Element("measure", {"number": "0"}, 1, 1))
+    True
+    """
+    return measure.get("implicit") == "yes" or measure.get("number") == "0"
+
+
 def metre_of(time: Element, wrong: Wrong) -> Metre | None:
     """The metre of a `time`, or None (and an error)."""
     symbol = {"common": "C", "cut": "C|"}.get(time.get("symbol"), "")
