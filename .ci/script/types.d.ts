@@ -17,7 +17,15 @@ type PlayedNote = [start: number, end: number, hertz: number, voice: number, pie
 interface Rank {
   ratio: number;
   gain: number;
+  /** The first partials and the number of all: those above fall evenly. */
   harmonics: number[];
+  partials: number;
+  /** At C4: seconds in which the fundamental comes up, and of the burst at the mouth. */
+  late: number;
+  puff: number;
+  /** How strong that burst is, and the wind after it; the fundamental is 1. */
+  chiff: number;
+  wind: number;
   detune?: number;
   low?: number;
   high?: number;

@@ -157,12 +157,13 @@ def _joined(names: Iterable[str]) -> str:
 
 
 def _bare(text: str) -> str:
-    """A script without indentation, without the types and without the lines that are comments.
+    """A script without indentation, types and comments (but for one behind code that has quotation marks).
 
     >>> _bare("// why\\n  /** what */\\n  go(/** @type {Place} */ (there)); // now\\n")
-    'go((there)); // now'
+    'go((there));'
     """
     text = re.sub(r"/\*\*.*?\*/ ?", "", text, flags=re.DOTALL)
+    text = re.sub(r"(?<=[;{,]) // [^\"'`\n]*$", "", text, flags=re.MULTILINE)
     lines = (line.strip() for line in text.splitlines())
     return "\n".join(line for line in lines if line and not line.startswith("//"))
 

@@ -1,15 +1,15 @@
 """What the reader's page needs to make the sound itself: small, rounded, ready for JSON.
 
 Per version the sounding notes in seconds and hertz with the ids of the written pieces; and the ranks
-drawn, with the same levels and harmonics as the rendered sound, cut to what a phone can play. Harmonics
-are linear amplitudes with the fundamental at 1; four voices with every rank at its `gain` stay within
-full scale, so the page needs no limiter at level 1.
+drawn, with the same levels, harmonics, speech and wind as the rendered sound. Amplitudes are linear with the
+fundamental at 1; four voices with every rank at its `gain` stay within full scale, so the page needs no limiter
+at level 1.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
-from itertools import takewhile
 from typing import Any
 
 from builder.music import VOICES, Pitch, Score, Tuning, Version
@@ -18,7 +18,7 @@ from builder.music.temperament import LETTERS
 from builder.sound.instrument import instrument
 from builder.sound.page_pipes import script_name
 from builder.sound.performance import NON_LEGATO, Articulation, Performance, perform
-from builder.sound.ranks import MISTUNED, VOICED, Rank
+from builder.sound.ranks import MISTUNED, SPECTRA, SPEECH, VOICED, Rank
 from builder.sound.recorded import RecordedPipes
 from builder.sound.registration import Registration
 from builder.sound.tempo import TempoMap, tempo_map
@@ -26,10 +26,8 @@ from builder.source import Verset
 
 STARTING_LEVEL = 0.35
 """Share of full level at which the page begins: quiet, for the sake of ears under headphones."""
-HARMONICS = 32
-"""The most harmonics a rank has in the page."""
-FAINT = 0.001
-"""Harmonics weaker than this share of the fundamental are left out."""
+HARMONICS = max(len(levels) for rows in SPECTRA.values() for _, levels in rows)
+"""The most harmonics of a rank that the page is told; it goes on by itself, as `SLOPE` says."""
 
 
 def play_data(
@@ -119,9 +117,11 @@ def rank_data(
     recorded: RecordedPipes | None = None,
 ) -> list[dict[str, Any]]:
     """The ranks drawn, cut at each octave of the keyboard and wherever a rank breaks back: `ratio` to
-    the note played, `gain`, `harmonics`, `detune` in cents, the hertz of the notes it serves, and the
-    `seed` from which each of its pipes differs a little (`Rank.voiced`), by no more than `mistuned`
-    cents. A rank of the course's own pipes has `recorded`, the name of the script that carries them.
+    the note played, `gain`, the first `harmonics` and the number of all `partials`, `detune` in cents, the
+    hertz of the notes it serves, and the `seed` from which each of its pipes differs a little
+    (`Rank.voiced`), by no more than `mistuned` cents. How it speaks, at C4 (`Speech`): seconds in which the
+    fundamental comes up, `late`, and of the burst at its mouth, `puff`; `chiff` and `wind` are how strong that
+    is, and the hiss after it. A rank of the course's own pipes has `recorded`, the name of the script that carries them.
 
     >>> data = rank_data(Registration.parse("principale and fiffaro"), lowest=300, highest=350)
     >>> [(d["name"], d["ratio"], round(d["low"]), round(d["high"])) for d in data]
@@ -136,6 +136,7 @@ def rank_data(
     loudest = max((_reach(found, entry["low"]) for entry in found), default=1.0)
     loudest *= 10 ** (VOICED / 20)
     for entry in found:
+        del entry["reach"]
         if recorded and recorded.has(entry["name"]):
             entry["recorded"] = script_name(recorded, entry["name"])
         entry["gain"] = round(entry["gain"] / loudest / len(VOICES), 5)
@@ -167,14 +168,21 @@ def _edge(key: int, a4: float) -> float:
 def _entry(rank: Rank, keys: list[int], a4: float, low: float, high: float) -> dict[str, Any]:
     middle = keys[len(keys) // 2]
     amplitudes = rank.spectrum(middle)
-    harmonics = [a / amplitudes[0] for a in amplitudes[:HARMONICS]]
+    speech = SPEECH[rank.kind]
+    sounding = middle + 12 * math.log2(rank.sounding_harmonic(middle))
     return {
         "name": rank.name,
         "seed": rank.seed,
         "mistuned": MISTUNED if rank.harmonic > 1 else 0,
         "ratio": rank.sounding_harmonic(middle),
         "gain": rank.gain(middle) * amplitudes[0],
-        "harmonics": [round(h, 4) for h in takewhile(lambda h: h >= FAINT, harmonics)],
+        "harmonics": [round(a / amplitudes[0], 4) for a in amplitudes[:HARMONICS]],
+        "partials": len(amplitudes),
+        "reach": sum(amplitudes) / amplitudes[0],
+        "late": speech.fundamental,
+        "puff": speech.chiff_length,
+        "chiff": round(10 ** (speech.chiff / 20) / amplitudes[0], 5),
+        "wind": round(10 ** (speech.wind(sounding) / 20) / amplitudes[0], 5),
         "detune": round(rank.detune(middle, a4 * 2 ** ((middle - 69) / 12)), 2),
         "low": round(low, 3),
         "high": round(high, 3),
@@ -184,4 +192,4 @@ def _entry(rank: Rank, keys: list[int], a4: float, low: float, high: float) -> d
 def _reach(entries: list[dict[str, Any]], low: float) -> float:
     """The highest a single key can reach with all its ranks' harmonics at their crest together."""
     serving = [e for e in entries if e["low"] <= low + 1e-6 and low < e["high"] - 1e-6]
-    return float(sum(e["gain"] * sum(e["harmonics"]) for e in serving))
+    return float(sum(e["gain"] * e["reach"] for e in serving))

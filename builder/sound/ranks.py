@@ -60,10 +60,10 @@ SPECTRA: Mapping[str, tuple[Register, ...]] = MappingProxyType(
 """The strong harmonics in decibels below the fundamental, by kind of pipe, at some sounding pitches (MIDI).
 Above them a pipe's harmonics go on falling, by `SLOPE`."""
 
-SLOPE: Mapping[str, float] = MappingProxyType({"principal": -18.0, "flute": -18.0})
-"""Decibels an octave by which the harmonics above the tabled ones fall, by kind of pipe: the edge tone of a
-narrow pipe carries further up than a wide one's (from memory, after the slopes that N. H. Fletcher and
-T. D. Rossing, The Physics of Musical Instruments, chapter 17, give for flue pipes)."""
+SLOPE = -18.0
+"""Decibels an octave by which the harmonics above the tabled ones fall (from memory, after the slopes that
+N. H. Fletcher and T. D. Rossing, The Physics of Musical Instruments, chapter 17, give for flue pipes). The
+page goes on by the same slope."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,15 +207,15 @@ def spectrum(kind: str, sounding: float) -> tuple[float, ...]:
     (244, 15, True)
     """
     count = max(1, int(BRIGHTEST / (440 * 2 ** ((sounding - 69) / 12))))
-    rows = [(at, _continued(levels, count, SLOPE[kind])) for at, levels in SPECTRA[kind]]
+    rows = [(at, _continued(levels, count)) for at, levels in SPECTRA[kind]]
     levels = [interpolate(tuple((at, row[n]) for at, row in rows), sounding) for n in range(count)]
     heard = [10 ** (level / 20) for level in levels]
     rms = math.sqrt(sum(a * a for a in heard) / 2)
     return tuple(a / rms for a in heard)
 
 
-def _continued(levels: tuple[float, ...], count: int, slope: float) -> tuple[float, ...]:
+def _continued(levels: tuple[float, ...], count: int) -> tuple[float, ...]:
     """The levels of `count` harmonics, those above the given ones on an even slope in decibels an octave."""
     last = len(levels)
-    beyond = (levels[-1] + slope * math.log2(n / last) for n in range(last + 1, count + 1))
+    beyond = (levels[-1] + SLOPE * math.log2(n / last) for n in range(last + 1, count + 1))
     return (*levels, *beyond)[:count]

@@ -1,12 +1,12 @@
 // The organ in the page. Each sounding note is one oscillator for every rank that speaks there, and the wind at
-// its mouth; overtones speak before the fundamental, lower pipes slower, as in the recordings. A limiter
+// its mouth, by rank and register; a burst of wind and the overtones come before the fundamental, lower pipes
+// slower, with the same numbers as in the recordings. A limiter
 // stands before the loudspeaker, so that no registration can grow louder than the reader allowed. The gains
 // of the play data are such that all voices on all ranks stay within full scale.
 
 const ATTACK = 0.022; // seconds at C4: the pipe's speech, soft enough to make no click
-const LATE = 0.026; // seconds at C4 in which the fundamental comes up to the overtones, all but 1/e
-const HELD_BACK = -9; // decibels by which it stands back at first
-const HISS = -50; // decibels of the wind below the tone
+const HELD_BACK = -9; // decibels by which the fundamental stands back at first
+const Q = 2; // of the band about the fourth harmonic in which the wind blows
 const C4 = 261.6;
 const RELEASE = 0.07;
 const HUSH = 0.03; // release of notes cut short when the reader stops or seeks
@@ -17,10 +17,12 @@ const HIGHEST_PIPE = 12000; // hertz
  * @param {Rank} rank
  */
 function rankWave(context, rank) {
-  const count = rank.harmonics.length + 1;
-  const sine = new Float32Array(count);
-  rank.harmonics.forEach((amplitude, n) => (sine[n + 1] = amplitude));
-  return context.createPeriodicWave(new Float32Array(count), sine, {
+  const { harmonics, partials } = rank;
+  const sine = new Float32Array(partials + 1);
+  const last = harmonics.length;
+  // Above those that are given they fall by 18 decibels an octave.
+  for (let n = 1; n <= partials; n++) sine[n] = harmonics[n - 1] ?? harmonics[last - 1] * (last / n) ** 3;
+  return context.createPeriodicWave(new Float32Array(partials + 1), sine, {
     disableNormalization: true,
   });
 }
@@ -178,12 +180,11 @@ class Organ {
     const { context } = this;
     const envelope = new GainNode(context, { gain: 0 });
     envelope.connect((voice === undefined ? null : this.voices[voice]) ?? this.master);
-    const speech = this.speech(when, hertz);
-    speech.connect(envelope);
+    const noise = new AudioBufferSourceNode(context, { buffer: this.wind, loop: true });
+    noise.start(when, (hertz * 7) % 1.9);
     /** @type {AudioScheduledSourceNode[]} */
-    const pipes = [];
+    const pipes = [noise];
     const key = this.key(hertz);
-    let strength = 0;
     for (const rank of this.ranks) {
       if (hertz < (rank.low ?? 0) || hertz >= (rank.high ?? Infinity)) continue;
       const frequency = hertz * rank.ratio;
@@ -194,20 +195,32 @@ class Organ {
         continue;
       }
       const [cents, level] = voiced(rank, key);
-      const tone = {
-        frequency,
-        detune: (rank.detune ?? 0) + cents,
-        periodicWave: rank.wave,
-      };
-      const gain = rank.gain * 10 ** (level / 20);
-      const pipe = new OscillatorNode(context, tone);
-      pipe.connect(new GainNode(context, { gain })).connect(speech);
-      pipe.start(when);
-      pipes.push(pipe);
-      strength += gain * gain;
+      const mouth = new GainNode(context, { gain: rank.gain * 10 ** (level / 20) });
+      mouth.connect(envelope);
+      pipes.push(this.pipe(rank, frequency, cents, when, mouth));
+      this.blow(rank, frequency, when, noise, mouth);
     }
-    if (strength) pipes.push(this.blow(when, hertz, Math.sqrt(strength), envelope));
     return new SoundingNote(envelope, pipes, when, until, ATTACK * slowness(hertz));
+  }
+
+  /**
+   * A pipe of ours; its fundamental is held back while the overtones speak.
+   * @param {Rank & {wave: PeriodicWave}} rank
+   * @param {number} frequency
+   * @param {number} cents
+   * @param {number} when
+   * @param {AudioNode} mouth
+   */
+  pipe(rank, frequency, cents, when, mouth) {
+    const { context } = this;
+    const detune = (rank.detune ?? 0) + cents;
+    const pipe = new OscillatorNode(context, { frequency, detune, periodicWave: rank.wave });
+    const speech = new BiquadFilterNode(context, { type: "lowshelf", frequency: frequency * 1.3 });
+    speech.gain.setValueAtTime(HELD_BACK, when);
+    speech.gain.setTargetAtTime(0, when, rank.late * slowness(frequency));
+    pipe.connect(speech).connect(mouth);
+    pipe.start(when);
+    return pipe;
   }
 
   /**
@@ -246,37 +259,25 @@ class Organ {
   }
 
   /**
-   * What holds the fundamental back while the overtones speak.
+   * The wind at the mouth of a pipe: a burst as it begins to speak, then a steady hiss.
+   * @param {Rank} rank
+   * @param {number} frequency
    * @param {number} when
-   * @param {number} hertz
+   * @param {AudioNode} noise
+   * @param {AudioNode} mouth
    */
-  speech(when, hertz) {
-    const shelf = { type: /** @type {BiquadFilterType} */ ("lowshelf"), frequency: hertz * 1.3, gain: 0 };
-    const filter = new BiquadFilterNode(this.context, shelf);
-    filter.gain.setValueAtTime(HELD_BACK, when);
-    filter.gain.setTargetAtTime(0, when, LATE * slowness(hertz));
-    return filter;
-  }
-
-  /**
-   * The wind at the mouth of a pipe, strongest about its fourth harmonic.
-   * @param {number} when
-   * @param {number} hertz
-   * @param {number} strength
-   * @param {GainNode} envelope
-   */
-  blow(when, hertz, strength, envelope) {
+  blow(rank, frequency, when, noise, mouth) {
     const { context } = this;
-    const noise = new AudioBufferSourceNode(context, { buffer: this.wind, loop: true });
-    const band = new BiquadFilterNode(context, {
-      type: "bandpass",
-      frequency: Math.min(4 * hertz, 8000),
-      Q: 0.7,
-    });
-    const gain = new GainNode(context, { gain: strength * 10 ** (HISS / 20) });
-    noise.connect(band).connect(gain).connect(envelope);
-    noise.start(when, (hertz * 7) % 1.9);
-    return noise;
+    const middle = Math.min(4 * frequency, HIGHEST_PIPE);
+    const band = new BiquadFilterNode(context, { type: "bandpass", frequency: middle, Q });
+    const breath = new GainNode(context, { gain: 0 });
+    noise.connect(band).connect(breath).connect(mouth);
+    // What makes of even noise in this band one as strong as the root of a mean square of 1.
+    const strength = Math.sqrt((3 * Q * context.sampleRate) / (Math.PI * middle));
+    const puff = rank.puff * slowness(frequency);
+    breath.gain.setValueAtTime(0, when);
+    breath.gain.linearRampToValueAtTime(rank.chiff * strength, when + puff);
+    breath.gain.setTargetAtTime(rank.wind * strength, when + puff, puff);
   }
 
   /**

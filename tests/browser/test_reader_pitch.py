@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 from playwright.sync_api import Page
 
@@ -17,6 +18,7 @@ from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Versi
 from builder.sound import Registration, TempoMap, perform, render
 from builder.sound.pipes import key_sound
 from builder.sound.play_data import rank_data
+from builder.sound.ranks import RANKS
 
 RATE = 44_100
 KEYS = ["C2", "E2", "A2", "Bb2", "Eb3", "F#3", "G3", "C#4", "D4", "G#4", "A4", "B4", "Eb5", "F5", "A5"]
@@ -25,7 +27,7 @@ EACH = 2.5
 
 
 def in_the_page(
-    page: Page, notes: list[tuple[float, float, float, int]], seconds: float
+    page: Page, notes: list[tuple[float, float, float, int]], seconds: float, drawn: str = "principale"
 ) -> NDArray[np.float32]:
     """The sound of notes (from, to, hertz, voice) at full level, as the page makes it."""
     text = page.evaluate(
@@ -44,7 +46,7 @@ def in_the_page(
               text += String.fromCharCode(...bytes.subarray(k, k + step));
             return btoa(text);
         }""",
-        [notes, seconds, RATE, rank_data(Registration.parse("principale"))],
+        [notes, seconds, RATE, rank_data(Registration.parse(drawn))],
     )
     return np.frombuffer(base64.b64decode(text), np.float32)
 
@@ -134,3 +136,53 @@ def share(sound: NDArray[np.float32], hertz: float) -> float:
     window = np.hanning(len(sound))
     first, third = (abs(np.sum(sound * window * np.exp(-2j * np.pi * n * hertz * t))) for n in (1, 3))
     return float(20 * np.log10(third / first))
+
+
+def test_partials_in_the_page_slope_up_to_sixteen_kilohertz(
+    visit: Any, sample_page: Callable[..., Path]
+) -> None:
+    """No cliff behind the partials that the page is told: octave by octave within 4 dB of the file."""
+    sound = in_the_page(visit(sample_page()), [(0.1, 2.9, 87.31, 0)], 3)
+    own = octaves(sound[RATE : 2 * RATE], 87.31)
+    file = octaves(key_sound(87.31, 41, ("principale",)).loop[:RATE], 87.31)
+    assert len(own) == 7 and np.abs(own - file).max() < 4, own - file
+
+
+def octaves(sound: NDArray[np.float32], hertz: float) -> NDArray[np.float64]:
+    """Decibels of the partials, octave by octave, against the first."""
+    each = 10 ** (strengths(sound, hertz, 127) / 10)
+    return np.array([10 * np.log10(each[2**n - 1 : 2 ** (n + 1) - 1].sum()) for n in range(7)])
+
+
+@pytest.mark.parametrize("rank", ["principale", "flauto", "decimanona"])
+def test_wind_in_the_page_is_as_strong_as_in_the_file_by_rank_and_register(
+    visit: Any, sample_page: Callable[..., Path], rank: str
+) -> None:
+    """Between the partials, against the first of them."""
+    page = visit(sample_page())
+    keys = [(43, 97.999), (60, 261.626), (79, 783.991)]
+    notes = [(2.5 * k + 0.1, 2.5 * k + 2.4, hertz, 0) for k, (_, hertz) in enumerate(keys)]
+    sound = in_the_page(page, notes, 7.5, rank)
+    for k, (key, hertz) in enumerate(keys):
+        start = int((2.5 * k + 0.9) * RATE)
+        pipe = hertz * RANKS[rank].sounding_harmonic(key)
+        own = hiss(sound[start : start + RATE], pipe)
+        file = hiss(key_sound(hertz, key, (rank,)).loop[:RATE], pipe)
+        assert abs(own - file) < 3, (key, own, file)
+
+
+def hiss(sound: NDArray[np.float32], hertz: float) -> float:
+    """Decibels of what sounds half-way between two partials, from the second to the sixth, against the first."""
+    power = np.abs(np.fft.rfft(sound * np.blackman(len(sound)))) ** 2
+    pitch = np.fft.rfftfreq(len(sound), 1 / RATE) / hertz
+    between = (pitch > 2) & (pitch < 6) & (np.abs(pitch % 1 - 0.5) < 0.2)
+    return float(10 * np.log10(power[between].mean() / power[np.abs(pitch - 1) < 0.1].max()))
+
+
+def test_a_pipe_in_the_page_begins_with_a_burst_of_wind(
+    visit: Any, sample_page: Callable[..., Path]
+) -> None:
+    """A wide pipe's at C4 lasts some hundredth of a second (`Speech`), and is gone in the steady tone."""
+    sound = in_the_page(visit(sample_page()), [(0.1, 2.9, 130.81, 0)], 3, "flauto")
+    early, late = (hiss(sound[int(at * RATE) :][: RATE // 8], 261.63) for at in (0.1, 1.5))
+    assert early > late + 6
