@@ -1,9 +1,9 @@
 """What the reader's page needs to make the sound itself: small, rounded, ready for JSON.
 
 Per version the sounding notes in seconds and hertz with the ids of the written pieces; and the ranks
-drawn, with the same levels, harmonics, speech and wind as the rendered sound. Amplitudes are linear with the
-fundamental at 1; four voices with every rank at its `gain` stay within full scale, so the page needs no limiter
-at level 1.
+drawn, with the same levels, harmonics, speech and wind as the rendered sound. Amplitudes are linear with
+the fundamental at 1; four voices with every rank at its `gain` stay within full scale, so the page needs no
+limiter at level 1.
 """
 
 from __future__ import annotations
@@ -120,8 +120,9 @@ def rank_data(
     the note played, `gain`, the first `harmonics` and the number of all `partials`, `detune` in cents, the
     hertz of the notes it serves, and the `seed` from which each of its pipes differs a little
     (`Rank.voiced`), by no more than `mistuned` cents. How it speaks, at C4 (`Speech`): seconds in which the
-    fundamental comes up, `late`, and of the burst at its mouth, `puff`; `chiff` and `wind` are how strong that
-    is, and the hiss after it. A rank of the course's own pipes has `recorded`, the name of the script that carries them.
+    fundamental comes up, `late`, and of the burst at its mouth, `puff`; `chiff` and `wind` are how strong
+    that is, and the hiss after it. A rank of the course's own pipes has `recorded`, the name of the script
+    that carries them.
 
     >>> data = rank_data(Registration.parse("principale and fiffaro"), lowest=300, highest=350)
     >>> [(d["name"], d["ratio"], round(d["low"]), round(d["high"])) for d in data]

@@ -172,16 +172,14 @@ def test_wind_in_the_page_is_as_strong_as_in_the_file_by_rank_and_register(
 
 
 def hiss(sound: NDArray[np.float32], hertz: float) -> float:
-    """Decibels of what sounds half-way between two partials, from the second to the sixth, against the first."""
+    """Decibels of what sounds between the second and sixth partials, half-way, against the first."""
     power = np.abs(np.fft.rfft(sound * np.blackman(len(sound)))) ** 2
     pitch = np.fft.rfftfreq(len(sound), 1 / RATE) / hertz
     between = (pitch > 2) & (pitch < 6) & (np.abs(pitch % 1 - 0.5) < 0.2)
     return float(10 * np.log10(power[between].mean() / power[np.abs(pitch - 1) < 0.1].max()))
 
 
-def test_a_pipe_in_the_page_begins_with_a_burst_of_wind(
-    visit: Any, sample_page: Callable[..., Path]
-) -> None:
+def test_a_pipe_in_the_page_begins_with_a_burst_of_wind(visit: Any, sample_page: Callable[..., Path]) -> None:
     """A wide pipe's at C4 lasts some hundredth of a second (`Speech`), and is gone in the steady tone."""
     sound = in_the_page(visit(sample_page()), [(0.1, 2.9, 130.81, 0)], 3, "flauto")
     early, late = (hiss(sound[int(at * RATE) :][: RATE // 8], 261.63) for at in (0.1, 1.5))
