@@ -2,6 +2,7 @@
 held as data, under the same rules. Knows nothing of pages."""
 
 from builder.diminution.diminishing import diminish, diminutions, skeleton
+from builder.diminution.keeping import kept_levels, levels_again
 from builder.diminution.pattern import Pattern
 from builder.diminution.result import Choice, Diminution
 from builder.diminution.showing import shown
@@ -13,6 +14,8 @@ __all__ = [
     "Pattern",
     "diminish",
     "diminutions",
+    "kept_levels",
+    "levels_again",
     "load_tables",
     "patterns",
     "shown",

@@ -100,14 +100,20 @@ class Ground:
         return search
 
     def result(self, search: Search, level: int, plan: Plan) -> Diminution:
-        """The voices as a search has left them, with each pattern found in them and why it is there."""
+        """The voices as a search has left them."""
+        other = self.written.other_bars(search.weave, level) if self.written else ()
+        return self.told(search.weave, level, plan, round(search.now + search.warned, 3), other)
+
+    def told(
+        self, weave: Weave, level: int, plan: Plan, cost: float, otherwise: tuple[int, ...]
+    ) -> Diminution:
+        """Voices of a level with each pattern found in them, why it is there, and what the check finds."""
         plain = self.realisation.score
-        score = with_editorial(search.weave.scored(), plain, self.hand)
+        score = with_editorial(weave.scored(), plain, self.hand)
         reasons = Reasons(self.verset, score, plan, self.realisation.sonorities)
         graced = tuple(reasons.given(c) for c in choices(plain, score, self.hand, self.table))
-        findings, cost = self.gate.whole(search.weave).findings, round(search.now + search.warned, 3)
-        other = self.written.other_bars(search.weave, level) if self.written else ()
-        return Diminution(score, level, self.seed, graced, findings, cost, plan, other)
+        findings = self.gate.whole(weave).findings
+        return Diminution(score, level, self.seed, graced, findings, cost, plan, otherwise)
 
     def _bounds(self, weave: Weave, *, line: bool) -> tuple[Still, list[list[Close]]]:
         """What must stay in small notes, and the formulas of the closes, by the voices of level 1."""

@@ -6,7 +6,7 @@ Internal to the room. Everything that leaves it is notes again.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from math import lcm
@@ -116,6 +116,11 @@ class Weave:
         for tone in tones:
             self._lay(voice, tone)
         return Change(voice, start, end, old)
+
+    def lay_all(self, rows: Sequence[Sequence[Tone]]) -> None:
+        """Give every voice other notes throughout."""
+        for v, row in enumerate(rows):
+            self.apply(Change(v, 0, self.size, tuple(row)))
 
     def scored(self) -> Score:
         """The voices as notes."""

@@ -23,6 +23,7 @@ from builder.language.texts import Texts, opened, page_texts, texts
 from builder.music import Version, notated
 from builder.pages import facts
 from builder.pages.assets import source_folder
+from builder.pages.gracing import Graces
 from builder.pages.keeping import other_way
 from builder.pages.lesson import FORMATS, Download, Lesson, LessonPage, relative, slot
 from builder.pages.playing import Played, recordings_of
@@ -33,7 +34,7 @@ from builder.pages.side_by_side import distinct
 from builder.pages.sources import facsimiles, told_readings, told_sources
 from builder.plan import picture, told
 from builder.setting.reading import read_verset
-from builder.setting.setting import Defaults, Setting, is_error, set_verset
+from builder.setting.setting import Defaults, Keeper, Setting, is_error, set_verset
 from builder.source import page_front
 
 HEARD: Recordings = {Version.DIMINISHED: (".mp3",)}
@@ -55,10 +56,12 @@ class Making:
     imprint: Imprint = UNSIGNED
 
 
-def build_lesson(path: Path, making: Making, work: Path) -> tuple[Lesson, Setting]:
+def build_lesson(
+    path: Path, making: Making, work: Path, keeper: Keeper | None = None
+) -> tuple[Lesson, Setting]:
     """Build everything of one verset, and give the setting it was made from. `work` is an empty folder for
     the files. Raises `SourceErrors` when the source is refused."""
-    setting, front, w = read_setting(path, making)
+    setting, front, w = read_setting(path, making, keeper)
     stem = making.uri.removesuffix(".md")
     files = f"{stem}/files"
     imprint = replace(making.imprint, lang=w.language)
@@ -81,13 +84,15 @@ def build_lesson(path: Path, making: Making, work: Path) -> tuple[Lesson, Settin
     return lesson, setting
 
 
-def read_setting(path: Path, making: Making) -> tuple[Setting, Mapping[str, Any], Texts]:
+def read_setting(
+    path: Path, making: Making, keeper: Keeper | None = None
+) -> tuple[Setting, Mapping[str, Any], Texts]:
     """A source read and set as the course says, its front matter, and the words of its language. Raises
     `SourceErrors`."""
     verset = read_verset(path, dict(making.defaults.tunings))
     front = page_front(path.read_text("utf-8-sig"), str(path)) if path.suffix == ".md" else {}
     w = page_texts(str(front.get("language", making.language)))
-    return set_verset(verset, making.defaults, language=w.language), front, w
+    return set_verset(verset, making.defaults, language=w.language, keeper=keeper), front, w
 
 
 class _Maker:
@@ -105,6 +110,7 @@ class _Maker:
     ) -> None:
         self.setting, self.uri, self.stem, self.w, self.rules_uri = setting, uri, stem, w, rules_uri
         self.downloads, self.played = downloads, played
+        self.graces = Graces(setting, w)
         self.audio: dict[str, list[str]] = {}
         for version in setting.scores:
             names = {f"{setting.verset.name}-{version}{ending}" for ending in AUDIO}
@@ -234,7 +240,9 @@ class _Maker:
         setting: Setting | None = None,
         remarks: Mapping[str, str] | None = None,
     ) -> LessonPage:
-        html = practice(setting or self.setting, stretch, self.audio, self.w, remarks, self.played)
+        html = practice(
+            setting or self.setting, stretch, self.audio, self.w, remarks, self.played, self.graces
+        )
         if Version.GIVEN in stretch.versions:
             html = facsimiles(self.setting, self.uri, stretch.start, stretch.end, self.w) + html
         if uri != self.uri:

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from builder.pages.jobs import Job
+from builder.pages.kept import Levels
 from builder.pages.store import Entry, Store
 from builder.pages.trouble import Failure, tried
 
@@ -137,6 +138,6 @@ def _work(folder: Path, job: Job[Any]) -> Failure | None:
 
     def make() -> None:
         with store.making() as work:
-            store.keep(job.key, work, job.make(work))
+            store.keep(job.key, work, job.make(work, Levels(store)))
 
     return tried(job.name, make)

@@ -24,7 +24,7 @@ from builder.music import KEYBOARD, VOICES, Pitch, Score, Version, bar_at, clipp
 from builder.music.temperament import Tuning
 from builder.pages.assets import own_uris
 from builder.pages.facts import where
-from builder.pages.gracing import gracing_data
+from builder.pages.gracing import Graces
 from builder.setting.setting import Setting
 from builder.sound import TempoMap
 from builder.source import Verset
@@ -46,20 +46,22 @@ class Framed(Protocol):
 _KEYBOARD = Pitch.parse("C2").diatonic, Pitch.parse("C6").diatonic + 1
 
 
-def exercise(setting: Setting, start: Fraction, end: Fraction, words: Texts, *, root: str = "") -> str:
-    """HTML of the exercise of a stretch (quarter notes); empty where nothing is to be put in. `root` is
-    the way from the page to the root of the site."""
+def exercise(
+    setting: Setting, start: Fraction, end: Fraction, words: Texts, graces: Graces, *, root: str = ""
+) -> str:
+    """HTML of the exercise of a stretch (quarter notes); empty where nothing is to be put in. `graces`: what
+    the verset's plain notes may become; `root`: the way from the page to the root of the site."""
     data = exercise_data(setting, start, end, words)
     if data is None:
         return ""
     title = escape(words("try.title"))
     scripts = "".join(f'<script src="{root}{uri}" defer></script>' for uri in own_uris(words.language))
     text = _inline(data)
-    graces = _inline(gracing_data(setting, start, end, words) if Version.DIMINISHED in setting.scores else [])
+    offered = _inline(graces.of(start, end) if Version.DIMINISHED in setting.scores else [])
     return (
         f'<section class="verset-try" lang="{words.language}" aria-label="{title}" hidden>'
         f'<script type="application/json" class="verset-exercise">{text}</script>'
-        f'<script type="application/json" class="verset-gracing">{graces}</script>'
+        f'<script type="application/json" class="verset-gracing">{offered}</script>'
         f"{scripts}</section>"
     )
 

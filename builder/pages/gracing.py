@@ -6,16 +6,17 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import cached_property
 from itertools import groupby, zip_longest
 from typing import Any
 
 from builder.counterpoint import Finding
-from builder.counterpoint.check.judge import Judge
+from builder.counterpoint.check.judge import Broken, Judge
 from builder.diminution import Pattern
 from builder.diminution.ficta import Speller
 from builder.diminution.texture import Stem, Texture, lay_out
 from builder.language.texts import Texts
-from builder.music import Note, Part, Score, Version, spelled
+from builder.music import Note, Part, Version, spelled
 from builder.pages.facts import where
 from builder.pages.keeping import grace
 from builder.pages.told import note_name
@@ -25,19 +26,31 @@ PATTERNS = 9
 """Most patterns offered for one note: a choice of all densities and figures that can be taken in at once."""
 
 
-def gracing_data(setting: Setting, start: Fraction, end: Fraction, words: Texts) -> list[dict[str, Any]]:
-    """The plain notes of a stretch (quarter notes) that a pattern fits, in time, highest voice first:
-    each with its patterns, the notes they become, and the rules these break that the plain note keeps."""
-    texture = lay_out(setting.realisation.score)
-    places = _Places(setting, texture, words)
-    stems = [
-        s
-        for row in texture.stems
-        for s in row
-        if start <= s.note.onset < end and _is_free(setting, texture, s)
-    ]
-    found = (places.note(stem) for stem in sorted(stems, key=lambda s: (s.start, s.voice)))
-    return [each for each in found if each["patterns"]]
+class Graces:
+    """The plain notes of a verset that a pattern fits, each with its patterns, the notes they become, and the
+    rules these break that the plain note keeps. All are judged together, when the first are asked for.
+    """
+
+    def __init__(self, setting: Setting, words: Texts) -> None:
+        self.setting, self.words = setting, words
+
+    def of(self, start: Fraction, end: Fraction) -> list[dict[str, Any]]:
+        """Those of a stretch (quarter notes), in time, highest voice first."""
+        return [told for onset, told in self._all if start <= onset < end]
+
+    @cached_property
+    def _all(self) -> list[tuple[Fraction, dict[str, Any]]]:
+        texture = lay_out(self.setting.realisation.score)
+        places = _Places(self.setting, texture, self.words)
+        stems = [s for row in texture.stems for s in row if _is_free(self.setting, texture, s)]
+        stems.sort(key=lambda s: (s.start, s.voice))
+        offers = [(stem, *offer) for stem in stems for offer in places.offers(stem)]
+        found = places.met([(stem, notes) for stem, _, notes in offers])
+        told = [(offer[0], places.offer(*offer, new)) for offer, new in zip(offers, found)]
+        return [
+            (stem.note.onset, places.note(stem, [each for _, each in some]))
+            for stem, some in groupby(told, lambda x: x[0])
+        ]
 
 
 def _is_free(setting: Setting, texture: Texture, stem: Stem) -> bool:
@@ -74,13 +87,14 @@ class _Places:
         pins = tuple(pin for pin in setting.verset.pins if pin.version == Version.PLAIN)
         self.verset = replace(setting.verset, pins=pins)
         self.tuning = setting.verset.settings.tuned
-        judge = Judge(self.verset, setting.analysis, tuning=self.tuning)
-        self.checked = judge.check(setting.realisation.score)
-        self.plain = {_key(f) for f in _met(self.checked.findings)}
-        self.parts = tuple(Part(p.voice, p.sounding()) for p in setting.realisation.score.parts)
+        self.judge = Judge(self.verset, setting.analysis, tuning=self.tuning)
+        score = setting.realisation.score
+        self.plain = {_key(f) for f in _met(self.judge.check(score).findings)}
+        parts = tuple(Part(p.voice, p.sounding()) for p in score.parts)
+        self.score = replace(score, version=Version.DIMINISHED, parts=parts)
         self.table = setting.tables
 
-    def note(self, stem: Stem) -> dict[str, Any]:
+    def note(self, stem: Stem, patterns: list[dict[str, Any]]) -> dict[str, Any]:
         note, seconds = stem.note, self.setting.tempo.seconds
         assert note.pitch is not None and stem.after is not None
         return {
@@ -91,16 +105,23 @@ class _Places:
             "length": float(note.duration),
             "pitch": [note.pitch.diatonic, note.pitch.alter],
             "next": [stem.after.diatonic, stem.after.alter],
-            "patterns": list(self.offers(stem)),
+            "patterns": patterns,
         }
 
-    def offers(self, stem: Stem) -> Iterator[dict[str, Any]]:
+    def offers(self, stem: Stem) -> Iterator[tuple[Pattern, tuple[Note, ...]]]:
+        """The patterns that can be written for a note, with their notes."""
         speller = Speller(self.texture, stem.voice)
         speller.at(stem)
         for pattern in fitting(stem, self.table):
             notes = self.written(pattern, stem, speller)
             if notes:
-                yield self.offer(pattern, stem, notes)
+                yield pattern, notes
+
+    def met(self, offers: Sequence[tuple[Stem, tuple[Note, ...]]]) -> Iterator[list[Finding]]:
+        """What the rules hold against each offer and not against the plain note."""
+        changes = [Broken(self.texture.voices[s.voice], s.note.onset, s.note.end, ns) for s, ns in offers]
+        for found in self.judge.each(self.score, changes):
+            yield [f for f in _met(found) if _key(f) not in self.plain]
 
     def written(self, pattern: Pattern, stem: Stem, speller: Speller) -> tuple[Note, ...]:
         """The pattern as notes; none where the other voices leave no spelling, or the tuning has no key."""
@@ -116,13 +137,11 @@ class _Places:
             return ()
         return tuple(Note(*each) for each in zip(onsets, pattern.lengths, pitches))
 
-    def offer(self, pattern: Pattern, stem: Stem, notes: tuple[Note, ...]) -> dict[str, Any]:
+    def offer(
+        self, stem: Stem, pattern: Pattern, notes: tuple[Note, ...], new: Iterable[Finding]
+    ) -> dict[str, Any]:
         seconds, pitch = self.setting.tempo.seconds, self.setting.verset.settings.pitch or 440.0
-        # Only what the note can reach is judged anew: the work grows with the notes, not with their square.
         voice = self.texture.voices[stem.voice]
-        start, end, before = stem.note.onset, stem.note.end, self.checked.score
-        reached = self.checked.judge.between(self.with_notes(stem, notes), start, end, [voice], before=before)
-        new = [f for f in _met(reached.findings) if _key(f) not in self.plain]
         return {
             "figure": pattern.figure,
             "source": self.words.cited(pattern.source),
@@ -141,13 +160,6 @@ class _Places:
             "names": " ".join(note_name(n, self.words, short=True) for n in notes),
             "met": list(dict.fromkeys(_told(f, {n.onset for n in notes[1:]}) for f in new)),
         }
-
-    def with_notes(self, stem: Stem, notes: tuple[Note, ...]) -> Score:
-        parts = list(self.parts)
-        own = parts[stem.voice]
-        kept = (n for n in own.notes if n.onset != stem.note.onset)
-        parts[stem.voice] = Part(own.voice, tuple(sorted((*kept, *notes), key=lambda n: n.onset)))
-        return replace(self.setting.realisation.score, version=Version.DIMINISHED, parts=tuple(parts))
 
 
 def _met(findings: Iterable[Finding]) -> Iterator[Finding]:

@@ -38,7 +38,7 @@ from builder.pages.pieces import PIECES, Asked, Piece
 from builder.pages.store import Entry, Json
 from builder.setting.reading import read_verset
 from builder.setting.report import report_json
-from builder.setting.setting import Defaults, Setting
+from builder.setting.setting import Defaults, Keeper, Setting
 from builder.sound import RecordedPipes
 from builder.sound.page_pipes import page_pipes, script_name
 
@@ -57,8 +57,9 @@ class Job(Protocol[Made]):
         """What a message calls it: a file of the course, or what is made."""
         ...
 
-    def make(self, work: Path) -> Json:
-        """Make it: files into the empty folder `work`, and the value to keep with them."""
+    def make(self, work: Path, keeper: Keeper) -> Json:
+        """Make it: files into the empty folder `work`, and the value to keep with them. `keeper` has the
+        diminutions of music that was set before."""
         ...
 
     def read(self, entry: Entry) -> Made:
@@ -80,8 +81,8 @@ class LessonJob:
     def name(self) -> str:
         return str(self.path)
 
-    def make(self, work: Path) -> Json:
-        lesson, setting = build_lesson(self.path, self.making, work)
+    def make(self, work: Path, keeper: Keeper) -> Json:
+        lesson, setting = build_lesson(self.path, self.making, work, keeper)
         if self.bound:
             write_chapters(setting, self.bound, work)
         return lesson_data(lesson, work)
@@ -105,9 +106,9 @@ class SheetsJob:
     def name(self) -> str:
         return f"{self.path}: sheets"
 
-    def make(self, work: Path) -> Json:
+    def make(self, work: Path, keeper: Keeper) -> Json:
         making = self.making
-        setting, _, w = read_setting(self.path, making)
+        setting, _, w = read_setting(self.path, making, keeper)
         (work / "verset.pdf").write_bytes(pdf(setting, imprint=making.imprint))
         (work / "report.json").write_bytes(report_json(setting.report(w.language)).encode())
         (work / "student.pdf").write_bytes(student_sheet(setting, imprint=making.imprint))
@@ -153,7 +154,7 @@ class PieceJob:
     def name(self) -> str:
         return f"{self.asked.uri}: {self.piece}"
 
-    def make(self, work: Path) -> Json:
+    def make(self, work: Path, keeper: Keeper) -> Json:
         return piece_data(PIECES[self.piece](self.asked), work)
 
     def read(self, entry: Entry) -> Piece:
@@ -171,7 +172,7 @@ class TablesJob:
     def name(self) -> str:
         return "rules"
 
-    def make(self, work: Path) -> Json:
+    def make(self, work: Path, keeper: Keeper) -> Json:
         (work / "rules.json").write_text(rule_tables(), "utf-8", newline="")
         return {}
 
@@ -195,7 +196,7 @@ class DrillJob:
     def name(self) -> str:
         return f"drill: {self.drill}"
 
-    def make(self, work: Path) -> Json:
+    def make(self, work: Path, keeper: Keeper) -> Json:
         words, own = page_texts(self.language), dict(self.defaults.tunings)
         wanted = self.sources if self.drill in ("figures", "answers") else ()
         versets = [read_verset(path, own) for path, _ in wanted]
@@ -226,7 +227,7 @@ class PipesJob:
     def script(self) -> str:
         return script_name(self.pipes, self.rank)
 
-    def make(self, work: Path) -> Json:
+    def make(self, work: Path, keeper: Keeper) -> Json:
         (work / "pipes.json").write_text(page_pipes(self.pipes, self.rank), "utf-8", newline="")
         return {}
 
@@ -248,7 +249,7 @@ class BookJob:
     def name(self) -> str:
         return self.front.title
 
-    def make(self, work: Path) -> Json:
+    def make(self, work: Path, keeper: Keeper) -> Json:
         made = []
         for paper in self.front.papers:
             chapters = [read_chapter(each[paper]) for each in self.chapters]
@@ -274,7 +275,7 @@ class ServiceJob:
     def name(self) -> str:
         return self.service.title
 
-    def make(self, work: Path) -> Json:
+    def make(self, work: Path, keeper: Keeper) -> Json:
         path = work / f"{self.service.name}.pdf"
         path.write_bytes(service_sheet(self.service, imprint=self.imprint))
         return {"downloads": downloads_data([Download(f"{self.home}{path.name}", path)], work)}

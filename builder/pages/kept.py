@@ -12,7 +12,7 @@ from typing import Any
 
 from builder.pages.lesson import FORMATS, Download, Lesson, LessonPage
 from builder.pages.pieces import Piece
-from builder.pages.store import Entry, Json
+from builder.pages.store import Entry, Json, Store
 
 
 class Slots(Mapping[str, str]):
@@ -29,6 +29,24 @@ class Slots(Mapping[str, str]):
 
     def __len__(self) -> int:
         return len(self._paths)
+
+
+class Levels:
+    """Keeps the diminutions of music in a store: what was edited beside the music is made anew without
+    setting the music again."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+
+    def get(self, music: str) -> Json | None:
+        entry = self._store.get(self._store.key("levels", music))
+        return entry.value if entry else None
+
+    def keep(self, music: str, found: Json) -> None:
+        key = self._store.key("levels", music)
+        self._store.discard(key)  # whole, but of no use
+        with self._store.making() as work:
+            self._store.keep(key, work, found)
 
 
 def lesson_data(lesson: Lesson, work: Path) -> Json:

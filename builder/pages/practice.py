@@ -16,6 +16,7 @@ from builder.language.texts import Texts
 from builder.music import Clef, Score, Version
 from builder.pages.exercise import exercise
 from builder.pages.facts import bars as told_bars
+from builder.pages.gracing import Graces
 from builder.pages.lesson import ROOT
 from builder.pages.player import music, player
 from builder.pages.playing import Played
@@ -49,10 +50,11 @@ def practice(
     words: Texts,
     remarks: Mapping[str, str] | None = None,
     played: Sequence[Played] = (),
+    graces: Graces | None = None,
 ) -> str:
     """HTML of a page's music, in each version, and of its player. `audio`: the site's recordings of
     each version, as uris from the root of the site; `remarks`: a sentence under the label of a version;
-    `played`: recordings of one's own playing."""
+    `played`: recordings of one's own playing; `graces`: the verset's, where pages share them."""
     step = {Version.GIVEN, Version.PLAIN} <= set(stretch.versions)
     play = _play(setting, stretch)
     stretch = replace(stretch, versions=told_apart(play["versions"]))
@@ -60,7 +62,8 @@ def practice(
     levels = side_by_side(setting, stretch.start, stretch.end) if step else []
     engraved = [flow(mei, label=label, widths=WIDTHS) for _, label, _, mei in pieces]
     engraved += [_level(setting, level, score, words) for level, score in levels]
-    own = exercise(setting, stretch.start, stretch.end, words, root=ROOT) if step else ""
+    graces = graces or Graces(setting, words)
+    own = exercise(setting, stretch.start, stretch.end, words, graces, root=ROOT) if step else ""
     # Where the reader has voices to put in, ours wait until they are asked for.
     first = Version.GIVEN if own or Version.PLAIN not in stretch.versions else Version.PLAIN
     first = first if first in stretch.versions else stretch.versions[0]

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 from builder.analysis import Analysis, analyse
 from builder.counterpoint import Finding, Phrase, Realisation, realise, said
-from builder.diminution import Diminution, Pattern, diminutions, patterns
+from builder.diminution import Diminution, Pattern, diminutions, kept_levels, levels_again, patterns
 from builder.language.texts import EditionTexts, edition_texts
 from builder.music import Score, Version, bar_at, notated
 from builder.setting.report import Json, report, told_once
@@ -20,7 +22,7 @@ from builder.sound.recorded import RecordedPipes
 from builder.sound.registration import Registration, Stops
 from builder.sound.tempo import PLAYED, Breathing, TempoMap, tempo_map
 from builder.sound.warnings import tuning_warnings
-from builder.source import Verset
+from builder.source import Verset, write
 from builder.source.provenance import NOTHING_SAID, Provenance, filled
 from builder.source.verset import Licence
 
@@ -249,9 +251,21 @@ def as_played(verset: Verset, defaults: Defaults) -> Verset:
     return moved(verset) if verset.settings.move else as_first_set(verset)
 
 
-def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: str = "en") -> Setting:
+class Keeper(Protocol):
+    """Keeps what it takes seconds to find of a verset, by a text of all that it depends on."""
+
+    def get(self, music: str) -> Json | None:
+        """What was kept, if anything was."""
+        ...
+
+    def keep(self, music: str, found: Json) -> None: ...
+
+
+def set_verset(
+    verset: Verset, defaults: Defaults | None = None, *, language: str = "en", keeper: Keeper | None = None
+) -> Setting:
     """Take a verset through analysis, realisation and diminution, at the pitch it asks for. `language`:
-    of the evidence in words.
+    of the evidence in words. `keeper`: has the diminutions of music that was set before.
 
     >>> from builder.source import EXAMPLE, parse
     >>> found = set_verset(parse(EXAMPLE))
@@ -266,7 +280,8 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
     analysis = analyse(verset, language=language)
     realisation = realise(verset, analysis, tuning=own.tuned)
     tables = (*patterns(), *defaults.patterns)
-    made = diminutions(verset, analysis, realisation, seed=own.seed, tables=tables, tuning=own.tuned)
+    music = music_of(written, defaults) if keeper else ""
+    made = _levels(verset, analysis, realisation, tables, keeper, music)
     asked = own.level or defaults.level
     scores = {Version.GIVEN: notated(verset.score()), Version.PLAIN: notated(realisation.score)}
     for level, diminution in made.items():
@@ -290,3 +305,56 @@ def set_verset(verset: Verset, defaults: Defaults | None = None, *, language: st
         defaults.pipes,
         set_otherwise(verset, realisation.score),
     )
+
+
+def music_of(verset: Verset, defaults: Defaults) -> str:
+    """A text of all that the diminutions of a verset depend on; none where its music has no written form.
+    `verset`: with the course's choices, at its written pitch.
+
+    >>> from builder.source import EXAMPLE, parse
+    >>> verset = parse(EXAMPLE)
+    >>> other = replace(verset, title="Another", words={"altus": "Listen."}, intro="Slowly.")
+    >>> music_of(verset, Defaults()) == music_of(other, Defaults())
+    True
+    >>> seeded = replace(verset, settings=replace(verset.settings, seed=2))
+    >>> music_of(verset, Defaults()) == music_of(seeded, Defaults())
+    False
+    """
+    bare = replace(
+        verset,
+        title="",
+        intro="",
+        words={},
+        readings=(),
+        variants=(),
+        fingers=(),
+        ossias=(),
+        playing=(),
+        provenance=NOTHING_SAID,
+        settings=replace(verset.settings, registration="", pitch=None, level=None, exercise=()),
+    )
+    try:
+        text = write(bare)
+    except ValueError:
+        return ""
+    of_course = [licence for licence in verset.licences if licence.of_course]
+    return "\n".join((verset.name, text, repr(of_course), repr(defaults.patterns)))
+
+
+def _levels(
+    verset: Verset,
+    analysis: Analysis,
+    realisation: Realisation,
+    tables: Sequence[Pattern],
+    keeper: Keeper | None,
+    music: str,
+) -> dict[int, Diminution]:
+    """The diminutions of a verset, out of what was kept of this music where that can be."""
+    seed, tuning = verset.settings.seed, verset.settings.tuned
+    if keeper and music and (found := keeper.get(music)):
+        with suppress(ValueError):
+            return levels_again(found, verset, analysis, realisation, seed=seed, tables=tables, tuning=tuning)
+    made = diminutions(verset, analysis, realisation, seed=seed, tables=tables, tuning=tuning)
+    if keeper and music:
+        keeper.keep(music, kept_levels(made))
+    return made

@@ -24,7 +24,7 @@ from builder.language.texts import page_texts as words
 from builder.music import Pitch as Key
 from builder.music import read_tuning
 from builder.pages.exercise import exercise_data
-from builder.pages.gracing import gracing_data
+from builder.pages.gracing import Graces
 from builder.setting.setting import Setting
 
 ROOT = Path(__file__).parents[2]
@@ -282,7 +282,7 @@ def test_a_figure_for_a_plain_note_is_judged_alike_where_it_is_offered_and_where
             data = exercise_data(setting, step.start, step.end, words("en"))
             if data is None:
                 continue
-            said = page.evaluate(TRIED, [data, gracing_data(setting, step.start, step.end, words("en"))])
+            said = page.evaluate(TRIED, [data, Graces(setting, words("en")).of(step.start, step.end)])
             assert [each for each in said if each[1] != each[2]] == []
             tried += len(said)
             wrong += sum(1 for each in said if each[2])

@@ -26,7 +26,7 @@ class Writing:
     how: str
     folder: Path
 
-    def make(self, work):
+    def make(self, work, keeper):
         (self.folder / f"{self.name}.{os.getpid()}").write_text("begun")
         first = len(list(self.folder.glob(f"{self.name}.*"))) < 2
         if self.how == "dies" or (self.how == "dies once" and first):

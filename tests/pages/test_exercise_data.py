@@ -15,7 +15,7 @@ from builder.language.texts import page_texts
 from builder.music import Pitch
 from builder.pages import homework
 from builder.pages.exercise import exercise, exercise_data, exercise_key, parted, second_half
-from builder.pages.gracing import gracing_data
+from builder.pages.gracing import Graces
 from builder.pages.homework import WorkError, marked, read_work
 from builder.setting.setting import Setting, set_verset
 from builder.source import EXAMPLE, parse
@@ -53,7 +53,7 @@ def data(setting: Setting) -> dict[str, Any]:
 
 def test_a_voice_alone_has_no_exercise(setting: Setting) -> None:
     assert exercise_data(setting, Fraction(0), Fraction(8), EN) is None
-    assert exercise(setting, Fraction(0), Fraction(8), EN) == ""
+    assert exercise(setting, Fraction(0), Fraction(8), EN, Graces(setting, EN)) == ""
 
 
 def test_the_head_of_an_exercise(data: dict[str, Any]) -> None:
@@ -251,7 +251,7 @@ def test_an_exercise_is_named_by_its_verset_and_bars(setting: Setting) -> None:
 
 
 def test_the_exercise_stands_in_the_page_with_its_scripts(setting: Setting) -> None:
-    html = exercise(setting, Fraction(6), setting.verset.end, EN, root="../")
+    html = exercise(setting, Fraction(6), setting.verset.end, EN, Graces(setting, EN), root="../")
     assert html.startswith(f'<section class="verset-try" lang="en" aria-label="{EN("try.title")}" hidden>')
     names = ("glyphs", "verdicts", "rules-en", "own")
     scripts = "".join(f'<script src="../assets/verset/{name}.js" defer></script>' for name in names)
@@ -260,13 +260,13 @@ def test_the_exercise_stands_in_the_page_with_its_scripts(setting: Setting) -> N
     assert [kind for kind, _ in told] == ["exercise", "gracing"]
     assert json.loads(told[0][1])["title"] == "Two </parts>"
     assert json.loads(told[0][1]) == exercise_data(setting, Fraction(6), setting.verset.end, EN)
-    graces = json.dumps(gracing_data(setting, Fraction(6), setting.verset.end, EN))
+    graces = json.dumps(Graces(setting, EN).of(Fraction(6), setting.verset.end))
     assert json.loads(told[1][1]) == json.loads(graces)
     assert '": ' not in told[0][1] and "♭" in told[1][1]
 
 
 def test_a_plain_note_is_offered_with_its_patterns_in_sound(setting: Setting) -> None:
-    notes = gracing_data(setting, Fraction(6), setting.verset.end, EN)
+    notes = Graces(setting, EN).of(Fraction(6), setting.verset.end)
     assert notes
     seconds = setting.tempo.seconds
     onsets = {n.onset: n for n in setting.realisation.score.part("cantus").sounding() if n.onset >= 8}

@@ -15,7 +15,7 @@ from builder.diminution.texture import lay_out
 from builder.language.texts import page_texts as words
 from builder.music import Note, Pitch
 from builder.pages.exercise import exercise_data
-from builder.pages.gracing import PATTERNS, _met, _spread, _told, fitting, gracing_data
+from builder.pages.gracing import PATTERNS, Graces, _met, _spread, _told, fitting
 from builder.setting.setting import Setting, set_verset
 from builder.source import parse
 
@@ -30,7 +30,7 @@ def setting() -> Setting:
 @pytest.fixture(scope="module")
 def notes(setting: Setting) -> list[dict[str, Any]]:
     step = next(s for s in setting.analysis.steps if s.name == "tenor")
-    return gracing_data(setting, step.start, step.end, words("en"))
+    return Graces(setting, words("en")).of(step.start, step.end)
 
 
 def test_every_pattern_fills_its_note_and_sounds_as_it_is_tuned(
@@ -74,7 +74,7 @@ def test_a_pinned_figure_elsewhere_changes_no_verdict() -> None:
     data = []
     for setting in (course_setting("first"), set_verset(parse(pinned, "first.md"))):
         step = setting.analysis.steps[1]
-        data.append(gracing_data(setting, step.start, step.end, words("en")))
+        data.append(Graces(setting, words("en")).of(step.start, step.end))
     rules = {rule for note in data[1] for p in note["patterns"] for rule, _ in p["met"]}
     assert "pin-changed" not in rules
     assert data[0] == data[1]

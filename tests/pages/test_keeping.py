@@ -11,7 +11,7 @@ from builder.analysis import analyse
 from builder.counterpoint import alternatives
 from builder.language.texts import page_texts
 from builder.music import Score
-from builder.pages.gracing import gracing_data
+from builder.pages.gracing import Graces
 from builder.pages.keeping import other_way
 from builder.setting.setting import Setting, set_verset
 from builder.source import Verset, parse
@@ -66,7 +66,7 @@ def test_the_other_way_of_a_step_becomes_the_setting(setting: Setting) -> None:
 
 def test_graces_that_were_kept_become_the_diminution(setting: Setting) -> None:
     step = setting.analysis.steps[-1]
-    data = gracing_data(setting, step.start, step.end, page_texts("en"))
+    data = Graces(setting, page_texts("en")).of(step.start, step.end)
     place = next(each for each in data if any(not pattern["met"] for pattern in each["patterns"]))
     pattern = next(each for each in place["patterns"] if not each["met"])
     graced = set_verset(source(f"{FENCE}diminished\n{pattern['pin']}\n{FENCE}"))
@@ -83,5 +83,5 @@ def test_of_a_moved_verset_nothing_is_offered_for_the_source(setting: Setting) -
     step = setting.analysis.steps[1]
     ways = alternatives(setting.verset, setting.analysis, 2, within=(step.start, step.end))
     assert other_way(moved, ways[-1].score, step) == ""
-    data = gracing_data(moved, step.start, step.end, page_texts("en"))
+    data = Graces(moved, page_texts("en")).of(step.start, step.end)
     assert all(pattern["pin"] == "" for each in data for pattern in each["patterns"])

@@ -16,6 +16,7 @@ from builder.pages.build import Making
 from builder.pages.crew import do_all
 from builder.pages.jobs import Sheets, read_chapter, sheets_of
 from builder.pages.kept import (
+    Levels,
     downloads_kept,
     lesson_data,
     lesson_kept,
@@ -29,7 +30,7 @@ from builder.pages.lesson import Download, Lesson, LessonPage
 from builder.pages.pieces import Asked, Piece
 from builder.pages.store import Entry, Store
 from builder.pages.trouble import Failure
-from builder.setting.setting import Defaults
+from builder.setting.setting import Defaults, Keeper
 
 
 def entry(work: Path, value: Any) -> Entry:
@@ -188,7 +189,7 @@ def test_jobs_are_called_after_what_they_make() -> None:
 def test_the_tables_of_the_rules_are_kept_as_data(tmp_path: Path, monkeypatch) -> None:
     monkeypatch.setattr(jobs, "rule_tables", lambda: '{ "è": [1] }')
     job = jobs.TablesJob("k")
-    assert job.read(entry(tmp_path, job.make(tmp_path))) == '{"è":[1]}'
+    assert job.read(entry(tmp_path, job.make(tmp_path, Levels(Store(tmp_path))))) == '{"è":[1]}'
     (tmp_path / "rules.json").write_text("alert(1)", "utf-8")
     with pytest.raises(ValueError):
         job.read(entry(tmp_path, {}))
@@ -206,7 +207,7 @@ class Writing:
     how: str = ""
     log: tuple[list[str], ...] = ()
 
-    def make(self, work: Path) -> dict[str, Any]:
+    def make(self, work: Path, keeper: Keeper) -> dict[str, Any]:
         for log in self.log:
             log.append(self.name)
         if self.how == "fails":
@@ -225,6 +226,15 @@ def store(tmp_path: Path) -> Store:
     made = Store(tmp_path / "store")
     made.open()
     return made
+
+
+def test_levels_are_kept_by_their_music_and_what_is_of_no_use_gives_way(store: Store) -> None:
+    levels = Levels(store)
+    assert levels.get("a line") is None
+    levels.keep("a line", {"levels": {}})
+    levels.keep("a line", {"levels": {"1": {}}})
+    assert levels.get("a line") == {"levels": {"1": {}}}
+    assert levels.get("another line") is None
 
 
 def key(n: int) -> str:

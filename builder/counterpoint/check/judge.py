@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby
 from typing import NamedTuple
@@ -22,7 +22,7 @@ from builder.counterpoint.rules.rulebook import RULES, met
 from builder.counterpoint.rules.slices import Grid
 from builder.counterpoint.rules.treatment import Treatment
 from builder.language.texts import Phrase
-from builder.music import QUARTER_COMMA, VOICES, Note, Place, Score, Tuning
+from builder.music import QUARTER_COMMA, VOICES, Note, Part, Place, Score, Tuning
 from builder.source import Verset
 from builder.source.verset import GivenNote
 
@@ -40,6 +40,16 @@ class Stretch(NamedTuple):
     start: Fraction
     end: Fraction
     findings: tuple[Finding, ...]
+
+
+class Broken(NamedTuple):
+    """Other notes in place of those that a voice begins from `start` up to `end` (quarters); they sound as
+    long."""
+
+    voice: str
+    start: Fraction
+    end: Fraction
+    notes: tuple[Note, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,16 +122,45 @@ class Judge:
         when none is named), with the stretch of time in which such findings lie; `before` is the score as it
         was, where it has been changed there."""
         scores = (score, before) if before is not None else (score,)
-        start, end = Fraction(start), Fraction(end)
-        # Sonorities and given notes are judged as a whole.
-        whole = [(e.onset, e.end) for e in self._events(start, end)]
-        whole += self._alone
-        whole += [(g.note.onset, g.note.end) for g in (self.given.during(start, end) if self.given else ())]
-        reach = Reach.of(scores, start, end, voices, whole)
+        reach = self._reach(scores, Fraction(start), Fraction(end), voices)
         grid = Grid.of(reach.score)
         hits = self._hits(grid, reach.start, reach.end) if len(grid.ticks) else ()
         found = _findings((h for h in hits if reach.start <= h.onset < reach.end), grid, self)
         return Stretch(reach.start, reach.end, found)
+
+    def _reach(
+        self, scores: Sequence[Score], start: Fraction, end: Fraction, voices: Collection[str]
+    ) -> Reach:
+        # Sonorities and given notes are judged as a whole.
+        whole = [(e.onset, e.end) for e in self._events(start, end)]
+        whole += self._alone
+        whole += [(g.note.onset, g.note.end) for g in (self.given.during(start, end) if self.given else ())]
+        return Reach.of(scores, start, end, voices, whole)
+
+    def each(self, score: Score, changes: Sequence[Broken]) -> list[tuple[Finding, ...]]:
+        """For each of many changes of a score, made alone, the findings that `between` would tell. Changes
+        that no finding may be due to both of are made together, and checked at once.
+
+        >>> from builder.counterpoint.rules.example import example
+        >>> from builder.music import Pitch
+        >>> score = example("cantus A4/2 G4/2 A4/2 G4/2\\ntenor D4/2 E4/2 F4/2 E4/2")
+        >>> higher = [Note(Fraction(k, 2), Fraction(1, 2), Pitch.parse("B4")) for k in (4, 5, 6, 7)]
+        >>> two = [Broken("cantus", Fraction(2), Fraction(4), (*higher,)),
+        ...        Broken("cantus", Fraction(2), Fraction(4), score.part("cantus").notes[1:2])]
+        >>> [sorted({f.rule for f in found}) for found in Judge().each(score, two)]
+        [['parallel-fifths'], []]
+        """
+        reaches = {(c.voice, c.start, c.end): _EVER for c in changes}
+        for voice, start, end in reaches:
+            reach = self._reach((score,), start, end, [voice])
+            reaches[voice, start, end] = reach.start, reach.end
+        found: list[tuple[Finding, ...]] = [()] * len(changes)
+        for some in _apart([reaches[change[:3]] for change in changes]):
+            told = self.check(_with(score, [changes[n] for n in some])).findings
+            for n in some:
+                first, last = reaches[changes[n][:3]]
+                found[n] = tuple(f for f in told if first <= f.onset < last)
+        return found
 
     def event_at(self, onset: Fraction) -> Event | None:
         """The event of a time, if there is one."""
@@ -152,6 +191,33 @@ class Judge:
             yield from source_judges.figures(grid, self._events(start, end))
             yield from source_judges.doubts(grid, self._events(start, end))
             yield from source_judges.cadences(grid, self.analysis, self.tuning, start)
+
+
+def _apart(stretches: Sequence[tuple[Fraction, Fraction]]) -> list[list[int]]:
+    """The numbers of some stretches of time in groups, in each of which none overlaps another.
+
+    >>> _apart([(Fraction(0), Fraction(4)), (Fraction(2), Fraction(6)), (Fraction(4), Fraction(8))])
+    [[0, 2], [1]]
+    """
+    groups: list[list[int]] = []
+    for n in sorted(range(len(stretches)), key=lambda n: stretches[n][0]):
+        fit = next((some for some in groups if stretches[some[-1]][1] <= stretches[n][0]), None)
+        if fit is None:
+            groups.append([n])
+        else:
+            fit.append(n)
+    return groups
+
+
+def _with(score: Score, changes: Sequence[Broken]) -> Score:
+    """A score with all of some changes."""
+    parts = []
+    for part in score.parts:
+        own = [c for c in changes if c.voice == part.voice]
+        kept = [n for n in part.notes if not any(c.start <= n.onset < c.end for c in own)] if own else ()
+        notes = (*kept, *(n for c in own for n in c.notes))
+        parts.append(Part(part.voice, tuple(sorted(notes, key=lambda n: n.onset))) if own else part)
+    return replace(score, parts=tuple(parts))
 
 
 def _alone(cut: Sequence[Event]) -> Iterator[tuple[Fraction, Fraction]]:

@@ -13,7 +13,7 @@ import pytest
 from course import course_setting
 
 from builder.analysis import analyse
-from builder.counterpoint import Judge
+from builder.counterpoint.check.judge import Broken, Checked, Judge
 from builder.music import Note, Part, Pitch, Score, Version
 from builder.setting.setting import Setting
 from builder.source import parse
@@ -70,6 +70,40 @@ def test_a_change_is_judged_as_far_as_it_reaches_and_no_finding_is_lost(setting:
             assert checked.changed(score, start, end).findings == then.findings
             # Some changes stay, so that the score grows stranger; not so many that nothing is left of it.
             checked = then if dice.random() < 0.2 else checked
+
+
+def test_many_changes_made_alone_are_told_as_each_would_be(setting: Setting) -> None:
+    """Though several are made at once, where no finding may be due to two."""
+    dice = random.Random(f"{setting.verset.name} many")
+    judge, plain = Judge(setting.verset, setting.analysis), setting.scores["plain"]
+    plain = replace(plain, parts=tuple(Part(p.voice, p.sounding()) for p in plain.parts))
+    changes = []
+    for part in plain.parts:
+        for note in part.notes:
+            assert note.pitch
+            half = replace(note, duration=note.duration / 2)
+            other = Pitch(note.pitch.diatonic + dice.randint(-2, 2))
+            then = replace(half, onset=note.onset + half.duration, pitch=other)
+            changes.append(Broken(part.voice, note.onset, note.end, (half, then)))
+    several = []
+
+    def told(self: Judge, score: Score) -> Checked:
+        several.append(sum(a != b for a, b in zip(score.parts, plain.parts)))
+        return check(self, score)
+
+    check, Judge.check = Judge.check, told  # type: ignore[method-assign]
+    try:
+        found = judge.each(plain, changes)
+    finally:
+        Judge.check = check  # type: ignore[method-assign]
+    assert len(several) < len(changes)
+    for change_, findings in zip(changes, found, strict=True):
+        part = plain.part(change_.voice)
+        notes = [n for n in part.notes if n.onset != change_.start] + [*change_.notes]
+        own = Part(part.voice, tuple(sorted(notes, key=lambda n: n.onset)))
+        score = replace(plain, parts=tuple(own if p is part else p for p in plain.parts))
+        alone = judge.between(score, change_.start, change_.end, [part.voice], before=plain)
+        assert findings == alone.findings, change_
 
 
 def test_what_a_stretch_holds_is_found_in_a_part_of_the_time(setting: Setting) -> None:
