@@ -46,20 +46,20 @@ class Box:
 
 def settle(inner: ET.Element) -> float:
     """Correct a system in place; how much room above it can be given up."""
-    parents = {child: parent for parent in inner.iter() for child in parent}
+    within = {child for parent in inner.iter() for child in parent}
     harms = [g for g in inner.iter("g") if g.get("class") == "harm"]
     first = _first_line(inner)
     names = [g for g in harms if g.find("g[@class='fb']") is None and _above(g, first)]
     numbers = [t for g in inner.iter("g") if g.get("class", "").startswith("mNum") for t in g.iter("text")]
     marks = [t for g in inner.iter("g") if g.get("class") == "tempo" for t in g.iter("text")]
     apart = {e for harm in harms for e in harm.iter()} | {*numbers, *marks}
-    drawn = [b for e in inner.iter() if e not in apart and e in parents for b in _boxes(e)]
+    ossia = {e for g in inner.iter("g") if g.get("class") == "oStaff" for e in g.iter()}
+    boxes = [(e, b) for e in inner.iter() if e not in apart and e in within for b in _boxes(e)]
+    drawn, notes = [b for _, b in boxes], [b for e, b in boxes if e not in ossia]
     figures = [t for harm in harms for t in harm.iterfind("g[@class='fb']/text") if _said(t)]
     _raise_numbers(
         numbers, [b for e in inner.iter("use") if e.attrib["href"][1:5] == _C_CLEF for b in _boxes(e)]
     )
-    ossia = {e for g in inner.iter("g") if g.get("class") == "oStaff" for e in g.iter()}
-    notes = [b for e in inner.iter() if e not in apart | ossia and e in parents for b in _boxes(e)]
     _raise_figures([t for t in figures if _y(t) < first], notes)
     rows = [_row(t) for t in figures]
     _bring_down(names, drawn, min((row.top for row in rows if row.top < first), default=None))

@@ -67,6 +67,7 @@ def _metrics() -> dict[str, dict[str, str]]:
     return {g.get("c", ""): g.attrib for g in ET.parse(_data() / f"{FONT}.xml").getroot()}
 
 
+@cache
 def box(code: str) -> tuple[float, float, float, float]:
     """The box around a sign of the music font: left edge, lower edge, width and upper edge, in font units
     (250 to a stave space), upwards from the line it stands on. `code` is its code point in SMuFL.
