@@ -13,8 +13,8 @@ from builder.engraving.figures import figures
 from builder.engraving.hands import crossings, hands
 from builder.engraving.sheet import Sheet, entry_name, sheet, tie_elements
 from builder.engraving.tree import element
-from builder.engraving.writing import Crossing, Stretch, Voice, empty, filled, layer
-from builder.music import Bar, Clef, Part, Score
+from builder.engraving.writing import Crossing, Stretch, Voice, empty, filled, layer, stretches
+from builder.music import Bar, Clef, Note, Part, Pitch, Score
 
 UPPER, LOWER = Clef("G", 2), Clef("F", 4)
 
@@ -61,6 +61,7 @@ def keyboard_document(
     of = sheet(score)
     staves, crossed = on_staves(score)
     written = signs_of_staves(of, staves, crossed)
+    full = full and full | _on_one_head(of, staves, crossed, full)
     measures = []
     for n, bar in enumerate(score.bars):
         parts = [_staff(of, s, staves, n, written, full, crossed) for s in range(2)]
@@ -122,6 +123,20 @@ def signs_of_staves(of: Sheet, staves: Staves, crossed: Mapping[str, str]) -> Ma
     return found
 
 
+def _on_one_head(
+    of: Sheet, staves: Staves, crossed: Mapping[str, str], full: frozenset[str]
+) -> frozenset[str]:
+    """The notes in unison with one at full size on the same stave, as long as it: two voices that share a
+    head cannot be of two sizes."""
+    heads: dict[tuple[int, Fraction, Fraction, Pitch | None], set[str]] = {}
+    for s in (0, 1):
+        for n in range(len(of.score.bars)):
+            for note in (note for v in staves[s][n] for note in of.bars[v][n]):
+                stave = 1 - s if note.id in crossed else s
+                heads.setdefault((stave, note.onset, note.duration, note.pitch), set()).add(note.id)
+    return frozenset(id for ids in heads.values() if ids & full for id in ids)
+
+
 def _staff(
     of: Sheet,
     s: int,
@@ -132,7 +147,8 @@ def _staff(
     crossed: Mapping[str, str],
 ) -> ET.Element:
     """The upper stave (0) or the lower (1) in one bar. Two voices take their stems up and down; one alone is
-    free. A note that crosses has its stem towards its own stave."""
+    free; of three the one in the middle has no beam beside one of the highest. A note that crosses has its
+    stem towards its own stave."""
     bar, number = of.score.bars[n], str(s + 1)
     ways = stems(of, staves, crossed, s, n)
     if not ways:
@@ -140,12 +156,27 @@ def _staff(
     seen = _seen(of, list(ways), n)
     over = partial(Crossing, str(2 - s), OWN_WAY[s])
     crossing = {note.id: over(crossed[note.id]) for v in ways for note in of.bars[v][n] if note.id in crossed}
-    layers = [
-        layer(Voice(of.bars[v][n], seen[v], stem, full, crossing), k + 1, bar, of.score.metre, written)
-        for k, (v, stem) in enumerate(ways.items())
-    ]
+    inner = [note for v in list(ways)[1:-1] for note in of.bars[v][n]]
+    layers, beamed = [], tuple[Stretch, ...]()
+    for k, (v, stem) in enumerate(ways.items()):
+        apart = beamed if stem == "up" else ()
+        voice = Voice(of.bars[v][n], seen[v], stem, full, crossing, apart, _rests(inner, s, stem))
+        layers.append(layer(voice, k + 1, bar, of.score.metre, written))
+        beamed += tuple(stretches(voice.notes, bar, of.score.metre))
     return element("staff", *layers, n=number)
 
+
+def _rests(inner: Sequence[Note], s: int, stem: str) -> str:
+    """The step of a stave on which the rests of an outer voice stand: clear of the heads of those between,
+    and above of their stems, which go up."""
+    steps = [note.pitch.diatonic - _LOWEST_LINE[s] for note in inner if note.pitch]
+    if not steps:
+        return ""
+    return str(max(8, max(steps) + 10) if stem == "up" else min(0, min(steps) - 5))
+
+
+_LOWEST_LINE = (30, 18)
+"""The diatonic numbers of the lowest lines of both staves: E4, G2."""
 
 OWN_WAY = ("up", "down")
 """The stem towards the outside of the upper stave and of the lower: of a voice that shares its stave with a
@@ -171,10 +202,12 @@ def stems(of: Sheet, staves: Staves, crossed: Mapping[str, str], s: int, n: int)
 
 def _seen(of: Sheet, voices: Sequence[str], n: int) -> dict[str, tuple[Stretch, ...]]:
     """Where silences are written: those of a voice in the midst of its course; and where the whole
-    stave is silent, once. A voice that has not entered, or has done, leaves blank."""
+    stave is silent, once. A voice that has not entered, or has done, leaves blank, and so does one between
+    two others, where a rest would stand on their notes."""
     bar = of.score.bars[n]
     silences = {v: [(i.onset, i.end) for i in filled(of.bars[v][n], bar) if i.pitch is None] for v in voices}
     seen = {v: [s for s in silences[v] if _within(of.score.part(v), *s)] for v in voices}
+    seen |= {v: [] for v in voices[1:-1]}
     for stretch in _all_silent([silences[v] for v in voices]):
         written = any(_inside(stretch, one) for v in voices for one in seen[v])
         if not written:

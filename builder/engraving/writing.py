@@ -43,12 +43,16 @@ class Voice:
     """Ids of the notes at full size, the others are small; None: all are."""
     crossing: Mapping[str, Crossing] = field(default_factory=dict)
     """The notes that stand on the other stave, by their ids."""
+    apart: tuple[Stretch, ...] = ()
+    """Where it has no beams: those of another voice would cross them."""
+    rests: str = ""
+    """On which step its rests stand, from the lowest line up; the engraver chooses without."""
 
 
 def layer(voice: Voice, n: int, bar: Bar, metre: Metre, signs: Mapping[str, Sign]) -> ET.Element:
     """The voice as a layer of its stave."""
     items = filled(voice.notes, bar)
-    grouped = {n: group for group in beams(items, metre, bar) for n in group}
+    grouped = {n: group for group in _groups(items, metre, bar, voice.apart) for n in group}
     made = element("layer", n=str(n))
     if all(item.pitch is None for item in items):
         made.extend(empty(bar, metre, seen=voice.seen != ()))
@@ -56,7 +60,7 @@ def layer(voice: Voice, n: int, bar: Bar, metre: Metre, signs: Mapping[str, Sign
     beam: ET.Element | None = None
     for index, item in enumerate(items):
         if item.pitch is None:
-            made.extend(silence(item, bar, voice.seen))
+            made.extend(silence(item, bar, voice.seen, voice.rests))
             continue
         small = voice.full is not None and item.id not in voice.full
         crossing = voice.crossing.get(item.id)
@@ -74,6 +78,27 @@ def layer(voice: Voice, n: int, bar: Bar, metre: Metre, signs: Mapping[str, Sign
             made.append(beam)
         beam.append(note)
     return made
+
+
+def stretches(notes: Sequence[Note], bar: Bar, metre: Metre) -> Iterator[Stretch]:
+    """From the first note of each beam of a voice in a bar to the end of its last one.
+
+    >>> from builder.music import Pitch
+    >>> run = [Note(Fraction(n, 2), Fraction(1, 2), Pitch.parse("C5")) for n in range(2)]
+    >>> [(str(a), str(b)) for a, b in stretches(run, Bar(1, Fraction(0), Fraction(4)), Metre.parse("C"))]
+    [('0', '1')]
+    """
+    for group in beams(notes, metre, bar):
+        yield notes[group[0]].onset, notes[group[-1]].end
+
+
+def _groups(
+    items: Sequence[Note], metre: Metre, bar: Bar, apart: Sequence[Stretch]
+) -> Iterator[tuple[int, ...]]:
+    for group in beams(items, metre, bar):
+        start, end = items[group[0]].onset, items[group[-1]].end
+        if not any(a < end and start < b for a, b in apart):
+            yield group
 
 
 def empty(bar: Bar, metre: Metre, *, seen: bool = True) -> list[ET.Element]:
@@ -106,14 +131,16 @@ def filled(notes: Sequence[Note], bar: Bar) -> tuple[Note, ...]:
     return tuple(items)
 
 
-def silence(rest: Note, bar: Bar, seen: Sequence[Stretch] | None) -> Iterator[ET.Element]:
-    """A silence in values that keep the beats of the bar visible; blank where it is not seen."""
+def silence(rest: Note, bar: Bar, seen: Sequence[Stretch] | None, step: str = "") -> Iterator[ET.Element]:
+    """A silence in values that keep the beats of the bar visible; blank where it is not seen. Its rests stand
+    on a `step` of the stave, if it is told."""
     cuts = {rest.onset, rest.end} | {t for stretch in seen or () for t in stretch}
     marks = sorted(t for t in cuts if rest.onset <= t <= rest.end)
     for start, end in pairwise(marks):
         shown = seen is None or any(low <= start and end <= high for low, high in seen)
         for _, length in rests(start - bar.line, end - start):
-            yield element("rest" if shown else "space", **duration(length))
+            own = {"loc": step} if shown else {}
+            yield element("rest" if shown else "space", **duration(length), **own)
 
 
 def rests(offset: Fraction, length: Fraction) -> Iterator[tuple[Fraction, Fraction]]:

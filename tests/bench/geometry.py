@@ -38,9 +38,13 @@ def collisions(svg: str) -> Iterator[str]:
         yield from (f"{name} on {name}" for a, b in combinations(boxes, 2) if _meet(a, b))
         yield from (f"{name} on stem" for a in boxes for b in stems if _meet(a, b))
         yield from (f"{name} on notehead" for a in boxes for b in heads if _meet(a, b))
-    beams = [_around(points) for points in _BEAM.findall(rest)]
-    for name, boxes in (("figure", figures), ("word", words)):
-        yield from (f"{name} on beam" for a in boxes for b in beams if _meet(a, b))
+    rests = [b for code, b in named_boxes(rest) if "E4E2" <= code <= "E4E7"]
+    beams = [_corners(points) for points in _BEAM.findall(rest)]
+    for name, boxes in (("figure", figures), ("word", words), ("rest", rests)):
+        yield from (f"{name} on beam" for a in boxes for b in beams if _under(b, a))
+    yield from ("beam on beam" for a, b in combinations(beams, 2) if _crossed(a, b))
+    for name, boxes in (("notehead", heads), ("stem", stems), ("accidental", [b for _, b in signs])):
+        yield from (f"rest on {name}" for a in rests for b in boxes if _meet(a, b))
     yield from ("accidental on notehead" for _, a in signs for b in heads if _meet(a, b))
     yield from ("accidental on accidental" for (_, a), (_, b) in combinations(signs, 2) if _meet(a, b))
 
@@ -77,11 +81,32 @@ def _meet(a: Box, b: Box, air: float = 12.0) -> bool:
     return a[0] + air < b[2] and b[0] + air < a[2] and a[1] + air < b[3] and b[1] + air < a[3]
 
 
-def _around(points: str) -> Box:
-    """The box around a beam."""
+def _corners(points: str) -> list[tuple[float, float]]:
+    """The corners of a beam."""
     numbers = [float(n) for n in re.findall(r"-?[\d.]+", points)]
-    xs, ys = numbers[::2], numbers[1::2]
-    return min(xs), min(ys), max(xs), max(ys)
+    return list(zip(numbers[::2], numbers[1::2], strict=True))
+
+
+def _edges(beam: list[tuple[float, float]], x: float) -> tuple[float, float] | None:
+    """The upper and lower edge of a beam at a place along the stave."""
+    sides = [(a, b) for a, b in zip(beam, beam[1:] + beam[:1]) if a[0] != b[0]]
+    at = [a[1] + (b[1] - a[1]) * (x - a[0]) / (b[0] - a[0]) for a, b in sides if (x - a[0]) * (x - b[0]) <= 0]
+    return (min(at), max(at)) if len(at) > 1 else None
+
+
+def _under(beam: list[tuple[float, float]], thing: Box) -> bool:
+    """Whether a beam runs over the middle of a box."""
+    edges = _edges(beam, (thing[0] + thing[2]) / 2)
+    return edges is not None and thing[1] + 12 < edges[1] and edges[0] + 12 < thing[3]
+
+
+def _crossed(one: list[tuple[float, float]], other: list[tuple[float, float]]) -> bool:
+    """Whether two beams touch anywhere."""
+    start = max(min(x for x, _ in beam) for beam in (one, other))
+    end = min(max(x for x, _ in beam) for beam in (one, other))
+    places = [start + (end - start) * n / 8 for n in range(1, 8)] if end - start > 12 else []
+    both = [(_edges(one, x), _edges(other, x)) for x in places]
+    return any(a and b and a[0] + 12 < b[1] and b[0] + 12 < a[1] for a, b in both)
 
 
 def astray(svg: str) -> Iterator[str]:

@@ -24,14 +24,16 @@ VOICES = ("cantus", "altus", "tenor", "bassus")
 
 
 def scored(**rows: str) -> Score:
-    """A score of one bar of C: `D5/2 C5/2`, value by its denominator."""
+    """A score of one bar of C: `D5/2 R/4. C5/8`, value by its denominator."""
     parts = []
     for voice in VOICES:
         now, notes = F(0), []
         for word in rows.get(voice, "").split():
             pitch, value = word.split("/")
-            notes.append(Note(now, F(4, int(value)), Pitch.parse(pitch)))
-            now = notes[-1].end
+            length = F(4, int(value.rstrip("."))) * (F(3, 2) if value.endswith(".") else 1)
+            if pitch != "R":
+                notes.append(Note(now, length, Pitch.parse(pitch)))
+            now += length
         if notes:
             parts.append(Part(voice, tuple(notes)))
     bars = (Bar(1, F(0), F(4)),)
@@ -112,3 +114,35 @@ def test_musicxml_says_the_same() -> None:
         for n in root.iter("note")
     }
     assert of["F4"] == ("3", "1") and of["D4"] == ("3", "2") and of["A4"] == ("2", "1")
+
+
+THREE = {
+    "cantus": "C#5/4 D5/4. B4/8 C#5/8 B4/8",
+    "altus": "R/4 A4/4. G4/8 A4/8 G4/8",
+    "tenor": "F4/4 F4/4 E4/2",
+    "bassus": "A2/1",
+}
+
+
+def test_of_three_on_a_stave_the_middle_one_has_no_rests_and_no_beams_beside_the_highest() -> None:
+    """They would stand on the notes, and cross the beams, of the others (common practice, no source)."""
+    mei = keyboard_mei(scored(**THREE))
+    upper = mei[mei.index('<staff n="1"') : mei.index('<staff n="2"')]
+    assert upper.count("<layer") == 3 and "<rest" not in upper and upper.count("<beam>") == 1
+    (drawn,) = svg(mei, width=500)
+    assert not [*collisions(drawn), *astray(drawn)]
+
+
+def test_rests_of_the_highest_of_three_stand_above_the_stems_of_the_middle_one() -> None:
+    mei = keyboard_mei(scored(**THREE | {"cantus": "C#5/4 R/4 B4/2", "altus": "A4/1"}))
+    assert re.findall(r'<rest [^>]*loc="(\d+)"', mei) == ["13"]
+    (drawn,) = svg(mei, width=500)
+    assert not [*collisions(drawn), *astray(drawn)]
+
+
+def test_a_small_note_in_unison_with_one_at_full_size_is_as_large() -> None:
+    """The head is one for both. What is longer or higher stays small."""
+    score = scored(cantus="A4/2 C5/2", altus="A4/2 G4/2", bassus="D3/1")
+    full = frozenset(note.id for voice in ("altus", "bassus") for note in score.part(voice).notes)
+    small = re.findall(r'pname="(\w)"[^>]*cue="true"', keyboard_mei(score, full=full))
+    assert small == ["c"]

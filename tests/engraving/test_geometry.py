@@ -70,3 +70,17 @@ def test_words_stand_where_their_anchor_puts_them(
 
     assert [found(x) for x in inside] == [["word on accidental"]] * 2
     assert [found(x) for x in clear] == [[], []]
+
+
+def test_a_rest_on_a_note_and_beams_that_cross_are_found() -> None:
+    """Seen in a bar of three voices on one stave: both were drawn so."""
+    head = '<use href="#gE0A4-72" x="300" y="900"/>'
+    quarter, away = (f'<use href="#gE4E5-72" x="{x}" y="900"/>' for x in (320, 900))
+    assert list(collisions(head + quarter)) == ["rest on notehead"]
+    assert not list(collisions(head + away))
+    beam = '<polygon points="{},{} {},{} {},{} {},{}"/>'
+    level, rising, under = (
+        beam.format(0, a, 900, b, 900, b + 90, 0, a + 90) for a, b in ((300, 300), (500, 100), (390, 390))
+    )
+    assert list(collisions(level + rising)) == ["beam on beam"]
+    assert not list(collisions(level + under))

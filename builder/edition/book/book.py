@@ -158,7 +158,7 @@ def bind(
         "services": [told_service(s) for s in services],
         "indexes": list(_indexes(chapters, services, w)),
         "layouts": sides,
-        # a page before the music stays empty only where that saves a turn
+        # the title stands once more before the music only where that saves a turn
         "waits": page.openings and turns(sides[1], first=1) > turns(sides[0], first=0),
         "front": title_page(front.signed, w),
     }

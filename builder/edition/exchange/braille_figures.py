@@ -25,11 +25,13 @@ _ALTERS = {"#": 1, "b": -1, "n": 0, "##": 2, "bb": -2}
 @dataclass(frozen=True, slots=True)
 class Piece:
     """A note or rest in cells, the figures that stand under it, and for a note `first`: its cells where it is
-    the first of a line, with the mark of its octave in any case."""
+    the first of a line, with the mark of its octave in any case. One that is `held` stands in one line with
+    the piece before it."""
 
     cells: str
     figures: str = ""
     first: str = ""
+    held: bool = False
 
 
 def under(note: Note, figures: Iterable[Figure]) -> str:
@@ -104,6 +106,8 @@ def filled_up(head: str, bar: Sequence[Piece]) -> tuple[list[str], list[Piece]]:
     """
     count = len(bar) - 1
     while count > 1 and width(head, [[*bar[:count], Piece(HYPHEN)]]) > LINE:
+        count -= 1
+    while count > 1 and bar[count].held:
         count -= 1
     return lines(head, [[*bar[:count], Piece(HYPHEN)]]), marked(bar[count:])
 

@@ -28,6 +28,7 @@ from builder.edition.exchange.braille_figures import (
     under,
     width,
 )
+from builder.edition.exchange.braille_groups import written_as_eighths
 from builder.engraving.accidentals import Sign
 from builder.engraving.figures import figured_voice
 from builder.engraving.keyboard import Staves, on_staves, signs_of_staves
@@ -130,8 +131,11 @@ def _hands(of: Sheet, n: int, staves: Staves, marks: Mapping[str, Sign]) -> list
             pieces += [Piece(IN_ACCORD)] if pieces else []
             figures = of.score.figures if voice == lowest else ()
             before = None  # the bar before may have been another voice's
-            for item in filled(of.bars[voice][n], bar):
-                piece, before = note_piece(of, bar, item, marks, before, figures)
+            items = filled(of.bars[voice][n], bar)
+            eighths = written_as_eighths(items, bar, of.score.metre, [f.onset for f in figures])
+            for place, item in enumerate(items):
+                short = place in eighths
+                piece, before = note_piece(of, bar, item, marks, before, figures, as_eighth=short)
                 pieces.append(piece)
         made.append([*(pieces or [Piece(RESTS[1])]), *last])
     return made
@@ -144,9 +148,12 @@ def note_piece(
     marks: Mapping[str, Sign],
     before: int | None,
     figures: Sequence[Figure],
+    *,
+    as_eighth: bool = False,
 ) -> tuple[Piece, int | None]:
     """A note or rest with the figures that begin while it sounds, and the step from which the next octave
-    mark is judged (`before` is that of the note before; None: a mark stands in any case)."""
+    mark is judged (`before` is that of the note before; None: a mark stands in any case). `as_eighth`: it
+    is written so behind the first of its group."""
     told = under(item, figures)
     if item.pitch is None:
         if item.duration == bar.length:
@@ -157,10 +164,12 @@ def note_piece(
     raised = SIGNS[sign.alter] if sign else ""
     step, octave = item.pitch.diatonic, OCTAVES[item.pitch.octave]
     cells = {value: row[item.pitch.letter[0]] for value, row in STEPS.items()}
-    note = _value(item.duration, cells) + (TIE if item.tied and item.end < of.score.end else "")
+    note = (cells[8] if as_eighth else _value(item.duration, cells)) + (
+        TIE if item.tied and item.end < of.score.end else ""
+    )
     needed = before is None or _marked(before, step)
     first = raised + octave + note
-    return Piece(first if needed else raised + note, told, first), step
+    return Piece(first if needed else raised + note, told, first, as_eighth), step
 
 
 def _marked(before: int, step: int) -> bool:

@@ -24,6 +24,7 @@ from builder.edition.exchange.braille_figures import (
     marked,
     width,
 )
+from builder.edition.exchange.braille_groups import written_as_eighths
 from builder.edition.exchange.braille_keyboard import (
     CLOSE,
     DOT,
@@ -166,11 +167,15 @@ def _bar(
     """The notes of a bar, each with the figures that begin while it sounds, and the step of the last note;
     `before` is that of the note before the bar."""
     bar, pieces = of.score.bars[n], []
-    for item in filled(notes, bar):
+    items = filled(notes, bar)
+    apart = [*named, *(figure.onset for figure in figures)]
+    eighths = written_as_eighths(items, bar, of.score.metre, apart)
+    for place, item in enumerate(items):
         name = named.get(item.onset, "")
-        piece, before = note_piece(of, bar, item, marks, None if name else before, figures)
+        known = None if name else before
+        piece, before = note_piece(of, bar, item, marks, known, figures, as_eighth=place in eighths)
         if name:
             cells = WORD + in_braille(name) + (DOT if has_left(piece.cells) else "") + piece.cells
-            piece = Piece(cells, piece.figures, piece.first and cells)
+            piece = Piece(cells, piece.figures, piece.first and cells, piece.held)
         pieces.append(piece)
     return pieces, before

@@ -18,11 +18,16 @@ from builder.edition.pdf.paper import GAP, Paper
 
 GAPS = {"head": 13.0, "heading": 5.0, "first": 3.5, "system": GAP, "notes": 6.0, "plan": 6.0}
 """Millimetres before each kind of block; `first` is a version's first system."""
-WIDEST = 9.0
-"""Millimetres by which a gap may grow."""
-_EMPTY, _TURN, _OVER, _BETWEEN, _INSIDE, _APART = 60.0, 14.0, 0.6, 0.2, 1.5, 5.0
-"""What counts: the square of a page's empty share; a turn inside a version; one over the fold; one between
-versions; a verset that begins under another one; a page that begins with what is held to the one before."""
+WIDEST = 17.0
+"""Millimetres by which a gap may grow: half a system of two staves."""
+_EMPTY, _SPREAD, _TURN, _OVER, _BETWEEN, _INSIDE, _APART = 60.0, 15.0, 14.0, 0.6, 0.2, 1.5, 5.0
+"""What counts: the square of a page's empty share, and of one over which its systems can be spread; a turn
+inside a version; one over the fold; one between versions; a verset that begins under another one; a page that
+begins with what is held to the one before."""
+_HALF = 20.0
+"""What a page counts besides of which more than half stays empty."""
+_GOES_ON = 1.3
+"""By how much more an empty foot counts where the version goes on than where it ends."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +155,14 @@ def cast(
                 continue
             so_far = best[start, side][0]
             for stop, high in _pages(blocks, start, depth):
-                cost = so_far + _cost(blocks, start, stop, high / depth, side, openings=openings)
+                cost = so_far + _cost(
+                    blocks,
+                    start,
+                    stop,
+                    _empty(blocks[start:stop], high, depth, widest),
+                    side,
+                    openings=openings,
+                )
                 if stop == count and (tail or (even and start)):
                     cost += _EMPTY * (1 - _last(high + tail, depth)) ** 2
                 key = (stop, 1 - side)
@@ -176,18 +188,23 @@ def _pages(blocks: Sequence[Block], start: int, depth: float) -> Iterator[tuple[
 
 
 def _cost(
-    blocks: Sequence[Block], start: int, stop: int, filled: float, side: int, *, openings: bool
+    blocks: Sequence[Block], start: int, stop: int, empty: float, side: int, *, openings: bool
 ) -> float:
-    last = stop == len(blocks)
-    cost = 0.0 if last else _EMPTY * (1 - filled) ** 2
-    cost += _INSIDE * sum(b.kind == "head" for b in blocks[start + 1 : stop])
-    if last:
+    cost = _INSIDE * sum(b.kind == "head" for b in blocks[start + 1 : stop])
+    if stop == len(blocks):
         return cost
     after = blocks[stop]
     inside = after.kind == "system" and after.system > 0
     over_the_fold = openings and side == 0
-    cost += (_OVER if over_the_fold else _TURN) * inside
+    cost += empty * (_GOES_ON if inside else 1) + (_OVER if over_the_fold else _TURN) * inside
     return cost + _BETWEEN * (after.kind == "heading") + _APART * after.held
+
+
+def _empty(page: Sequence[Block], high: float, depth: float, widest: float) -> float:
+    """What it counts that a page is filled so high: less where its systems can be spread over it."""
+    share = 1 - high / depth
+    spread = _growth(page, depth - high) <= widest
+    return (_SPREAD if spread else _EMPTY) * share**2 + _HALF * (share > 0.5 and not spread)
 
 
 def _last(high: float, depth: float) -> float:
@@ -201,12 +218,17 @@ def _placed(
     for start, stop in zip(starts, [*starts[1:], len(blocks)]):
         page = blocks[start:stop]
         left = depth - sum(b.height for b in page) - sum(b.gap for b in page[1:])
-        wide = [b for b in page[1:] if _may_grow(b)]
-        more = max(0.0, left / len(wide)) if wide else 0.0
+        more = _growth(page, left)
         # a page that cannot be filled is not pulled apart
         more = 0.0 if more > widest or (follows and stop == len(blocks)) else more
         for n, block in enumerate(page):
             yield Cast(block, n == 0, block.gap + (more if _may_grow(block) else 0.0))
+
+
+def _growth(page: Sequence[Block], left: float) -> float:
+    """How far each gap of a page must grow to take up what is left of it."""
+    wide = sum(_may_grow(block) for block in page[1:])
+    return max(0.0, left) / wide if wide else math.inf
 
 
 def _may_grow(block: Block) -> bool:

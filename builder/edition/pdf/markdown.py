@@ -26,7 +26,7 @@ _KINDS = {
 }
 _ALIGNED = re.compile(r"text-align:\s*(left|right|center)")
 _OUTSIDE = re.compile(r"(https?://|mailto:)")
-_SIGNS = {"b": "♭", "#": "♯"}
+_SIGNS = {"b": "♭", "#": "♯", "n": "♮"}
 
 
 def words(text: str, *, foot: bool = True) -> list[Any]:
@@ -85,12 +85,13 @@ def _with_notes(nodes: list[Any], notes: dict[str, list[Any]], *, foot: bool) ->
 
 
 def signs(text: str) -> str:
-    """Letters with accidentals as print writes them.
+    """Letters and figures with accidentals as print writes them.
 
-    >>> signs("Bb and F#, but not Abbot")
-    'B♭ and F♯, but not Abbot'
+    >>> signs("Bb and F#, but not Abbot; over D3 with #, over A2 with 7/5/b3 or n6")
+    'B♭ and F♯, but not Abbot; over D3 with ♯, over A2 with 7/5/♭3 or ♮6'
     """
-    return re.sub(r"\b([A-G])([b#])(?![A-Za-z])", lambda m: m[1] + _SIGNS[m[2]], text)
+    text = re.sub(r"\b([A-G])([b#])(?![A-Za-z])", lambda m: m[1] + _SIGNS[m[2]], text)
+    return re.sub(r"(?<!\w)(?:#(?!\w)|[#bn](?=[2-9]\b))", lambda m: _SIGNS[m[0]], text)
 
 
 class _Reader(HTMLParser):

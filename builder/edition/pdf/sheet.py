@@ -11,7 +11,7 @@ from builder.edition.apparatus import origin
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.edition.pdf import data as pdf_data
 from builder.edition.pdf import filling
-from builder.edition.pdf.casting import layout, sheet_layout
+from builder.edition.pdf.casting import WIDEST, layout, sheet_layout
 from builder.edition.pdf.chosen import as_printed
 from builder.edition.pdf.chosen import told as choices_told
 from builder.edition.pdf.filling import empty_shares, fullest
@@ -36,8 +36,6 @@ from builder.source.provenance import Provenance
 
 AIR = 9.0
 """Millimetres between the music of a verset and the words that follow."""
-SPREAD = 14.0
-"""Millimetres by which the gap between two systems of a sheet may grow."""
 SIZES = (0.94, 0.88)
 """Sizes of the stave that are tried before a page is turned inside a version; the smallest is 6.2 mm."""
 
@@ -81,7 +79,7 @@ def pdf(
         data = document(setting.verset.title, own, imprint, [told], said=setting.verset.provenance)
         measure(data, pictures)
         tail = told["heights"]["tail"] + AIR
-        rows = layout([told], own, first=1, tail=tail, widest=SPREAD)
+        rows = layout([told], own, first=1, tail=tail)
         return Ready(data | {"layout": rows}, pictures, empty_shares(rows, page.depth, tail))
 
     best = fullest(made, lambda ready: ready.shares, tried(page))
@@ -141,7 +139,7 @@ def sheet(
     measure: Measure,
     description: str = "",
     *,
-    widest: float = SPREAD,
+    widest: float = WIDEST,
 ) -> Ready:
     """A verset's title and one version, cast off; systems stand up to `widest` millimetres further apart than
     they need, so that the last of a page is at its foot."""

@@ -30,6 +30,7 @@ from builder.edition.pdf.typeset import release_date
 from builder.edition.release import deposit
 from builder.edition.release.changes import changes, newer, read_index
 from builder.edition.release.errata import encodings, errata, is_errata_source
+from builder.language.glyphs import typographic
 from builder.language.texts import edition_texts
 from builder.source.provenance import NOTHING_SAID, Editor, Provenance
 
@@ -131,15 +132,15 @@ def release(
     w = edition_texts(about.lang)
     texts = {
         **deposit.files(_deposit(about)),
-        "README.txt": _readme(about),
+        "README.txt": typographic(_readme(about)),
         "LICENSE": about.licence_text.rstrip() + "\n",
         "CITATION.cff": citation(about),
-        "CHANGES.md": changes(index, last, w),
+        "CHANGES.md": typographic(changes(index, last, w)),
         "index.json": json.dumps(index, ensure_ascii=False, indent=1, sort_keys=True) + "\n",
     }
     if last and previous and (old := encodings(previous)):
         new = {name: _content(part) for name, part in parts.items() if is_errata_source(name)}
-        texts["ERRATA.md"] = errata(new, old, index, last["version"], w)
+        texts["ERRATA.md"] = typographic(errata(new, old, index, last["version"], w))
     parts |= {name: text.encode() for name, text in texts.items()}
     parts["SHA256SUMS"] = "".join(f"{_sha(parts[name])}  {name}\n" for name in sorted(parts)).encode()
     target = folder / f"{about.name}-{about.version}.zip"

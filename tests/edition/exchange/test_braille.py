@@ -221,11 +221,23 @@ def test_lines_and_pages_fit_the_paper_and_the_file_is_braille_ascii() -> None:
 
 
 def test_forty_eight_short_notes_in_a_bar_are_broken_between_notes() -> None:
-    long = " ".join(["D3/16{6}", "E3/16{7 6}"] * 24)
+    long = " ".join(["D3/16{6}", "E3/16", "D3/16", "E3/16"] * 12)
     head = HEAD.replace("metre: C", "metre: 3/1")
     verset = parse(f"{head}```given\nbassus F4 | {long} | D3/breve.\n```\n", "a.md")
     score = notated(verset.score())
     for lines in (braille(score).splitlines(), given_braille(verset, score)):
         assert all(len(line) <= LINE for line in lines)
         # the first of a beat has the value of a sixteenth, those after it are written as eighths
-        assert sum("".join(lines).count(cell) for cell in "⠵⠯") >= 48
+        assert "".join(lines).replace("⠵⠘⠉⠵", "").count("⠵") == 12
+        # and no line begins in the midst of a beat
+        firsts = [found[1] for line in lines if (found := re.search("⠸([⠵⠯⠑⠋])", line))]
+        assert len(firsts) > 1 and set(firsts) == {"⠵"}
+
+
+def test_a_figure_within_a_beat_parts_its_notes_from_one_another() -> None:
+    long = " ".join(["D3/16{6}", "E3/16{7 6}"] * 24)
+    head = HEAD.replace("metre: C", "metre: 3/1")
+    verset = parse(f"{head}```given\nbassus F4 | {long} | D3/breve.\n```\n", "a.md")
+    lines = given_braille(verset, notated(verset.score()))
+    assert all(len(line) <= LINE for line in lines)
+    assert sum("".join(lines).count(cell) for cell in "⠵⠯") >= 48

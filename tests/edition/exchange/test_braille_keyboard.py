@@ -7,6 +7,7 @@ music21, which writes them after the *New International Manual of Braille Music 
 from __future__ import annotations
 
 import re
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -17,7 +18,7 @@ from builder.edition.exchange.braille_keyboard import keyboard_braille
 from builder.edition.exchange.musicxml import musicxml
 from builder.edition.files import keyboard_brf
 from builder.engraving.hands import hands
-from builder.music import Figure, Score, notated, written
+from builder.music import Bar, Figure, Note, Score, notated, written
 from builder.source import parse
 
 NAMES = ("first", "fourth", "sixth", "eighth", "second")
@@ -94,10 +95,31 @@ def expected(score: Score) -> dict[tuple[int, int], list[list[Played]]]:
             rows = []
             for part in parts:
                 row = [n for n in part.notes if n.pitch and bar.onset <= n.onset < bar.end]
-                played = [p for n in row for p in cells_of(n.duration, n.pitch.diatonic if n.pitch else 0)]
+                played = [
+                    (at, 8 if n.id in grouped_notes(row, bar) else value, dots)
+                    for n in row
+                    for at, value, dots in cells_of(n.duration, n.pitch.diatonic if n.pitch else 0)
+                ]
                 rows += [played] if played else []
             rows = rows[::-1] if hand else rows  # the left hand's from the lowest (11, from memory)
             found[bar.number, hand] = rows or [[]]
+    return found
+
+
+def grouped_notes(row: list[Note], bar: Bar) -> set[str]:
+    """Four sixteenths of a beat, or three behind a rest, where no eighth follows: all but the first."""
+    found: set[str] = set()
+    for beat in range(int(bar.length)):
+        start = bar.onset + beat
+        here = [n for n in row if start <= n.onset < start + 1]
+        short = all(n.duration == Fraction(1, 4) for n in here) and here and here[-1].end == start + 1
+        if not short or len(here) < 3 or here[0].onset != start + 1 - Fraction(len(here), 4):
+            continue
+        after = next((n for n in row if n.onset > here[-1].onset), None)
+        rest = (after.onset if after else bar.end) - start - 1
+        next_value = after.duration if after and not rest else rest
+        if not Fraction(1, 2) <= next_value < 1:
+            found |= {n.id for n in here[len(here) - 3 :]}
     return found
 
 
