@@ -14,7 +14,7 @@ from course import course_setting
 from builder.edition.book.book import Book, bind, chapter
 from builder.edition.pdf.casting import GAPS, WIDEST, Block, Cast, blocks_of, cast, layout, turns
 from builder.edition.pdf.filling import empty_shares
-from builder.edition.pdf.paper import paper
+from builder.edition.pdf.paper import PAPERS, paper
 from builder.edition.service.plan import Row, Service
 from builder.music import Version
 
@@ -181,6 +181,17 @@ def test_no_page_of_a_tablet_is_left_half_empty_at_the_end_of_a_verset(name: str
     made = chapter(course_setting(name), Book(""), paper_name="tablet")
     page = paper("tablet")
     assert max(empty_shares(layout([made.told], page, first=1, even=True), page.depth)) < 0.4
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_no_page_of_a_book_is_more_than_half_empty_on_any_paper(name: str) -> None:
+    """All versets of the course; in openings the first page is a left or a right one."""
+    versets = ("first", "second", "fourth", "sixth", "eighth")
+    told = [chapter(course_setting(verset), Book(""), paper_name=name).told for verset in versets]
+    page = paper(name)
+    for side in (0, 1):
+        shares = empty_shares(layout(told, page, first=side, even=True), page.depth)
+        assert max(shares) < 0.5 and sum(shares) / len(shares) < 0.15
 
 
 @pytest.mark.parametrize("words", [1, 8, 16])
