@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import zipfile
 from collections.abc import Iterator, Mapping
 from pathlib import Path
@@ -12,7 +13,9 @@ from builder.language.texts import EditionTexts
 from builder.music import VERSIONS
 
 Json = dict[str, Any]
-_MUSIC = ("encoding",)
+_VERSION = re.compile(r"-(given|plain|diminished(?:-\d)?)(?:-tuned|-keyboard)?$")
+_MUSIC = (".mid", ".brf")
+"""Files that have nothing but the music: those with a header are others in each release."""
 
 
 def read_index(path: Path) -> Json:
@@ -69,8 +72,8 @@ def _came_and_went(index: Json, last: Json, w: EditionTexts) -> Iterator[str]:
     yield from (w("release.gone", title=old[k]["title"]) for k in sorted(old.keys() - new.keys()))
 
 
-def _sums(index: Json) -> Mapping[str, tuple[str, str]]:
-    return {f["path"]: (f["sha256"], f["kind"]) for f in index["files"]}
+def _sums(index: Json) -> Mapping[str, str]:
+    return {f["path"]: f["sha256"] for f in index["files"]}
 
 
 def _otherwise(index: Json, last: Json, w: EditionTexts) -> Iterator[str]:
@@ -78,13 +81,32 @@ def _otherwise(index: Json, last: Json, w: EditionTexts) -> Iterator[str]:
     sums, before = _sums(index), _sums(last)
     for key in sorted(new.keys() & old.keys()):
         music = {
-            Path(f).stem.rpartition("-")[2]
+            version_of(f)
             for f in new[key]["files"]
-            if f in before and sums[f][1] in _MUSIC and sums[f][0] != before[f][0]
+            if f in before and Path(f).suffix in _MUSIC and sums[f] != before[f]
         }
-        told = [w.version(v) for v in VERSIONS if v in music]
+        told = [w.version(v) for v in sorted(music, key=in_order)]
         if told:
             yield w("release.changed", title=new[key]["title"], versions=", ".join(told))
+
+
+def version_of(path: str) -> str:
+    """Which version of a verset a file has; a name that tells none has the plain one.
+
+    >>> version_of("a-given.mei"), version_of("a-diminished-1-tuned.mid"), version_of("a.brf")
+    ('given', 'diminished-1', 'plain')
+    """
+    found = _VERSION.search(Path(path).stem)
+    return found[1] if found else "plain"
+
+
+def in_order(version: str) -> tuple[int, str]:
+    """A key that sorts versions as a verset has them, levels of diminution last.
+
+    >>> sorted(["plain", "diminished-1", "given", "diminished"], key=in_order)
+    ['given', 'plain', 'diminished', 'diminished-1']
+    """
+    return [str(v) for v in VERSIONS].index(version.partition("-")[0]), version
 
 
 def _others(index: Json, last: Json, w: EditionTexts) -> Iterator[str]:

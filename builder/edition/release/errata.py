@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from builder.edition.apparatus import value_name
+from builder.edition.release.changes import in_order, version_of
 from builder.engraving.tree import NAMESPACE, SIGNS, XML_ID
 from builder.language.texts import EditionTexts, opened
 from builder.music import VOICES
@@ -149,7 +150,8 @@ def errata(
     for verset in index["versets"]:
         told: list[str] = []
         heads = True
-        for path in filter(is_errata_source, verset["files"]):
+        own = filter(is_errata_source, verset["files"])
+        for path in sorted(own, key=lambda path: in_order(version_of(path))):
             told += _changed(path, new, old, w, heads=heads)
             heads = False
         if told:
@@ -168,7 +170,7 @@ def _changed(
     if path not in new or path not in old or new[path] == old[path]:
         return
     now, before = music(new[path], w), music(old[path], w)
-    version = w.version(_version_of(path))
+    version = w.version(version_of(path))
     order = {voice: n for n, voice in enumerate((*HEADS, *VOICES, FIGURES))}
     places = {place for place in (*now.notes, *before.notes) if heads or place[1] not in HEADS}
     for bar, voice in sorted(places, key=lambda place: (place[0], order[place[1]])):
@@ -187,8 +189,3 @@ def _line(version: str, bar: int, who: str, was: str, now: str, w: EditionTexts)
     nothing = w("provenance.nothing")
     told = w("errata.line", version=version, bar=bar, who=who, was=was or nothing, now=now or nothing)
     return opened(told)
-
-
-def _version_of(path: str) -> str:
-    stem = Path(path).stem
-    return next((v for v in ("given", "plain") if stem.endswith(f"-{v}")), "diminished")

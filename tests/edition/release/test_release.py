@@ -29,6 +29,7 @@ def site_at(folder: Path, marks: str = "plain") -> Path:
     (folder / ".nothing").write_text("")
     (files / "first-given.mei").write_text("<mei/>")
     (files / "first-plain.mei").write_text(f"<mei>{marks}</mei>")
+    (files / "first-plain-tuned.mid").write_text(marks)
     (files / "first-plain.mp3").write_bytes(b"sound")
     found = {"name": "first", "title": "First", "tone": 1, "final": "D", "voices": 4, "seconds": 35}
     (files / "report.json").write_text(json.dumps(found))
@@ -60,6 +61,7 @@ def test_everything_is_in_one_folder_named_after_the_version(made):
             "metadata/dublin-core.xml",
             "site/index.html",
             "site/versets/first/files/first-given.mei",
+            "site/versets/first/files/first-plain-tuned.mid",
             "site/versets/first/files/first-plain.mei",
             "site/versets/first/files/first-plain.mp3",
             "site/versets/first/files/report.json",
@@ -87,7 +89,7 @@ def test_the_index_names_every_file_with_its_kind_and_every_verset(made):
     assert kinds["first-plain.mp3"] == "audio"
     assert kinds["book-a4.pdf"] == "print"
     (verset,) = index["versets"]
-    assert (verset["title"], verset["tone"], len(verset["files"])) == ("First", 1, 4)
+    assert (verset["title"], verset["tone"], len(verset["files"])) == ("First", 1, 5)
 
 
 def test_people_are_cited_by_family_and_given_name(made):
@@ -116,9 +118,19 @@ def test_the_changes_name_the_verset_and_the_version_that_changed(tmp_path, made
     told = content(second.path)["versets-1.1.0/CHANGES.md"].decode()
     assert told == (
         "# Versets 1.1.0\n\nSince 1.0.0:\n\n- New: Second\n- Changed: First (Plain)\n"
-        "- New files: 1\n- Changed files: 1\n"
+        "- New files: 1\n- Changed files: 2\n"
     )
     assert read_index(second.path) == second.index
+
+
+def test_a_verset_has_not_changed_where_only_the_heads_of_its_encodings_are_others(tmp_path, made):
+    """They name the version of the edition."""
+    later = About("versets", "Versets", "1.1.0", (), "CC-BY-4.0", "L")
+    site = site_at(tmp_path / "site2")
+    (site / "versets" / "first" / "files" / "first-plain.mei").write_text("<mei>1.1.0</mei>")
+    second = release(later, site, {"book/book-a4.pdf": b"%PDF"}, tmp_path / "out", previous=made.path)
+    told = content(second.path)["versets-1.1.0/CHANGES.md"].decode()
+    assert told == "# Versets 1.1.0\n\nSince 1.0.0:\n\n- Changed files: 1\n"
 
 
 def test_a_first_release_lists_what_it_holds(made):
@@ -138,7 +150,8 @@ def test_the_archive_speaks_the_language_of_the_edition(tmp_path, made):
     assert inside["README.txt"] == (
         "Versetten\nAusgabe 1.1.0\n\n"
         "site/index.html in einem Browser öffnen: weder Server noch Netz sind nötig.\n"
-        "In book/ und sheets/ liegt, was zu drucken ist; index.json nennt jede Datei.\n"
+        "In book/ und sheets/ liegt, was zu drucken ist, in audio/ verlustfreier Klang, in metadata/, was "
+        "ein Repositorium wissen will; index.json nennt jede Datei.\n"
         "Prüfen, ob alles unversehrt ist: sha256sum -c SHA256SUMS\n\n"
         "Lizenz: CC-BY-4.0\n"
         "Die ganze Lizenz steht in LICENSE, wie zu zitieren ist, in CITATION.cff.\n\n"
@@ -148,7 +161,7 @@ def test_the_archive_speaks_the_language_of_the_edition(tmp_path, made):
     )
     assert inside["CHANGES.md"] == (
         "# Versetten 1.1.0\n\nSeit 1.0.0:\n\n- Geändert: First (Schlicht)\n"
-        "- Geänderte Dateien: 1\n- Entfallene Dateien: 1\n"
+        "- Geänderte Dateien: 2\n- Entfallene Dateien: 1\n"
     )
     assert (
         yaml.safe_load(inside["CITATION.cff"])["message"]
