@@ -67,6 +67,29 @@ def write_files(
     return (*written, *write_recordings(setting, folder, audio, imprint))
 
 
+def file_names(
+    setting: Setting, *, audio: Recordings | None = None, sheets: bool = True, imprint: Imprint = UNSIGNED
+) -> tuple[str, ...]:
+    """The names of what `write_files` would write, in its order.
+
+    >>> from builder.setting.setting import set_verset
+    >>> from builder.source import EXAMPLE, parse
+    >>> names = file_names(set_verset(parse(EXAMPLE)), audio={Version.PLAIN: (".mp3",)})
+    >>> names[0], names[-1]
+    ('verset.pdf', 'verset-plain.mp3')
+    """
+    sounds = (name for _, names in _recorded(setting, audio) for name in names)
+    return (*(name for name, _ in _texts(setting, sheets, imprint)), *sounds)
+
+
+def _recorded(setting: Setting, audio: Recordings | None) -> Iterator[tuple[Score, list[str]]]:
+    """The scores that are recorded, each with the names of its files."""
+    wanted = dict.fromkeys(setting.scores, AUDIO) if audio is None else audio
+    for version, score in setting.scores.items():
+        if names := [f"{setting.verset.name}-{version}{ending}" for ending in wanted.get(version, ())]:
+            yield score, names
+
+
 def write_recordings(
     setting: Setting, folder: Path, audio: Recordings | None, imprint: Imprint
 ) -> tuple[Path, ...]:
@@ -84,12 +107,11 @@ def write_recordings(
     ...     print(path.name, soundfile.info(path).samplerate, soundfile.info(path).channels)
     verset-given.flac 44100 2
     """
-    wanted = dict.fromkeys(setting.scores, AUDIO) if audio is None else audio
     written: list[Path] = []
-    for version, score in setting.scores.items():
-        if paths := [folder / f"{setting.verset.name}-{version}{e}" for e in wanted.get(version, ())]:
-            _sound(setting, score, paths, imprint)
-            written += paths
+    for score, names in _recorded(setting, audio):
+        paths = [folder / name for name in names]
+        _sound(setting, score, paths, imprint)
+        written += paths
     return tuple(written)
 
 

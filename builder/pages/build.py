@@ -15,7 +15,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from builder.analysis import Step
 from builder.counterpoint import Finding, alternatives, differences, reasons
-from builder.edition.files import AUDIO, Recordings, write_files
+from builder.edition.files import AUDIO, Recordings, file_names, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
 from builder.language.markup import Marked, address, md
 from builder.language.parallel import on_page
@@ -45,7 +45,7 @@ version and step; what an archive wants is in a release."""
 @dataclass(frozen=True, slots=True)
 class Making:
     """How a lesson is made: its place in the course, the course's defaults and language, the page of
-    rules (or nothing), and which files to write."""
+    rules (or nothing), and which files to write; with `files` off they are only named."""
 
     uri: str
     defaults: Defaults
@@ -54,6 +54,7 @@ class Making:
     audio: bool = True
     pdf: bool = True
     imprint: Imprint = UNSIGNED
+    files: bool = True
 
 
 def build_lesson(
@@ -65,8 +66,15 @@ def build_lesson(
     stem = making.uri.removesuffix(".md")
     files = f"{stem}/files"
     imprint = replace(making.imprint, lang=w.language)
-    audio = HEARD if making.audio else {}
-    written = write_files(setting, work / "files", audio=audio, sheets=making.pdf, imprint=imprint)
+    wanted: dict[str, Any] = {
+        "audio": HEARD if making.audio else {},
+        "sheets": making.pdf,
+        "imprint": imprint,
+    }
+    if making.files:
+        written = write_files(setting, work / "files", **wanted)
+    else:
+        written = tuple(work / "files" / name for name in file_names(setting, **wanted))
     downloads = tuple(Download(f"{files}/{p.name}", p) for p in written)
     played = recordings_of(setting, path.parent, making.uri)
     maker = _Maker(setting, making.uri, stem, downloads, making.rules_uri, w, played)
@@ -76,7 +84,8 @@ def build_lesson(
         title=setting.verset.title,
         tone=setting.tone,
         pages=tuple(pages),
-        downloads=downloads,
+        downloads=downloads if making.files else (),
+        later=() if making.files else tuple(each.uri for each in downloads),
         errors=tuple(_line(path, version, f, w.language) for version, f in setting.findings if is_error(f)),
         warnings=tuple(f"{path}: {text}" for text in setting.warnings(w.language)),
         summary={**facts.summary(setting, w), **shelved(setting, w)},

@@ -74,7 +74,8 @@ class Options:
     order: tuple[str, ...] = ()
     """Pages in the order of study: lists, indexes and the book keep to it."""
     draft: bool = False
-    """For the teacher's own eyes while writing: what fails has a page that says why, and no book is bound."""
+    """For the teacher's own eyes while writing: what fails has a page that says why, no book is bound, and
+    the files of a verset are made when they are asked for."""
     release: bool = False
     """Whether the sheets and the book of a release are made, also where no page asks for them."""
 
@@ -153,6 +154,12 @@ class Course:
         """Every file of the edition that pages link to."""
         lessons = [each for lesson in self.lessons.values() for each in lesson.downloads]
         return (*lessons, *self.prints)
+
+    @cached_property
+    def later(self) -> Mapping[str, str]:
+        """The files of the edition that are made when they are asked for, by their uri: the uri of the source
+        that each belongs to."""
+        return {uri: lesson.uri for lesson in self.lessons.values() for uri in lesson.later}
 
     @property
     def errors(self) -> tuple[str, ...]:
@@ -260,6 +267,30 @@ def warm_course(
     return len(uris), tuple(builder.failures.values())
 
 
+def lesson_files(
+    folder: Path, options: Options, store: Store, uri: str
+) -> tuple[tuple[Download, ...], tuple[Failure, ...]]:
+    """Make the files of one verset of a course, whose source is at `uri`, in a process of its own; an open
+    store keeps them. Gives them, and what failed.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> from builder.source import EXAMPLE
+    >>> with TemporaryDirectory() as place:
+    ...     folder, store = Path(place) / "content", Store(Path(place) / "store")
+    ...     folder.mkdir()
+    ...     _ = (folder / "two.md").write_text(EXAMPLE)
+    ...     store.open()
+    ...     files, failures = lesson_files(folder, Options(audio=False, pdf=False), store, "two.md")
+    ...     store.close()
+    >>> files[0].uri, failures
+    ('two/files/two-given.brf', ())
+    """
+    builder = _Builder(folder, options, store, lambda done, all, name: None)
+    job = builder.lesson_job(uri)
+    made: Lesson | None = builder.make([job], apart=True).values.get(job.key)
+    return made.downloads if made else (), tuple(builder.failures.values())
+
+
 def course_versets(folder: Path, options: Options) -> tuple[dict[str, Verset], tuple[Failure, ...]]:
     """The versets of a course by name, with its choices and at the pitch they ask for, and what could not be
     read.
@@ -304,6 +335,9 @@ class _Builder:
         self.read.check_fronts(uris)
         self.read.check_heard(uris)
         lessons = {uri: self.lesson_job(uri) for uri in uris}
+        if self.options.draft:
+            whole = self.store.get_all(job.key for job in lessons.values())
+            lessons = {u: job if whole[job.key] else self.draft_job(u) for u, job in lessons.items()}
         pieces = {(job.asked.uri, job.piece): job for job in self._piece_jobs()}
         shared = TablesJob(self.store.key("rules"))
         places = {job.key: uri for uri, job in lessons.items()}
@@ -332,9 +366,11 @@ class _Builder:
             listing=self.read.asking("index"),
         )
 
-    def make(self, jobs: Sequence[Job[Any]], places: Mapping[str, str] | None = None) -> Done:
+    def make(
+        self, jobs: Sequence[Job[Any]], places: Mapping[str, str] | None = None, *, apart: bool = False
+    ) -> Done:
         """Do these jobs; what fails is remembered, under its page where `places` has one."""
-        done = do_all(jobs, self.store, self.options.processes, self.tell)
+        done = do_all(jobs, self.store, self.options.processes, self.tell, apart=apart)
         self.keys.update(job.key for job in jobs)
         self.made += len(done.made)
         for key, failure in done.failures.items():
@@ -354,8 +390,15 @@ class _Builder:
         )
 
     def lesson_job(self, uri: str) -> LessonJob:
-        making = self._making(uri)
+        """A verset's pages and files."""
         bound = self._bound if self.options.pdf and self.read.asking(_BOOK) else None
+        return self._job(uri, self._making(uri), bound)
+
+    def draft_job(self, uri: str) -> LessonJob:
+        """A verset's pages alone."""
+        return self._job(uri, replace(self._making(uri), files=False), None)
+
+    def _job(self, uri: str, making: Making, bound: Book | None) -> LessonJob:
         path = self.read.source(uri)
         text = path.read_bytes().hex() if uri in self.read.encoded else self.read.texts[uri]
         named = () if uri in self.read.encoded else digests(text, path.parent)

@@ -38,9 +38,12 @@ def do_all(
     store: Store,
     processes: int,
     tell: Callable[[int, int, str], None] = lambda done, all, name: None,
+    *,
+    apart: bool = False,
 ) -> Done:
     """Do every job whose work is not kept yet, side by side (`processes` 0: one for each processor). `tell`
-    is called as each is done: how many are, of how many, and its name."""
+    is called as each is done: how many are, of how many, and its name. `apart`: even a single one in a
+    process of its own, since another thread may be at work in this one."""
     wanted = {job.key: job for job in jobs}
     kept = store.get_all(wanted)
     values = {key: value for key, job in wanted.items() if (value := _read(job, kept[key])) is not None}
@@ -49,7 +52,7 @@ def do_all(
         if kept[job.key]:  # whole, but not what this job makes
             store.discard(job.key)
     failures: dict[str, Failure] = {}
-    for n, (job, failure) in enumerate(_worked(missing, store, processes), 1):
+    for n, (job, failure) in enumerate(_worked(missing, store, processes, apart), 1):
         tell(n, len(missing), job.name)
         value = None if failure else _read(job, store.get(job.key))
         if failure is None and value is None:
@@ -71,11 +74,11 @@ def _read(job: Job[Any], entry: Entry | None) -> Any:
 
 
 def _worked(
-    missing: Sequence[Job[Any]], store: Store, processes: int
+    missing: Sequence[Job[Any]], store: Store, processes: int, apart: bool
 ) -> Iterator[tuple[Job[Any], Failure | None]]:
     """Each job as it is done."""
     workers = min(len(missing), processes or os.cpu_count() or 1)
-    if workers <= 1:
+    if not missing or (workers <= 1 and not apart):
         for job in missing:
             yield job, _work(store.folder, job)
         return

@@ -24,6 +24,9 @@ class Slots(Mapping[str, str]):
     def __getitem__(self, name: str) -> str:
         return self._paths[name].read_bytes().decode()  # no line ends to look for
 
+    def __contains__(self, name: object) -> bool:
+        return name in self._paths  # without reading it
+
     def __iter__(self) -> Iterator[str]:
         return iter(self._paths)
 
@@ -60,6 +63,7 @@ def lesson_data(lesson: Lesson, work: Path) -> Json:
         "errors": list(lesson.errors),
         "warnings": list(lesson.warnings),
         "summary": dict(lesson.summary),
+        "later": list(lesson.later),
     }
 
 
@@ -78,6 +82,7 @@ def lesson_kept(entry: Entry, uri: str) -> Lesson:
         errors=texts(data, "errors"),
         warnings=texts(data, "warnings"),
         summary=_summary(data),
+        later=tuple(_file(uri, below) for uri in texts(data, "later")),
     )
 
 
@@ -106,11 +111,15 @@ def downloads_kept(data: Json, entry: Entry, below: str) -> tuple[Download, ...]
     """The files of an entry: those of an edition, all below one folder of the site."""
     found = []
     for item in _items(data, "downloads"):
-        uri = _place(text(item, "uri"), (), below)
-        if not uri.endswith(FORMATS):
-            raise ValueError(f"{uri} is no file of an edition")
-        found.append(Download(uri, entry.file(text(item, "file"))))
+        found.append(Download(_file(text(item, "uri"), below), entry.file(text(item, "file"))))
     return tuple(found)
+
+
+def _file(uri: str, below: str) -> str:
+    """The place of a file of an edition, below one folder of the site."""
+    if not _place(uri, (), below).endswith(FORMATS):
+        raise ValueError(f"{uri} is no file of an edition")
+    return uri
 
 
 def _pages_data(pages: Iterable[LessonPage], work: Path) -> list[Json]:

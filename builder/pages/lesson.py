@@ -64,7 +64,8 @@ class Download:
 class Lesson:
     """All that one verset puts on a site. `pages` starts with the overview; `errors` and `warnings`
     are lines for the builder's log; `summary` is what an index of the course tells of it; `chapters` are its
-    chapters of the book by paper, where the course has one."""
+    chapters of the book by paper, where the course has one; `later` are the uris of files that are made only
+    when they are asked for."""
 
     uri: str
     title: str
@@ -75,6 +76,7 @@ class Lesson:
     warnings: tuple[str, ...]
     summary: Mapping[str, str]
     chapters: Mapping[str, Path] = field(default_factory=dict)
+    later: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:

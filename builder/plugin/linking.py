@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from pathlib import Path
 
 from mkdocs.structure.files import File
@@ -19,11 +20,15 @@ class StoredFile(File):
 
     def copy_file(self, dirty: bool = False) -> None:
         assert self.abs_src_path is not None
-        place = Path(self.abs_dest_path)
-        place.parent.mkdir(parents=True, exist_ok=True)
-        # What stands there may be another entry's file: never write into it.
-        place.unlink(missing_ok=True)
-        try:
-            os.link(self.abs_src_path, place)
-        except OSError:
-            super().copy_file(dirty)
+        link(Path(self.abs_src_path), Path(self.abs_dest_path))
+
+
+def link(kept: Path, place: Path) -> None:
+    """Give a kept file another name, or copy it where the system makes no link."""
+    place.parent.mkdir(parents=True, exist_ok=True)
+    # What stands there may be another entry's file: never write into it.
+    place.unlink(missing_ok=True)
+    try:
+        os.link(kept, place)
+    except OSError:
+        shutil.copyfile(kept, place)

@@ -29,6 +29,7 @@ from builder.pages.policy import inline_scripts, policy, with_policy
 from builder.pages.publishing import Publication, PublishingError
 from builder.pages.store import Store, StoreError
 from builder.pages.trouble import asked_for, log_of, of_the_system, told_together, unforeseen
+from builder.plugin.asked_files import AskedFiles, with_files
 from builder.plugin.config import VersetConfig, course_options
 from builder.plugin.escaping import escape_texts
 from builder.plugin.linking import StoredFile
@@ -52,6 +53,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
     pages: int = 0
     store: Store | None = None
     writer: PinWriter | None = None
+    files: AskedFiles | None = None
     rendered: Rendered | None = None
     publication: Publication | None = None
     published: bool = False
@@ -69,14 +71,16 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         self.serving = command == "serve"
         self.published = not self.serving and not dirty
         self.writer = PinWriter() if self.serving else None
+        self.files = (self.files or AskedFiles()) if self.serving else None
         self.rendered = (self.rendered or Rendered()) if self.serving else None
 
     def on_serve(
         self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Callable[..., None]
     ) -> LiveReloadServer:
-        """Let the server's own pages write what was chosen by ear into the sources."""
+        """Let the server's own pages write what was chosen by ear into the sources, and have files made."""
         if self.writer and (app := server.get_app()):
-            server.set_app(with_writer(app, self.writer, server.mount_path, self.config.language))
+            app = with_writer(app, self.writer, server.mount_path, self.config.language)
+            server.set_app(with_files(app, self.files, server.mount_path) if self.files else app)
         return server
 
     @event_priority(100)
@@ -123,6 +127,8 @@ class VersetPlugin(BasePlugin[VersetConfig]):
             self._replace(files, File.generated(config, page.uri, content=page.markdown))
         for download in self.course.downloads:
             self._replace(files, StoredFile.generated(config, download.uri, abs_src_path=str(download.path)))
+        for uri in self.course.later:
+            self._replace(files, File.generated(config, uri, content=b""))
         for asset in (
             *assets.all_assets(self.course.tables),
             *self.course.drill_files,
@@ -212,6 +218,9 @@ class VersetPlugin(BasePlugin[VersetConfig]):
             self.progress.stage("pages")
             for line in self.progress.summary(self.course, self.pages, self.publication.site):
                 log.info(line)
+        if self.files:
+            options = self.course.options
+            self.files.begin(Path(config.docs_dir), Path(config.site_dir), options, self.course.later)
         if self.store:
             self.store.close(self.course.options.cache_size, self.course.keys)
 

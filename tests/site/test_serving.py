@@ -13,6 +13,8 @@ import pytest
 from mkdocs.commands.build import build
 from mkdocs.config import load_config
 
+from builder.plugin.asked_files import with_files
+
 
 def served(course):
     """One round of `mkdocs serve`, which builds into a folder of its own."""
@@ -57,12 +59,55 @@ def test_a_mistake_in_the_order_of_a_service_stands_on_its_page(course) -> None:
 def test_what_nobody_foresaw_stands_there_too(course, monkeypatch, caplog) -> None:
     from builder.pages import jobs
 
-    def build_lesson(path, making, work):
+    def build_lesson(path, making, work, keeper):
         raise ZeroDivisionError("deep inside")
 
     monkeypatch.setattr(jobs, "build_lesson", build_lesson)
     page = (served(course) / "versets/duo.html").read_text("utf-8")
     assert "ZeroDivisionError" in page and "verset-builder.log" in caplog.text
+
+
+def test_files_are_made_when_one_is_asked_for_and_stay(course) -> None:
+    """A save makes pages alone; what is asked for is what a build makes, and the next rounds have it."""
+    config = course.root / "mkdocs.yml"
+    config.write_text(config.read_text().replace("pdf: false", "pdf: true"))
+    site = served(course)
+    page = (site / "versets/duo.html").read_text("utf-8")
+    assert "duo/files/duo.pdf" in page and "duo/files/duo-plain.mid" in page
+    assert (site / "versets/duo/files/duo.pdf").read_bytes() == b""
+    files = load_config(str(course.root / "mkdocs.yml")).plugins["verset"].files
+    sent = []
+
+    def app(environ, start):
+        sent.append(environ["PATH_INFO"])
+        return [b"sent"]
+
+    answer = with_files(app, files, "/here/")
+    for path in ("/here/versets/duo/files/none.pdf", "/versets/duo/files/duo.pdf", "/here/"):
+        assert answer({"PATH_INFO": path}, None) == [b"sent"]
+    assert (site / "versets/duo/files/duo-plain.mid").read_bytes() == b""
+    assert answer({"PATH_INFO": "/here/versets/duo/files/duo.pdf"}, None) == [b"sent"]
+    made = {p.name: p.read_bytes() for p in (site / "versets/duo/files").iterdir()}
+    assert made["duo.pdf"].startswith(b"%PDF") and made["duo-plain.mid"].startswith(b"MThd")
+    assert answer({"PATH_INFO": "/here/versets/duo/files/duo-plain.mid"}, None) == [b"sent"]
+    assert len(sent) == 5
+    again = served(course)
+    assert {p.name: p.read_bytes() for p in (again / "versets/duo/files").iterdir()} == made
+    course.build()
+    built = {p.name: p.read_bytes() for p in (course.site / "versets/duo/files").iterdir()}
+    assert built == made
+
+
+def test_what_keeps_files_from_being_made_is_said_to_who_asked(course, caplog) -> None:
+    served(course)
+    files = load_config(str(course.root / "mkdocs.yml")).plugins["verset"].files
+    course.write("versets/duo.md", "---\ntitle: A duo\nverset: {metre: C}\n---\nNo line.\n")
+    answered = []
+    answer = with_files(lambda *_: [b"sent"], files, "/")
+    (body,) = answer(
+        {"PATH_INFO": "/versets/duo/files/duo-plain.mei"}, lambda status, headers: answered.append(status)
+    )
+    assert answered == ["503 Service Unavailable"] and b"duo.md" in body and "duo.md" in caplog.text
 
 
 def test_a_strict_build_still_refuses_what_is_shown_while_serving(course, caplog) -> None:
