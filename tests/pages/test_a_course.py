@@ -85,7 +85,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> dict[str, list[Any]]:
         def report(self, language: str) -> str:
             return language
 
-    def build(path: Path, making: Any, work: Path) -> tuple[Lesson, Any]:
+    def build(path: Path, making: Any, work: Path, keeper: Any) -> tuple[Lesson, Any]:
         asked["lesson"].append((path, making))
         if "broken" in path.name:
             raise OSError(28, "No space left", "here")
@@ -115,7 +115,9 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> dict[str, list[Any]]:
         return made
 
     monkeypatch.setattr(jobs, "build_lesson", build)
-    monkeypatch.setattr(jobs, "read_setting", lambda path, making: (Set(path), {}, making_words(making)))
+    monkeypatch.setattr(
+        jobs, "read_setting", lambda path, making, keeper: (Set(path), {}, making_words(making))
+    )
     monkeypatch.setattr(jobs, "chapter", chapter)
     monkeypatch.setattr(jobs, "bind", bind)
     monkeypatch.setattr(jobs, "service_sheet", sheet)
