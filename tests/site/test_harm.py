@@ -289,10 +289,10 @@ def test_what_nobody_foresaw_in_one_file_is_told_with_all_others_and_a_log(
     built.write("versets/fine.md", good.replace("A duo", "Fine"))
     usual = jobs.build_lesson
 
-    def build_lesson(path, making, work):
+    def build_lesson(path, making, work, keeper):
         if path.name == "odd.md":
             raise ZeroDivisionError("deep inside")
-        return usual(path, making, work)
+        return usual(path, making, work, keeper)
 
     monkeypatch.setattr(jobs, "build_lesson", build_lesson)
     with pytest.raises((PluginError, Abort)):
