@@ -36,7 +36,7 @@ def analyse(verset: Verset, *, language: str = "en") -> Analysis:
     final = notes[-1].pitch.letter
     theme, entries = theme_and_entries(verset, notes, say, final)
     found = cadences(verset, notes, say)
-    material = tones.material(notes, verset.signature, entries, found)
+    material = tones.material(verset, notes, entries, found)
     readings = tones.weigh(material, say)
     if readings[0].final != final:
         # the last note is not the final: answers and half cadences are judged by the tone's
@@ -83,7 +83,7 @@ def _warnings(
     if verset.tone and tones.contradicted(verset.tone, readings):
         reasons = "; ".join(likely.told)
         told.append(say("warn.tone", given=verset.tone, found=likely.tone, reasons=reasons))
-    if not tones.in_table(final, verset.signature):
+    if not tones.in_table(verset, final):
         signature = say.listing([say.letter(a) for a in verset.signature.accidentals]) or say("none")
         told.append(say("warn.tone.table", final=say.letter(final), signature=signature, tone=likely.tone))
     closing = [c for c in found if c.onset + verset.metre.bar >= notes[-1].onset]

@@ -12,6 +12,7 @@ from builder.analysis.line import Sung
 from builder.analysis.tone_table import TONES, Form, Tone, moved
 from builder.language.texts import Texts
 from builder.music import Signature
+from builder.source import Verset
 
 NEAR = 2.0
 """A tone within this weight of the likeliest is a second choice worth naming."""
@@ -42,7 +43,8 @@ DISPUTED = (3, 5, 7)
 class Heard:
     """What the music offers for weighing: the last note's letter and the kind of cadence that closes on
     it (empty: none), the signature, the letters of the entries, the cadences, the compass of each voice,
-    and how long each letter sounds, in quarter notes."""
+    how long each letter sounds, in quarter notes, and by how many fifths the verset was moved for the choir,
+    which speaks against no tone."""
 
     last: str
     closing: str
@@ -51,10 +53,11 @@ class Heard:
     cadences: tuple[Cadence, ...] = ()
     compasses: Mapping[str, Compass] = field(default_factory=dict)
     sounding: Mapping[str, Fraction] = field(default_factory=dict)
+    home: int = 0
 
 
 def material(
-    notes: Sequence[Sung], signature: Signature, entries: Sequence[Entry], found: Sequence[Cadence]
+    verset: Verset, notes: Sequence[Sung], entries: Sequence[Entry], found: Sequence[Cadence]
 ) -> Heard:
     """What the music offers, gathered from the line (one note at least) and the findings."""
     last = notes[-1]
@@ -64,11 +67,12 @@ def material(
     return Heard(
         last.pitch.letter,
         next((c.kind for c in found if c.onset == last.onset and c.kind not in ("half", "evaded")), ""),
-        signature,
+        verset.signature,
         tuple(e.pitch.letter for e in entries),
         tuple(found),
         compasses(notes),
         sounding,
+        verset.moved_by.fifths,
     )
 
 
@@ -77,10 +81,11 @@ def weigh(heard: Heard, say: Texts) -> tuple[ToneReading, ...]:
     readings = []
     for tone in TONES:
         placed = [
-            _Reading(heard, tone, form, fifths, say).told()
+            _Reading(heard, tone, form, heard.home + fifths, say).told()
             for form in tone.forms
             for fifths in (0, 1, -1, 2, -2, 3, -3)
-            if form is tone.forms[0] or (not fifths and heard.last in (form.final, form.close))
+            if form is tone.forms[0]
+            or (not fifths and moved(heard.last, -heard.home) in (form.final, form.close))
         ]
         readings.append(max(placed, key=lambda r: r.weight))
     return tuple(sorted(readings, key=lambda r: (-r.weight, r.tone)))
@@ -91,7 +96,7 @@ def chosen(tone: int, readings: Sequence[ToneReading], heard: Heard, say: Texts)
     music where the tone stands in the table, so that it claims nothing by a far transposition."""
     found = next(r for r in readings if r.tone == tone)
     known = TONES[tone - 1]
-    return _Reading(heard, known, known.forms[0], 0, say).told() if contradicted(tone, readings) else found
+    return _Reading(heard, known, known.forms[0], heard.home, say).told() if contradicted(tone, readings) else found
 
 
 def near(readings: Sequence[ToneReading]) -> tuple[ToneReading, ...]:
@@ -113,10 +118,12 @@ def rests_on_fifth(last: str, readings: Sequence[ToneReading]) -> str:
     return likely.final if moved(likely.final, 1) == last and close != last else ""
 
 
-def in_table(last: str, signature: Signature) -> bool:
-    """Whether some form of a tone has this signature and this letter as its final or close."""
+def in_table(verset: Verset, last: str) -> bool:
+    """Whether some form of a tone has the signature and the last letter, as written, as its final or close."""
+    written = moved(last, -verset.moved_by.fifths)
+    signature = str((verset.unmoved or verset).signature)
     return any(
-        last in (form.final, form.close) and str(signature) == form.signature
+        written in (form.final, form.close) and signature == form.signature
         for tone in TONES
         for form in tone.forms
     )
@@ -165,6 +172,8 @@ class _Reading:
     def _place(self) -> Evidence | None:
         """A transposition, named by its smallest interval (two fifths up are a tone), or a form that
         fewer sources have."""
+        weight = MOVED * abs(self.fifths - self.heard.home)
+        weight += 0.0 if self.form is self.tone.forms[0] else FORM
         if self.fifths:
             steps = (4 * self.fifths) % 7
             up = steps <= 3 or self.fifths == 1
@@ -175,10 +184,12 @@ class _Reading:
                 final=self.letter(self.final),
                 original=self.letter(self.form.final),
             )
-            return Evidence(text, MOVED * abs(self.fifths), remark=True)
+            return Evidence(text, weight, remark=True)
+        if self.heard.home and weight:
+            return Evidence(self.say("tone.transposed.written"), weight, remark=True)
         if self.form is not self.tone.forms[0]:
             text = self.say("tone.form", final=self.letter(self.final), signature=self._spoken(self._wanted))
-            return Evidence(text, FORM, remark=True)
+            return Evidence(text, weight, remark=True)
         return None
 
     def _last(self) -> Evidence:
@@ -202,8 +213,8 @@ class _Reading:
     @property
     def _wanted(self) -> Signature:
         fifths = Signature.parse(self.form.signature).fifths + self.fifths
-        signs = ("Bb", "Eb", "Ab", "Db", "Gb") if fifths < 0 else ("F#", "C#", "G#", "D#", "A#")
-        return Signature(signs[: abs(fifths)])
+        letters, mark = ("BEADGCF", "b") if fifths < 0 else ("FCGDAEB", "#")
+        return Signature(tuple(letter + mark for letter in letters[: abs(fifths)]))
 
     def _signature(self) -> Evidence:
         wanted, here = self._wanted, self.heard.signature

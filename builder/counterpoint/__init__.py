@@ -10,6 +10,7 @@ from builder.counterpoint.rules.rule import Rule
 from builder.counterpoint.rules.rulebook import RULES
 from builder.counterpoint.search.alternatives import alternatives, k_best_settings
 from builder.counterpoint.search.differences import differences
+from builder.counterpoint.search.moving import lost, reasons_lost
 from builder.counterpoint.search.realise import realise
 from builder.counterpoint.search.reasons import reasons
 from builder.language.texts import Phrase
@@ -29,7 +30,9 @@ __all__ = [
     "check_musicxml",
     "differences",
     "k_best_settings",
+    "lost",
     "realise",
     "reasons",
+    "reasons_lost",
     "said",
 ]

@@ -130,5 +130,14 @@ class Interval:
         return "m" if off == -1 else "d" * (-off - 1)
 
     @property
+    def fifths(self) -> int:
+        """How many fifths, without their octaves, lead to it: two to a tone higher, one back to a fourth.
+
+        >>> Interval(1, 2).fifths, Interval(3, 5).fifths
+        (2, -1)
+        """
+        return 7 * self.semitones - 12 * self.steps
+
+    @property
     def name(self) -> str:
         return f"{self.quality}{self.number}"

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from builder.analysis import Analysis, analyse
-from builder.counterpoint import Finding, Phrase, Realisation, realise, said
+from builder.counterpoint import Finding, Phrase, Realisation, lost, realise, reasons_lost, said
 from builder.diminution import Diminution, Pattern, diminutions, kept_levels, levels_again, patterns
 from builder.language.texts import EditionTexts, edition_texts
 from builder.music import Score, Version, bar_at, notated
@@ -87,6 +87,8 @@ class Setting:
     """The recorded pipes it sounds on."""
     otherwise: tuple[int, ...] = ()
     """The bars that a moved verset has set otherwise than at its written pitch, in the plain setting."""
+    forced: tuple[Phrase, ...] = ()
+    """What forces that."""
 
     @property
     def findings(self) -> tuple[tuple[Version, Finding], ...]:
@@ -111,7 +113,8 @@ class Setting:
         small = {bar for made in self.diminutions.values() for bar in made.otherwise} - {*self.otherwise}
         for key, bars in (("moved-otherwise", self.otherwise), ("moved-diminished", sorted(small))):
             if bars:
-                told = (*told, w(f"source.{key}", bars=w.listing([str(bar) for bar in bars])))
+                why = "; ".join(said(phrase, language) for phrase in self.forced)
+                told = (*told, w(f"source.{key}", bars=w.listing([str(bar) for bar in bars]), why=why))
         if self.other_stops:
             text, ranks = self.verset.settings.registration, w.listing(self.registration.names)
             told = (*told, w("source.other-stops", text=text, ranks=ranks))
@@ -196,23 +199,24 @@ def is_error(finding: Finding) -> bool:
     return finding.severity == "error" and not finding.allowed
 
 
-def set_otherwise(verset: Verset, plain: Score) -> tuple[int, ...]:
-    """The bars of a moved verset whose plain setting is not that of the written pitch moved with it."""
+def set_otherwise(verset: Verset, plain: Realisation) -> tuple[tuple[int, ...], tuple[Phrase, ...]]:
+    """The bars of a moved verset whose plain setting is not that of the written pitch moved with it, and what
+    forces that."""
     written = verset.unmoved
     if written is None:
-        return ()
-    before = realise(written, analyse(written), tuning=verset.settings.tuned).score
+        return (), ()
+    before = realise(written, analyse(written), tuning=verset.settings.tuned)
     higher = verset.moved_by.semitones
     bars: set[int] = set()
-    for part in plain.parts:
+    for part in plain.score.parts:
         now = {(n.onset, n.duration, n.pitch.midi) for n in part.sounding() if n.pitch}
         then = {
             (n.onset, n.duration, n.pitch.midi + higher)
-            for n in before.part(part.voice).sounding()
+            for n in before.score.part(part.voice).sounding()
             if n.pitch
         }
         bars |= {bar_at(verset.bars, onset).number for onset, *_ in now ^ then}
-    return tuple(sorted(bars))
+    return tuple(sorted(bars)), reasons_lost(lost(verset, before, plain)) if bars else ()
 
 
 def with_defaults(verset: Verset, defaults: Defaults) -> Verset:
@@ -303,7 +307,7 @@ def set_verset(
         tables,
         defaults.small,
         defaults.pipes,
-        set_otherwise(verset, realisation.score),
+        *set_otherwise(verset, realisation),
     )
 
 

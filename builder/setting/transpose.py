@@ -182,7 +182,7 @@ def _when(finding: Finding) -> tuple[object, str]:
 
 
 def _signature(signature: Signature, interval: Interval) -> Signature:
-    fifths = signature.fifths + 7 * interval.semitones - 12 * interval.steps
+    fifths = signature.fifths + interval.fifths
     if abs(fifths) > 7:
         raise ValueError(f"{spoken_interval(interval)}: the signature would have {abs(fifths)} accidentals")
     letters = "FCGDAEB" if fifths > 0 else "BEADGCF"

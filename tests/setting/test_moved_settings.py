@@ -11,8 +11,8 @@ import pytest
 from course import course_setting
 
 from builder.analysis import analyse
-from builder.counterpoint import realise
-from builder.music import Score, bar_at
+from builder.counterpoint import Realisation, realise, said
+from builder.music import Pitch, Score, bar_at
 from builder.music.voice import KEYBOARD
 from builder.setting.reading import read_verset
 from builder.setting.setting import (
@@ -26,7 +26,8 @@ from builder.setting.setting import (
 from builder.setting.transpose import SUITABLE
 from builder.source import Verset
 
-VERSETS = sorted((Path(__file__).parents[2] / "content" / "versets").glob("*.md"))
+CONTENT = Path(__file__).parents[2] / "content"
+VERSETS = sorted((CONTENT / "versets").glob("*.md"))
 MOVES = [f"a {name} {way}" for name in SUITABLE for way in ("lower", "higher")]
 
 
@@ -61,15 +62,19 @@ def test_a_moved_verset_is_the_same_setting_wherever_its_compass_allows_it(path:
         if there is None:
             continue
         analysis = analyse(there)
-        assert analysis.tone == analyse(verset).tone
-        score = realise(there, analysis, tuning=there.settings.tuned).score
+        home = analyse(verset)
+        assert analysis.tone == home.tone
+        assert [(r.tone, r.weight) for r in analysis.tones] == [(r.tone, r.weight) for r in home.tones], move
+        assert analysis.warnings == home.warnings, move
+        plain_there = realise(there, analysis, tuning=there.settings.tuned)
+        score, (bars, why) = plain_there.score, set_otherwise(there, plain_there)
         due = list(higher(plain, there.moved_by.semitones))
         fits = all(KEYBOARD[v][0].midi <= midi <= KEYBOARD[v][1].midi for v, _, _, midi in due)
         if fits:
             assert list(higher(score, 0)) == due, move
-            assert set_otherwise(there, score) == ()
+            assert bars == why == ()
         else:
-            assert bool(set_otherwise(there, score)) == (list(higher(score, 0)) != due), move
+            assert bool(bars) == bool(why) == (list(higher(score, 0)) != due), move
         same += list(higher(score, 0)) == due
     assert same >= 5, f"{same} of {len(MOVES)} moves"
 
@@ -78,9 +83,46 @@ def test_bars_that_compass_forces_to_be_otherwise_are_told_in_every_language() -
     verset, _ = written(VERSETS[1])
     setting = set_verset(replace(verset, settings=replace(verset.settings, move="a fifth higher")))
     assert setting.otherwise
-    for language, word in (("en", "bars"), ("it", "battute"), ("de", "Takten")):
+    for language, word, why in (
+        ("en", "bars", "cantus C6 is beyond the compass"),
+        ("it", "battute", "canto C6 è fuori della sua estensione"),
+        ("de", "Takten", "Cantus C6 liegt außerhalb des Umfangs"),
+    ):
         told = [text for text in setting.warnings(language) if f"{word} {setting.otherwise[0]}" in text]
-        assert told, setting.warnings(language)
+        assert told and why in told[0], setting.warnings(language)
+
+
+def in_tones(name: str, move: str) -> tuple[Verset, Realisation]:
+    verset, _ = written(CONTENT / "tones" / f"{name}.md")
+    there = at(verset, move)
+    assert there
+    return there, realise(there, analyse(there), tuning=there.settings.tuned)
+
+
+def test_a_place_without_a_way_names_the_note_that_the_compass_takes_from_a_moved_verset() -> None:
+    _, plain = in_tones("first-duo", "a fourth higher")
+    (found,) = (f for f in plain.findings if is_error(f))
+    assert found.rule == "no-way"
+    for language, told in (
+        ("en", "cantus D6 (bar 8, beat 3), which is beyond the compass"),
+        ("it", "canto D6 (battuta 8, tempo 3), che qui è fuori della sua estensione"),
+        ("de", "Cantus D6 (Takt 8, Schlag 3), hier außerhalb des Umfangs"),
+    ):
+        assert told in found.told(language)[0]
+
+
+def test_a_note_that_the_tuning_lacks_is_told_where_it_forces_a_change() -> None:
+    there, plain = in_tones("fifth-four", "a tone higher")
+    bars, why = set_otherwise(there, plain)
+    assert bars == (10,) and [said(phrase) for phrase in why] == ["the tuning has no A sharp"]
+
+
+def test_a_leading_note_that_the_source_signs_leads_though_the_tuning_lacks_it() -> None:
+    there, plain = in_tones("third-duo", "a tone higher")
+    assert not there.settings.tuned.has(Pitch.parse("D#5"))
+    assert "D#5" in [str(n.pitch) for n in plain.score.part("cantus").notes]
+    assert set_otherwise(there, plain) == ((), ())
+    assert not any(f.rule == "leading-note" for f in plain.findings)
 
 
 @pytest.mark.parametrize(("name", "move"), [("sixth", "a tone lower"), ("second", "a semitone higher")])

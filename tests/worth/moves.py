@@ -18,7 +18,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from builder.analysis import analyse
-from builder.counterpoint import Finding, realise
+from builder.counterpoint import Finding, Realisation, realise
 from builder.diminution import diminutions
 from builder.invention import CHARACTERS, Order, OrderError, invent
 from builder.music import Score
@@ -40,14 +40,14 @@ def invented(count: int) -> Iterator[Verset]:
             print(error, file=sys.stderr)
 
 
-def levels(verset: Verset) -> tuple[list[Score], list[list[Finding]]]:
-    """Plain and the three levels, and what the check finds in each, licences apart."""
+def levels(verset: Verset) -> tuple[Realisation, list[Score], list[list[Finding]]]:
+    """The plain setting; plain and the three levels; and what the check finds in each, licences apart."""
     analysis, tuning = analyse(verset), verset.settings.tuned
     plain = realise(verset, analysis, tuning=tuning)
     made = diminutions(verset, analysis, plain, tuning=tuning)
     scores = [plain.score, *(made[n].score for n in (1, 2, 3))]
     found = [plain.findings, *(made[n].findings for n in (1, 2, 3))]
-    return scores, [[f for f in each if not f.allowed] for each in found]
+    return plain, scores, [[f for f in each if not f.allowed] for each in found]
 
 
 def told(found: list[Finding]) -> str:
@@ -84,13 +84,13 @@ def main() -> None:
     begun = time.process_time()
     for verset in itertools.chain(course, invented(args.invented)):
         verset = replace(verset, settings=replace(verset.settings, move=""))
-        home, before = levels(verset)
+        _, home, before = levels(verset)
         for move in args.moves if args.easy is None else easy(verset, args.easy):
             try:
                 there = as_played(replace(verset, settings=replace(verset.settings, move=move)), Defaults())
             except ValueError:
                 continue
-            scores, now = levels(there)
+            plain, scores, now = levels(there)
             due = [notes(score, there.moved_by.semitones) for score in home]
             own = [notes(score, 0) for score in scores]
             shares = [len(a & b) / len(a | b) for a, b in zip(due, own)]
@@ -105,7 +105,7 @@ def main() -> None:
             print(
                 f"{verset.name:12} {move:22}",
                 "  ".join(line),
-                set_otherwise(there, scores[0]) or "",
+                set_otherwise(there, plain)[0] or "",
                 flush=True,
             )
             for n in range(4):

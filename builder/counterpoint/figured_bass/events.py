@@ -198,9 +198,13 @@ class _Cutter:
         return any(slot.onset in (n.onset, n.end) for p in plain for n in p.notes)
 
     def _raised(self, slot: Slot, bass: Pitch) -> int | None:
+        """The leading letter, where the tuning has the note or the source signs it."""
         raised = _raised(self.cadences, slot, bass)
         if raised is None:
             return None
+        figure = slot.figure or slot.under
+        if figure and any(s.sign and (bass.diatonic + s.number - 1) % 7 == raised for s in figure.signs):
+            return raised
         above = self.verset.signature.pitch(35 + raised + 1)
         note = next(
             (Pitch(35 + raised, a) for a in (1, 0, -1) if above.midi - Pitch(35 + raised, a).midi == 1), None

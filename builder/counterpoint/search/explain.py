@@ -16,6 +16,7 @@ from builder.counterpoint.rules.rule import ERROR
 from builder.counterpoint.search.arcs import arcs, broken
 from builder.counterpoint.search.joints import Joint
 from builder.counterpoint.search.lattice import Blocked, Lattice, forward, shape_of
+from builder.counterpoint.search.moving import Lost, last_lost
 from builder.counterpoint.search.shape import contexts
 from builder.counterpoint.search.voicing import Voicings, voicings
 from builder.language.texts import Phrase
@@ -23,12 +24,13 @@ from builder.music import FigureSign, Pitch, spelled
 from builder.source import Verset
 
 
-def no_way(verset: Verset, lattice: Lattice) -> tuple[Finding, ...]:
-    """A finding for each place where the rules had to give way."""
-    return tuple(_finding(verset, lattice, blocked) for blocked in lattice.blocked)
+def no_way(verset: Verset, lattice: Lattice, missed: tuple[Lost, ...] = ()) -> tuple[Finding, ...]:
+    """A finding for each place where the rules had to give way. `missed`: what a moved verset lost of its
+    setting, which had a way."""
+    return tuple(_finding(verset, lattice, blocked, missed) for blocked in lattice.blocked)
 
 
-def _finding(verset: Verset, lattice: Lattice, blocked: Blocked) -> Finding:
+def _finding(verset: Verset, lattice: Lattice, blocked: Blocked, missed: tuple[Lost, ...]) -> Finding:
     event = lattice.events[blocked.index]
     place = verset.place(event.onset)
     figured = Phrase.of("figured", figure=event.figure) if event.figure else Phrase("unfigured")
@@ -37,6 +39,9 @@ def _finding(verset: Verset, lattice: Lattice, blocked: Blocked) -> Finding:
         why = [Phrase.of("no-voicing", full=full, bass=event.bass, voices=event.upper)]
     else:
         why = [*_unprepared(lattice, blocked.index), _tried(lattice, blocked.index)]
+    if here := last_lost(missed, event.onset):
+        note, before = (here.voice, here.pitch), verset.place(here.onset)
+        why.insert(0, Phrase.of(f"way-lost-{here.why}", note=note, place=before))
     detail = Phrase.of("no-way", bass=event.bass, figured=figured, why=tuple(why))
     ways = tuple(_least_change(verset, lattice, blocked))
     return Finding("no-way", ERROR, event.onset, place, (*event.upper, event.voice), detail, ways)

@@ -22,6 +22,7 @@ from builder.counterpoint.search.costs import Weights
 from builder.counterpoint.search.countersubject import invertible
 from builder.counterpoint.search.explain import no_way
 from builder.counterpoint.search.lattice import Lattice, Path, build, gaining, like
+from builder.counterpoint.search.moving import Lost, lost
 from builder.counterpoint.search.paths import best_path
 from builder.counterpoint.search.step_costs import Sung, along
 from builder.music import QUARTER_COMMA, Note, Part, Score, Tuning, Version, bar_at, spelled
@@ -265,12 +266,9 @@ def _as_written(verset: Verset, lattice: Lattice, judge: Judge, tuning: Tuning) 
             lattice, {"kept": like(lattice, before.lattice, before.path, semitones=verset.moved_by.semitones)}
         )
     )
-    return Drawn(
-        lattice,
-        judge,
-        path,
-        priced(judged(_written(verset, lattice, path), lattice, judge), verset, lattice, path),
-    )
+    found = _written(verset, lattice, path)
+    missed = () if before.lattice.blocked else lost(verset, before.found, found)
+    return Drawn(lattice, judge, path, priced(judged(found, lattice, judge, missed), verset, lattice, path))
 
 
 def _as_without_pins(verset: Verset, lattice: Lattice, judge: Judge, tuning: Tuning) -> Drawn | None:
@@ -313,14 +311,14 @@ def faults_of(found: Realisation) -> Faults:
     return severities.count(ERROR), severities.count(WARNING)
 
 
-def judged(found: Realisation, lattice: Lattice, judge: Judge) -> Realisation:
+def judged(found: Realisation, lattice: Lattice, judge: Judge, missed: tuple[Lost, ...] = ()) -> Realisation:
     """A realisation with what could not be met and what the check says of it, in time. A place without a way
-    is told as such, not by the rules that had to give way there."""
+    is told as such, not by the rules that had to give way there. `missed`: as `no_way` takes it."""
     assert judge.verset is not None
     checked = judge.check(found.score).findings
     for blocked in lattice.blocked:
         checked = tuple(f for f in checked if not _follows(f, lattice, blocked.index))
-    findings = [*no_way(judge.verset, lattice), *checked]
+    findings = [*no_way(judge.verset, lattice, missed), *checked]
     return replace(found, findings=tuple(sorted(findings, key=lambda f: f.onset)))
 
 
