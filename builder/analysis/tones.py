@@ -96,7 +96,11 @@ def chosen(tone: int, readings: Sequence[ToneReading], heard: Heard, say: Texts)
     music where the tone stands in the table, so that it claims nothing by a far transposition."""
     found = next(r for r in readings if r.tone == tone)
     known = TONES[tone - 1]
-    return _Reading(heard, known, known.forms[0], heard.home, say).told() if contradicted(tone, readings) else found
+    return (
+        _Reading(heard, known, known.forms[0], heard.home, say).told()
+        if contradicted(tone, readings)
+        else found
+    )
 
 
 def near(readings: Sequence[ToneReading]) -> tuple[ToneReading, ...]:
@@ -119,7 +123,7 @@ def rests_on_fifth(last: str, readings: Sequence[ToneReading]) -> str:
 
 
 def in_table(verset: Verset, last: str) -> bool:
-    """Whether some form of a tone has the signature and the last letter, as written, as its final or close."""
+    """Whether some form of a tone has the signature as written, and the last letter as final or close."""
     written = moved(last, -verset.moved_by.fifths)
     signature = str((verset.unmoved or verset).signature)
     return any(

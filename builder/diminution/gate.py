@@ -12,6 +12,9 @@ from builder.diminution.weave import Weave
 from builder.music import Tuning
 from builder.source import Verset
 
+KEYLESS = ("short-octave", "not-in-tuning")
+"""Rules on notes that have no key of their own."""
+
 
 class Gate:
     """Compares what the check finds in a score with what it found in the plain one."""
@@ -20,6 +23,7 @@ class Gate:
         self.judge = Judge(verset, analysis, tuning=tuning)
         self.old = Counter(_where(f) for f in _errors(realisation.findings))
         self.onsets = {(f.rule, f.voices, f.onset) for f in _errors(realisation.findings)}
+        self.keyless = {(f.voices, f.onset) for f in realisation.findings if f.rule in KEYLESS}
 
     def whole(self, weave: Weave) -> Checked:
         """Everything the check finds."""
@@ -35,6 +39,10 @@ class Gate:
             else:
                 new.append(f)
         return new
+
+    def without_key(self, found: Iterable[Finding]) -> list[Finding]:
+        """Notes that have no key of their own on this instrument, where the plain score has one."""
+        return [f for f in found if f.rule in KEYLESS and (f.voices, f.onset) not in self.keyless]
 
 
 def _errors(found: Iterable[Finding]) -> list[Finding]:

@@ -14,7 +14,7 @@ from builder.counterpoint.check.finding import Finding, Realisation, Sonority
 from builder.counterpoint.check.judge import Judge
 from builder.counterpoint.figured_bass.events import Event, events
 from builder.counterpoint.figured_bass.sonority import Role
-from builder.counterpoint.rules.context import Of
+from builder.counterpoint.rules.context import Array, Of
 from builder.counterpoint.rules.rule import ERROR, WARNING
 from builder.counterpoint.rules.rulebook import RULES
 from builder.counterpoint.search.choosing import Faults, candidates, chosen, with_countersubjects
@@ -255,20 +255,46 @@ def _drawn(verset: Verset, analysis: Analysis, lattices: Iterable[Lattice], judg
     return least
 
 
+KEPT_NEAR = (1.0, 0.25, 0.1)
+"""What keeping a sonority is worth, as shares of the usual, within a bar of a note that could not be kept."""
+
+
 def _as_written(verset: Verset, lattice: Lattice, judge: Judge, tuning: Tuning) -> Drawn | None:
     """The setting of a verset that was moved, as at its written pitch, note for note where compass and keys
-    allow it; None where the verset stands at its written pitch."""
+    allow it; None where the verset stands at its written pitch. About a note that they do not allow, the
+    notes that have the fewest faults."""
     if verset.unmoved is None:
         return None
     before = drawn_for(verset.unmoved, analyse(verset.unmoved), tuning)
-    path = best_path(
-        gaining(
-            lattice, {"kept": like(lattice, before.lattice, before.path, semitones=verset.moved_by.semitones)}
-        )
-    )
-    found = _written(verset, lattice, path)
-    missed = () if before.lattice.blocked else lost(verset, before.found, found)
-    return Drawn(lattice, judge, path, priced(judged(found, lattice, judge, missed), verset, lattice, path))
+    kept = like(lattice, before.lattice, before.path, semitones=verset.moved_by.semitones)
+    ways: list[Drawn] = []
+    missed: tuple[Lost, ...] = ()
+    for share in KEPT_NEAR:
+        path = best_path(gaining(lattice, {"kept": _kept_near(verset, lattice, kept, missed, share)}))
+        found = _written(verset, lattice, path)
+        gone = lost(verset, before.found, found)
+        told = judged(found, lattice, judge, () if before.lattice.blocked else gone)
+        ways.append(Drawn(lattice, judge, path, told))
+        missed = missed or gone
+        if not missed or faults_of(told) <= _fewest(lattice):
+            break
+    best = min(ways, key=lambda way: faults_of(way.found))
+    return best._replace(found=priced(best.found, verset, lattice, best.path))
+
+
+def _kept_near(
+    verset: Verset,
+    lattice: Lattice,
+    kept: Sequence[Array | None],
+    missed: tuple[Lost, ...],
+    share: float,
+) -> list[Array | None]:
+    """What keeping sonorities is worth: about notes that are missed only a share of it."""
+    bar, onsets = verset.metre.bar, {each.onset for each in missed}
+    return [
+        rows * share if rows is not None and any(abs(event.onset - o) <= bar for o in onsets) else rows
+        for event, rows in zip(lattice.events, kept)
+    ]
 
 
 def _as_without_pins(verset: Verset, lattice: Lattice, judge: Judge, tuning: Tuning) -> Drawn | None:
