@@ -12,8 +12,8 @@ from builder.diminution.weave import Weave
 from builder.music import Tuning
 from builder.source import Verset
 
-KEYLESS = ("short-octave", "not-in-tuning")
-"""Rules on notes that have no key of their own."""
+KEYLESS = "short-octave"
+"""The rule on notes that have no key. A note that the tuning lacks has one, and may be tuned."""
 
 
 class Gate:
@@ -23,7 +23,7 @@ class Gate:
         self.judge = Judge(verset, analysis, tuning=tuning)
         self.old = Counter(_where(f) for f in _errors(realisation.findings))
         self.onsets = {(f.rule, f.voices, f.onset) for f in _errors(realisation.findings)}
-        self.keyless = {(f.voices, f.onset) for f in realisation.findings if f.rule in KEYLESS}
+        self.keyless = {(f.voices, f.onset) for f in realisation.findings if f.rule == KEYLESS}
 
     def whole(self, weave: Weave) -> Checked:
         """Everything the check finds."""
@@ -41,8 +41,8 @@ class Gate:
         return new
 
     def without_key(self, found: Iterable[Finding]) -> list[Finding]:
-        """Notes that have no key of their own on this instrument, where the plain score has one."""
-        return [f for f in found if f.rule in KEYLESS and (f.voices, f.onset) not in self.keyless]
+        """Notes that have no key on this instrument, where the plain score has one."""
+        return [f for f in found if f.rule == KEYLESS and (f.voices, f.onset) not in self.keyless]
 
 
 def _errors(found: Iterable[Finding]) -> list[Finding]:
