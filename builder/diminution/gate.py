@@ -12,9 +12,6 @@ from builder.diminution.weave import Weave
 from builder.music import Tuning
 from builder.source import Verset
 
-KEYLESS = "short-octave"
-"""The rule on notes that have no key. A note that the tuning lacks has one, and may be tuned."""
-
 
 class Gate:
     """Compares what the check finds in a score with what it found in the plain one."""
@@ -23,7 +20,6 @@ class Gate:
         self.judge = Judge(verset, analysis, tuning=tuning)
         self.old = Counter(_where(f) for f in _errors(realisation.findings))
         self.onsets = {(f.rule, f.voices, f.onset) for f in _errors(realisation.findings)}
-        self.keyless = {(f.voices, f.onset) for f in realisation.findings if f.rule == KEYLESS}
 
     def whole(self, weave: Weave) -> Checked:
         """Everything the check finds."""
@@ -39,10 +35,6 @@ class Gate:
             else:
                 new.append(f)
         return new
-
-    def without_key(self, found: Iterable[Finding]) -> list[Finding]:
-        """Notes that have no key on this instrument, where the plain score has one."""
-        return [f for f in found if f.rule == KEYLESS and (f.voices, f.onset) not in self.keyless]
 
 
 def _errors(found: Iterable[Finding]) -> list[Finding]:

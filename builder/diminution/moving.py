@@ -124,14 +124,13 @@ def _across(row: Sequence[Tone], tick: int) -> bool:
 def _refused(
     weave: Weave, laid: Sequence[Change], gate: Gate, harmony: Harmony, stood: set[tuple[Tone, Tone]]
 ) -> set[int]:
-    """Which of the changes brought an error, a note without a key or a move that may not be sung, or left a
-    figure unsounded: those of its voices that reach it, else all that reach it, else all."""
+    """Which of the changes brought an error, a move that may not be sung, or left a figure unsounded: those
+    of its voices that reach it, else all that reach it, else all."""
     lost = {n for n, c in enumerate(laid) if harmony.uncovered(weave, c.start, c.end)}
     for n, c in enumerate(laid):
         if not stood.issuperset(unsung(weave, c.voice, c.start, c.end)):
             lost.add(n)
-    found = gate.whole(weave).findings
-    for error in (*gate.new_errors(found), *gate.without_key(found)):
+    for error in gate.new_errors(gate.whole(weave).findings):
         tick = weave.tick(error.onset)
         near = {n for n, c in enumerate(laid) if c.start - weave.unit <= tick <= c.end + weave.unit}
         own = {n for n in near if weave.voices[laid[n].voice] in error.voices}
