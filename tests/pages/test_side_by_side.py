@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 
 from course import course_setting
 
@@ -41,4 +42,6 @@ def test_the_page_shows_them_beside_one_another() -> None:
     html = practice(setting, stretch, {}, page_texts("en"))
     beside = html.partition('class="verset-beside"')[2].partition("</div></div>")[0]
     assert beside.count("<figure>") == beside.count("<svg") == 3
+    # By this class the style sheet draws their staves and stems: without it they cannot be seen.
+    assert "<path d=" in beside and len(re.findall('<svg [^>]*class="music"', beside)) == 3
     assert len(beside) < 40_000
