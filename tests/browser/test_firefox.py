@@ -167,9 +167,8 @@ def test_a_class_is_shown_one_thing_after_another(page: firefox.Firefox) -> None
         page.press("PageDown")
         page.ask("new Promise(done => setTimeout(done, 120))")
         # Behind the last thing the next page of the lesson opens, which takes its time.
-        (text,) = page.wait(
-            "(head => head && [head.textContent])(document.querySelector('.verset-class-head'))"
-        )
+        head = "document.querySelector('.verset-class-head')"
+        (text,) = page.wait(f"(head => head && [head.textContent])({head})")
         if text and text not in seen:
             seen.append(text)
     assert seen[0].startswith("Tenor enters")
