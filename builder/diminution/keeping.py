@@ -7,6 +7,7 @@ these and the plain setting in a thirtieth of the time.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from fractions import Fraction
@@ -88,8 +89,12 @@ def levels_again(
         verset, analysis, realisation, patterns() if tables is None else tables, tuning, seed, None
     )
     plan = _typed(Plan, data.get("plan"))
+    sung = {each.voice for each in (*plan.statements, *plan.rests, *plan.countersubject, *plan.clausulae)}
+    levels = _typed(dict[str, dict[str, Any]], data.get("levels"))
+    if not sung <= {*verset.voices} or [*levels] != [str(n + 1) for n in range(len(levels))]:
+        raise ValueError("voices or levels of another verset")
     found = {}
-    for level, one in _typed(dict[str, dict[str, Any]], data.get("levels")).items():
+    for level, one in levels.items():
         weave = ground.laid()
         weave.lay_all(_rows(one, weave))
         other = _typed(tuple[int, ...], one.get("otherwise"))
@@ -138,7 +143,7 @@ def _typed(kind: Any, data: Any) -> Any:
         return {_typed(str, key): _typed(get_args(kind)[1], each) for key, each in data.items()}
     if origin is tuple and isinstance(data, list):
         return tuple(_typed(get_args(kind)[0], each) for each in data)
-    if kind is Fraction and isinstance(data, str):
+    if kind is Fraction and isinstance(data, str) and not re.search("/0*$", data):
         return Fraction(data)
     if kind is float and type(data) in (int, float):
         return float(data)

@@ -357,7 +357,9 @@ def _levels(
     seed, tuning = verset.settings.seed, verset.settings.tuned
     if keeper and music and (found := keeper.get(music)):
         with suppress(ValueError):
-            return levels_again(found, verset, analysis, realisation, seed=seed, tables=tables, tuning=tuning)
+            made = levels_again(found, verset, analysis, realisation, seed=seed, tables=tables, tuning=tuning)
+            if len(made) == len(LEVELS):
+                return made
     made = diminutions(verset, analysis, realisation, seed=seed, tables=tables, tuning=tuning)
     if keeper and music:
         keeper.keep(music, kept_levels(made))

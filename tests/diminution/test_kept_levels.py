@@ -90,6 +90,8 @@ def test_what_is_of_no_use_is_made_anew() -> None:
     drawer.held[music] = {"plan": 1}
     assert set_verset(parse(EXAMPLE), keeper=drawer).diminutions == first.diminutions
     assert "levels" in drawer.held[music]
+    del drawer.held[music]["levels"]["3"]
+    assert set_verset(parse(EXAMPLE), keeper=drawer).diminutions == first.diminutions
 
 
 @pytest.mark.parametrize(
@@ -160,8 +162,35 @@ def _other_plan(data: dict[str, Any]) -> None:
     data["plan"][0][0][2] = ["half"]
 
 
+def _never(data: dict[str, Any]) -> None:
+    data["plan"][0][0][2][0] = "1/0"
+
+
+def _stranger(data: dict[str, Any]) -> None:
+    data["plan"][4][0][1] = "quintus"
+
+
+def _gap(data: dict[str, Any]) -> None:
+    del data["levels"]["2"]
+
+
 @pytest.mark.parametrize(
-    "spoil", [_cut, _early, _late, _crossed, _unsung, _fewer, _unit, _words, _planless, _other_plan]
+    "spoil",
+    [
+        _never,
+        _stranger,
+        _gap,
+        _cut,
+        _early,
+        _late,
+        _crossed,
+        _unsung,
+        _fewer,
+        _unit,
+        _words,
+        _planless,
+        _other_plan,
+    ],
 )
 def test_data_of_another_form_is_refused(spoil: Callable[[dict[str, Any]], None]) -> None:
     setting = course_setting("second")
