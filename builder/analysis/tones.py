@@ -216,9 +216,7 @@ class _Reading:
 
     @property
     def _wanted(self) -> Signature:
-        fifths = Signature.parse(self.form.signature).fifths + self.fifths
-        letters, mark = ("BEADGCF", "b") if fifths < 0 else ("FCGDAEB", "#")
-        return Signature(tuple(letter + mark for letter in letters[: abs(fifths)]))
+        return Signature.of_fifths(Signature.parse(self.form.signature).fifths + self.fifths)
 
     def _signature(self) -> Evidence:
         wanted, here = self._wanted, self.heard.signature

@@ -94,6 +94,15 @@ class Signature:
             return cls(found)
         raise ValueError(f"{text!r} is not a signature such as none, Bb or F#")
 
+    @classmethod
+    def of_fifths(cls, fifths: int) -> Signature:
+        """The signature of so many sharps, or of so many flats below nought.
+
+        >>> str(Signature.of_fifths(-2)), str(Signature.of_fifths(1))
+        ('Bb Eb', 'F#')
+        """
+        return cls((_FLATS if fifths < 0 else _SHARPS)[: abs(fifths)])
+
     @property
     def fifths(self) -> int:
         """Sharps counted upwards, flats downwards."""

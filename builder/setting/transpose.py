@@ -185,9 +185,7 @@ def _signature(signature: Signature, interval: Interval) -> Signature:
     fifths = signature.fifths + interval.fifths
     if abs(fifths) > 7:
         raise ValueError(f"{spoken_interval(interval)}: the signature would have {abs(fifths)} accidentals")
-    letters = "FCGDAEB" if fifths > 0 else "BEADGCF"
-    mark = "#" if fifths > 0 else "b"
-    return Signature(tuple(letter + mark for letter in letters[: abs(fifths)]))
+    return Signature.of_fifths(fifths)
 
 
 def _note(note: Note, interval: Interval) -> Note:

@@ -348,6 +348,4 @@ def signature_of(fifths: int) -> Signature:
     """
     if abs(fifths) > 7:
         raise ValueError(f"{fifths} accidentals")
-    order = "FCGDAEB" if fifths > 0 else "BEADGCF"
-    names = (letter + ("#" if fifths > 0 else "b") for letter in order[: abs(fifths)])
-    return Signature.parse(" ".join(names) or "none")
+    return Signature.of_fifths(fifths)
