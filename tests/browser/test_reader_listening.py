@@ -81,9 +81,14 @@ def test_the_count_is_told_until_the_first_note_and_no_longer(page: Page) -> Non
     page.evaluate(f"{PLAYER}.transport.setBeat(true, false); {PLAYER}.setSpeed(150)")
     said = page.evaluate(SAID)
     first = min(s["when"] for s in page.evaluate("ear.starts") if s["hertz"] == pytest.approx(D5))
-    assert all("counting" in text for at, text in said if 0.1 < at < first - 0.1)
-    late = [text for at, text in said if at > first + 0.3]
-    assert len(late) > 2 and not [text for text in late if "counting" in text]
+    counting = ["counting" in text for _, text in said]
+    begins, ends = counting.index(True), len(counting) - counting[::-1].index(True)
+    assert all(counting[begins:ends])
+    # A frame reads what the page wrote in it or in the one before, however long the machine held them up.
+    at = [time for time, _ in said]
+    assert begins < 2 or at[begins - 2] < 0.1
+    assert at[ends - 2] < first + 0.1
+    assert at[ends] > first - 0.1
 
 
 def test_it_starts_with_notes_in_time_of_the_play_data(page: Page) -> None:
