@@ -52,6 +52,7 @@ from builder.setting.text_warnings import unprinted
 from builder.source import Verset, page_front
 
 _BOOK = "book"
+_GENERATED = "<!-- verset:"
 _RELEASE = "release"
 
 Tell = Callable[[int, int, str], None]
@@ -184,6 +185,8 @@ class Course:
             piece = self.pieces.get((uri, match[1]))
             return piece.markdown if piece else match[0]
 
+        if _GENERATED not in markdown:
+            return markdown
         places = count()
         with_drills = DRILLS.sub(lambda _: slot(f"drills-{next(places)}"), markdown)
         return ASKED_FOR.sub(put, HEAR.sub(lambda asked: slot(f"hear-{asked['name']}"), with_drills))
@@ -331,7 +334,7 @@ class _Builder:
         self.made = 0
 
     def course(self) -> Course:
-        uris = self.read.sources()
+        uris = self.read.sources(self._made_before)
         self.read.check_fronts(uris)
         self.read.check_heard(uris)
         lessons = {uri: self.lesson_job(uri) for uri in uris}
@@ -365,6 +368,10 @@ class _Builder:
             hearing=frozenset(uri for uri, text in self.read.texts.items() if HEAR.search(text)),
             listing=self.read.asking("index"),
         )
+
+    def _made_before(self, uri: str) -> bool:
+        """Whether the store has a lesson of this page as it stands: then the page is a source."""
+        return self.lesson_job(uri).key in self.store
 
     def make(
         self, jobs: Sequence[Job[Any]], places: Mapping[str, str] | None = None, *, apart: bool = False

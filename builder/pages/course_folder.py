@@ -58,10 +58,11 @@ class CourseFolder:
             elif parts == 1:
                 yield uri, path
 
-    def sources(self) -> list[str]:
-        """The sources of versets, in the order of study."""
-        found = [*(uri for uri, text in self.texts.items() if is_source(text)), *self.encoded]
-        return sorted(found, key=_place_in(self.order))
+    def sources(self, known: Callable[[str], bool] = lambda uri: False) -> list[str]:
+        """The sources of versets, in the order of study. Of a page that is `known` to be one nothing is read
+        to see it."""
+        found = [uri for uri, text in self.texts.items() if known(uri) or is_source(text)]
+        return sorted([*found, *self.encoded], key=_place_in(self.order))
 
     def source(self, uri: str) -> Path:
         """The file that a lesson is made from."""

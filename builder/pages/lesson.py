@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import posixpath
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-_SLOT = re.compile(r'<div data-verset-slot="([^"]+)"></div>')
+_OPENS, _CLOSES = '<div data-verset-slot="', '"></div>'
 ROOT = "verset-root:"
 """Stands, in the HTML of a slot, for the relative way from the page to the root of the site."""
 
@@ -25,7 +24,7 @@ def relative(uri: str, start: str) -> str:
 def slot(name: str) -> str:
     """The mark in a page's Markdown that the named piece of HTML takes the place of, after Markdown
     and search have run, so that neither carries the engraving."""
-    return f'<div data-verset-slot="{name}"></div>'
+    return f"{_OPENS}{name}{_CLOSES}"
 
 
 def fill(html: str, slots: Mapping[str, str], root: str) -> str:
@@ -34,7 +33,12 @@ def fill(html: str, slots: Mapping[str, str], root: str) -> str:
     >>> fill('<p>' + slot("music") + '</p>', {"music": '<a href="verset-root:x.pdf">'}, "../")
     '<p><a href="../x.pdf"></p>'
     """
-    return _SLOT.sub(lambda m: slots.get(m[1], "").replace(ROOT, root), html)
+    before, *places = html.split(_OPENS)
+    found = [before]
+    for place in places:
+        name, closes, after = place.partition(_CLOSES)
+        found += (slots.get(name, "").replace(ROOT, root), after) if closes else (_OPENS, place)
+    return "".join(found)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,12 +7,15 @@ ever deleted in a folder without that mark. In it are
     entries/<key>/entry.json     what is kept: a value as JSON, and size and SHA-256 of every file beside it
     making/…                     entries in the making, each locked by the process that makes it
     in-use                       a lock that every build under way holds together with the others
+    summed                       which entries were summed on this machine (`summed.py`)
 
-What cannot be read, was changed, or stands under another key counts as absent, and is made anew. The sums
-find damage, not malice: whoever may write here can make them. So a store is made for its owner alone, and one
-that everybody may write to is refused. Who acts as the owner may write to the sources of the course as well.
-Where entries come from machines of others, a secret that all of ours know (`VERSET_STORE_SECRET` in the
-environment) seals each: what was sealed with another, or with none, counts as absent too.
+What cannot be read, was changed, or stands under another key counts as absent, and is made anew. An entry
+is summed when this machine first reads it, whenever a file of it was written since, and for every release.
+The sums find damage, not malice: whoever may write here can make them. So a store is made for its owner
+alone, and one that everybody may write to is refused. Who acts as the owner may write to the sources of the
+course as well. Where entries come from machines of others, a secret that all of ours know
+(`VERSET_STORE_SECRET` in the environment) seals each: what was sealed with another, or with none, counts as
+absent too.
 """
 
 from __future__ import annotations
@@ -37,6 +40,7 @@ from typing import Any
 from builder.language.glyphs import fonts
 from builder.pages.assets import source_folder
 from builder.pages.locks import Lock
+from builder.pages.summed import Summed, looks
 from builder.pages.walking import below
 
 Json = dict[str, Any]
@@ -96,6 +100,7 @@ class Store:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._in_use = Lock(folder / "in-use")
+        self._summed = Summed(folder / "summed", _seal)
 
     def check(self, apart: Sequence[Path], within: Sequence[Path] = ()) -> None:
         """See that the folder lies where it harms nothing; `StoreError` in a teacher's words where it does.
@@ -113,9 +118,9 @@ class Store:
                 continue
             raise StoreError(f"cache: {self.folder} {what} {other}: name a folder of its own")
 
-    def open(self) -> None:
+    def open(self, *, sum_all: bool = False) -> None:
         """Make the store, or see that it is one, and clean what dead builds left. `StoreError` when the
-        folder is another's."""
+        folder is another's. `sum_all`: trust no sum that was taken before."""
         mark = self.folder / MARK
         if not mark.is_file():
             if self.folder.is_dir() and (found := next(iter(sorted(os.listdir(self.folder))), "")):
@@ -135,11 +140,16 @@ class Store:
             )
         self._in_use.take(together=True)
         self._clean()
+        if not sum_all:
+            self._summed.read()
 
     def close(self, limit: int = 0, keys: Iterable[str] = ()) -> None:
         """The build that opened the store is done with it. With a `limit` in bytes the entries longest
         unused go until the others take no more; those of `keys` stay, and all stay while another build is
         under way."""
+        if self._in_use.held:
+            with contextlib.suppress(OSError):
+                self._summed.write(os.listdir(self.folder / "entries"))
         self._in_use.drop()
         alone = Lock(self._in_use.path)
         if limit and alone.take(wait=False):
@@ -158,12 +168,16 @@ class Store:
         """What is kept under a key; None where nothing is, or what is there is not whole as it was made."""
         folder = self._entry(key)
         try:
-            entry = _read(folder, key)
+            entry = _read(folder, key, self._summed)
         except (OSError, ValueError, RecursionError):
             return None
         with contextlib.suppress(OSError):
             os.utime(folder / MANIFEST)  # the entries longest unused go first
         return entry
+
+    def __contains__(self, key: str) -> bool:
+        """Whether something stands under a key, whole or not."""
+        return (self._entry(key) / MANIFEST).is_file()
 
     def get_all(self, keys: Iterable[str]) -> dict[str, Entry | None]:
         """Many at once: reading and checking files runs side by side."""
@@ -247,13 +261,13 @@ def _remove(entry: Path) -> None:
 
 
 def _write(work: Path, key: str, value: Json) -> None:
-    files = {name: [size, _sum(path, size)] for name, (path, size) in _files(work).items()}
+    files = {name: [s.st_size, _sum(path, s.st_size)] for name, (path, s) in _files(work).items()}
     body = {"format": FORMAT, "key": key, "value": value, "files": files}
     text = _text(body)
     (work / MANIFEST).write_text(f"{_seal(text)}\n{text}\n", "utf-8")
 
 
-def _read(folder: Path, key: str) -> Entry:
+def _read(folder: Path, key: str, summed: Summed) -> Entry:
     """An entry that is whole; `ValueError` or `OSError` for any other."""
     path = folder / MANIFEST
     found = path.lstat()
@@ -270,21 +284,25 @@ def _read(folder: Path, key: str) -> Entry:
         raise ValueError("no manifest of ours")
     here = _files(folder)
     # Sizes first: what was planted may be too large to read.
-    if files.keys() != here.keys() or any([size] != files[name][:1] for name, (_, size) in here.items()):
+    sizes = {name: [seen.st_size] for name, (_, seen) in here.items()}
+    if files.keys() != here.keys() or any(size != files[name][:1] for name, size in sizes.items()):
         raise ValueError("a file was cut, added or lost")
-    if any(_sum(path, size) != files[name][1] for name, (path, size) in here.items()):
-        raise ValueError("a file was changed")
+    look = looks((name, seen) for name, (_, seen) in here.items())
+    if not summed.knows(key, look):
+        if any(_sum(path, seen.st_size) != files[name][1] for name, (path, seen) in here.items()):
+            raise ValueError("a file was changed")
+        summed.remember(key, look)
     return Entry(folder, value, frozenset(files))
 
 
-def _files(folder: Path) -> dict[str, tuple[str, int]]:
-    """The files of an entry but its manifest: where they lie, and their sizes; `ValueError` for a link or
-    what else is no file."""
+def _files(folder: Path) -> dict[str, tuple[str, os.stat_result]]:
+    """The files of an entry but its manifest: where they lie, and what the system says of them; `ValueError`
+    for a link or what else is no file."""
     found = {}
     for name, entry, seen in below(folder):
         if not stat.S_ISREG(seen.st_mode):
             raise ValueError(f"{name} is no file")
-        found[name] = entry.path, seen.st_size
+        found[name] = entry.path, seen
     found.pop(MANIFEST, None)
     return found
 

@@ -183,13 +183,13 @@ class VersetPlugin(BasePlugin[VersetConfig]):
     def on_post_page(self, output: str, *, page: Page, config: MkDocsConfig) -> str:
         """Set music and player in: after Markdown and search have run, so that neither carries them. The
         policy lets the theme's own scripts run, and none of those that stand in the page's words."""
-        theme = output.replace(page.content or "", "") if page.content else output
+        theme = output.replace(page.content, "") if page.content else output
         root = get_relative_url(".", page.url).rstrip("/") + "/"
-        html = self.course.fill(output, page.file.src_uri, root)
+        html = self.course.fill(self._ruled(output, theme), page.file.src_uri, root)
         if self.writer:
             source = self.course.source_of(page.file.src_uri)
             html = with_place(html, self.writer.page(source), root)
-        return self._ruled(html, theme)
+        return html
 
     @event_priority(-500)
     def on_post_template(self, output: str, *, template_name: str, config: MkDocsConfig) -> str:
@@ -258,7 +258,7 @@ class VersetPlugin(BasePlugin[VersetConfig]):
             self.store.check([Path(config.docs_dir), site, *room], within=[root])
             if self.publication:
                 self.publication.begin(lambda: log.info(self._said(_WAITS)))
-            self.store.open()
+            self.store.open(sum_all=options.release)
         except (StoreError, PublishingError) as problem:
             raise PluginError(str(problem)) from None
 

@@ -17,6 +17,8 @@ from builder.source.page import front_matter, lines_of
 
 _PNG = b"\x89PNG\r\n\x1a\n"
 _NO_FRAME = (0xC4, 0xC8, 0xCC)
+_NAMED = re.compile(r"\.(?:png|jpe?g|mp3|flac|ogg|wav)|\\", re.IGNORECASE)
+"""Without one of these in it, escaped or not, front matter names no file."""
 _FILE = re.compile(r"[^\\:?#%]+\.(?:png|jpe?g|mp3|flac|ogg|wav)", re.IGNORECASE)
 
 
@@ -61,8 +63,11 @@ def files_of(text: str) -> Iterator[str]:
     """
     lines = lines_of(text)
     count = front_matter(lines)
+    front = "\n".join(lines[1 : (count or 1) - 1])
+    if not _NAMED.search(front):
+        return
     try:
-        node = composed("\n".join(lines[1 : (count or 1) - 1]))
+        node = composed(front)
     except yaml.YAMLError:
         return
     if node is not None:

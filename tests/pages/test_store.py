@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import pickle
+import shutil
 import subprocess
 import sys
 import time
@@ -197,8 +199,6 @@ def test_a_file_more_or_less_a_link_or_the_entry_of_another_key_is_noticed(store
     "text", ["", "null", "[]", "{}", '{"format":1}', "[" * 100_000, '{"format": 1, "key": 3}']
 )
 def test_what_is_no_manifest_is_none_even_with_a_good_sum(store, text: str) -> None:
-    import hashlib
-
     folder = kept(store)
     (folder / MANIFEST).write_text(f"{hashlib.sha256(text.encode()).hexdigest()}\n{text}\n")
     assert store.get(KEY) is None
@@ -211,6 +211,92 @@ def test_a_damaged_entry_is_made_anew(store) -> None:
     kept(store)
     assert store.get(KEY).file("files/a.txt").read_text() == "music"
     assert json.loads((folder / MANIFEST).read_text().partition("\n")[2])["key"] == KEY
+
+
+def reopened(store: Store, *, sum_all: bool = False) -> Store:
+    """The store in the next build."""
+    store.close()
+    found = Store(store.folder)
+    found.open(sum_all=sum_all)
+    return found
+
+
+def summed(store: Store) -> tuple[Store, Path]:
+    """A store in the next build after one that summed an entry of old files, and a file of it."""
+    path = kept(store) / "files" / "a.txt"
+    os.utime(path, ns=(10**18, 10**18))
+    assert store.get(KEY)
+    return reopened(store), path
+
+
+def spoil(path: Path) -> None:
+    """Other bytes, and nothing that the system could tell them by."""
+    seen = path.stat()
+    path.write_text("wrong")
+    os.utime(path, ns=(seen.st_atime_ns, seen.st_mtime_ns))
+
+
+def test_a_file_that_looks_as_when_it_was_summed_is_summed_again_for_a_release_alone(store) -> None:
+    store, path = summed(store)
+    spoil(path)
+    assert store.get(KEY)
+    store = reopened(store, sum_all=True)
+    assert store.get(KEY) is None
+
+
+def test_a_file_that_was_written_since_is_summed_again(store) -> None:
+    store, path = summed(store)
+    spoil(path)
+    os.utime(path, ns=(10**18, 10**18 + 1))
+    assert store.get(KEY) is None
+
+
+def test_a_copied_file_is_summed_again(store) -> None:
+    store, path = summed(store)
+    spoil(path)
+    copy = path.with_name("b.txt")
+    shutil.copy2(path, copy)
+    copy.replace(path)
+    assert store.get(KEY) is None
+
+
+def test_a_file_just_written_is_not_trusted_by_its_time(store) -> None:
+    path = kept(store) / "files" / "a.txt"
+    assert store.get(KEY)
+    store = reopened(store)
+    spoil(path)
+    assert store.get(KEY) is None
+
+
+@pytest.mark.parametrize("how", ["cut", "other", "of another", "list", "nothing"])
+def test_a_record_of_sums_that_is_not_as_it_was_written_counts_for_nothing(store, monkeypatch, how) -> None:
+    store, path = summed(store)
+    spoil(path)
+    store.close()
+    record = store.folder / "summed"
+    text = record.read_text()
+    if how == "of another":
+        monkeypatch.setenv("VERSET_STORE_SECRET", "ours")
+        kept(store, OTHER)  # what stands there is of a machine that did not know the secret
+    else:
+        listed = f"{hashlib.sha256(b'[]').hexdigest()}\n[]"
+        record.write_text(
+            {"cut": text[:-9], "other": text.replace(KEY, OTHER), "list": listed, "nothing": ""}[how]
+        )
+    store = Store(store.folder)
+    store.open()
+    assert store.get(KEY) is None
+
+
+def test_the_record_of_sums_forgets_what_is_gone(store) -> None:
+    store, _ = summed(store)
+    assert KEY in (store.folder / "summed").read_text()
+    store.discard(KEY)
+    other = kept(store, OTHER) / "files" / "a.txt"
+    os.utime(other, ns=(10**18, 10**18))
+    assert store.get(OTHER)
+    store.close()
+    assert KEY not in (store.folder / "summed").read_text()
 
 
 def test_a_link_in_the_place_of_an_entry_goes_and_what_it_leads_to_stays(store, tmp_path: Path) -> None:
