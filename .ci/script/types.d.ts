@@ -61,7 +61,22 @@ interface PlayData {
   ranks: Rank[];
   /** Hertz of the keys of the keyboard on the screen, from C2 up. */
   keys: number[];
+  /** By how much each of them is made stronger, so that all are heard alike in the room. */
+  voicing: number[];
+  room: Room;
   level?: number;
+}
+
+/** A room: samples of its response; the filter of each band, where its noise begins and in how many seconds
+ * it falls to 1/e; how strong that is and how it builds up; the echoes by kind; the level at which all is as loud
+ * as without a room. */
+interface Room {
+  length: number;
+  bands: [type: BiquadFilterType, frequency: number, Q: number, at: number, dies: number][];
+  late: number;
+  builds: number;
+  echoes: [spread: number, through: number, each: [side: number, start: number, strength: number][]][];
+  level: number;
 }
 
 /** A stretch in seconds. */
@@ -746,7 +761,7 @@ type DrillWords = Record<string, string> & Pick<Words, "voiceNames" | "short" | 
 /** What all drills of a course share. */
 interface DrillCommon {
   words: DrillWords;
-  play: Pick<PlayData, "keys" | "ranks"> & { level: number };
+  play: Pick<PlayData, "keys" | "ranks" | "room" | "voicing"> & { level: number };
   exercise: Pick<Exercise, "compass" | "hertz" | "notes"> & { pairs: Record<string, Exercise["pairs"]> };
   hexachords: Record<string, [hexachord: number, syllable: number][]>;
   /** By interval (staff steps, title): patterns with name, steps, lengths in quarter notes, source. */

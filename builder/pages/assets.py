@@ -24,6 +24,7 @@ SCRIPT_ORDER = (
     "elements",
     "timeline",
     "pipes",
+    "room",
     "sound",
     "recording",
     "transport",

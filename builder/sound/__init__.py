@@ -4,12 +4,12 @@ data. Knows nothing of mkdocs."""
 from builder.sound.encode import Encoded, encode
 from builder.sound.instrument import Instrument, instrument
 from builder.sound.performance import LEGATO, NON_LEGATO, Articulation, Performance, Sounded, perform
-from builder.sound.play_data import keyboard_frequencies, play_data, rank_data
+from builder.sound.play_data import keyboard_frequencies, play_data, rank_data, voicing_data
 from builder.sound.ranks import RANKS, Rank
 from builder.sound.recorded import PipesError, RecordedPipes, read_pipes
 from builder.sound.registration import Registration, Stops, advise_registration
 from builder.sound.render import Wind, blocks, render
-from builder.sound.room import CHURCH, Room
+from builder.sound.room import CHURCH, Room, room_data
 from builder.sound.tempo import PLAYED, STRICT, Breathing, TempoMap, tempo_map
 from builder.sound.tuning_chart import describe
 from builder.sound.warnings import advice, keyboard_warnings, tuning_warnings
@@ -48,6 +48,8 @@ __all__ = [
     "rank_data",
     "read_pipes",
     "render",
+    "room_data",
     "tempo_map",
     "tuning_warnings",
+    "voicing_data",
 ]

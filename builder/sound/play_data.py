@@ -9,8 +9,10 @@ limiter at level 1.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
+
+import numpy as np
 
 from builder.music import VOICES, Pitch, Score, Tuning, Version
 from builder.music.keyboard import HIGHEST_KEY, LOWEST_KEY
@@ -21,11 +23,14 @@ from builder.sound.performance import NON_LEGATO, Articulation, Performance, per
 from builder.sound.ranks import MISTUNED, SPECTRA, SPEECH, VOICED, Rank
 from builder.sound.recorded import RecordedPipes
 from builder.sound.registration import Registration
+from builder.sound.room import CHURCH, Voicing, response, room_data
 from builder.sound.tempo import TempoMap, tempo_map
 from builder.source import Verset
 
 STARTING_LEVEL = 0.35
 """Share of full level at which the page begins: quiet, for the sake of ears under headphones."""
+_SIDE = math.sqrt(0.5)
+"""The page's pipes stand in the middle."""
 HARMONICS = max(len(levels) for rows in SPECTRA.values() for _, levels in rows)
 """The most harmonics of a rank that the page is told; it goes on by itself, as `SLOPE` says."""
 
@@ -75,6 +80,8 @@ def play_data(
         "versions": {version: _notes(performance, voices) for version, performance in played.items()},
         "keys": keys,
         "ranks": rank_data(own.registration, own.a4, keys[0], keys[-1], recorded),
+        "room": room_data(),
+        "voicing": voicing_data(own.registration, keys),
         "level": STARTING_LEVEL,
     }
 
@@ -94,6 +101,26 @@ def _keys() -> Iterator[Pitch]:
     """The keys of the organ, from the lowest up, in the spelling that they are tuned to."""
     for key in range(LOWEST_KEY.midi, HIGHEST_KEY.midi + 1):
         yield Pitch.parse(f"{LETTERS[key % 12]}{key // 12 - 1}")
+
+
+def voicing_data(registration: Registration, keys: Sequence[float]) -> list[float]:
+    """By how much each key (hertz, from the lowest up) is made stronger, to be heard alike in the room.
+
+    >>> found = voicing_data(Registration.parse("principale"), [65.406, 69.296])
+    >>> all(0.6 <= each <= 1.8 for each in found)
+    True
+    """
+    voicing = Voicing(response(CHURCH))
+    found = []
+    for key, hertz in enumerate(keys, LOWEST_KEY.midi):
+        partials = []
+        for rank in registration.ranks:
+            if rank.has(key):
+                pipe = hertz * rank.sounding_harmonic(key)
+                partials += [(n * pipe, rank.gain(key) * a) for n, a in enumerate(rank.spectrum(key), 1)]
+        at, amplitude = np.array(partials).reshape(-1, 2).T
+        found.append(round(voicing.strength(at, amplitude, _SIDE, _SIDE), 2))
+    return found
 
 
 def _notes(performance: Performance, voices: list[str]) -> list[list[Any]]:

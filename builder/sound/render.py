@@ -19,7 +19,7 @@ from builder.sound.performance import Performance
 from builder.sound.pipes import RATE, KeySound, Samples, key_sound
 from builder.sound.recorded import RecordedPipes
 from builder.sound.registration import Registration
-from builder.sound.room import CHURCH, Room, response
+from builder.sound.room import CHURCH, Room, Voicing, response
 
 TRANSFORM = 1 << 18
 """Samples of the transform by which the room is added."""
@@ -104,7 +104,7 @@ def blocks(
     if isinstance(registration, str):
         registration = Registration.parse(registration)
     echo = response(room) if room else np.ones((2, 1), np.float32)
-    strokes = _strokes(performance, registration, (seed, recorded), echo)
+    strokes = _strokes(performance, registration, (seed, recorded), Voicing(echo) if room else None)
     size = TRANSFORM - echo.shape[1] + 1
     total = max((s.silent for s in strokes), default=0) + echo.shape[1]
     breath = _Breath(strokes, total, wind)
@@ -136,7 +136,7 @@ def _strokes(
     performance: Performance,
     registration: Registration,
     made: tuple[int, RecordedPipes | None],
-    echo: NDArray[np.float32],
+    voicing: Voicing | None,
 ) -> list[_Stroke]:
     """Keys going down and up. Two voices that meet on a key hold it together."""
     held: dict[float, list[list[int]]] = {}
@@ -150,10 +150,10 @@ def _strokes(
         else:
             spans.append([start, end])
     found = []
-    voicing = _Voicing(echo)
     for hertz, spans in held.items():
         key = key_sound(hertz, keys[hertz], registration.names, *made)
-        strength = voicing.strength(key)
+        partials, amplitudes = key.partials
+        strength = voicing.strength(partials, amplitudes, key.left, key.right) if voicing else 1.0
         found += [_Stroke(start, end, key, strength) for start, end in spans]
     return sorted(found, key=lambda s: (s.start, s.end))
 
@@ -193,25 +193,6 @@ def _release(tone: Samples, stroke: _Stroke, held: int) -> None:
     length = stroke.silent - stroke.end
     fall = np.exp(-t / np.float32(stroke.key.release * RATE)) * (1 - t / length)
     tone[begin:] *= fall
-
-
-class _Voicing:
-    """Pipes are voiced in the room they stand in: where the room swallows or swells a note at the
-    listener's place, its pipes are made stronger or weaker, within reason."""
-
-    def __init__(self, echo: NDArray[np.float32]) -> None:
-        self.size = 1 << (echo.shape[1] - 1).bit_length()
-        self.power = np.abs(scipy.fft.rfft(echo, self.size)) ** 2 if self.size > 1 else None
-
-    def strength(self, key: KeySound) -> float:
-        if self.power is None or not key.partials.size:
-            return 1.0
-        hertz, amplitude = key.partials
-        at = np.rint(hertz * self.size / RATE).astype(int)
-        sides = key.left**2 * self.power[0, at] + key.right**2 * self.power[1, at]
-        here = float(np.sum(amplitude**2 * sides) / np.sum(amplitude**2))
-        usual = float(self.power[:, self.size // 400 : self.size // 10].mean())
-        return float(np.clip(math.sqrt(usual / here), 0.6, 1.8))
 
 
 class _Breath:

@@ -131,8 +131,14 @@ function makeStrip(player) {
       levelGroup(player),
       beatGroup(player),
       readingGroup(player),
-      pencilGroup(player, () => drawers.turn()),
-      classGroup(player, () => drawers.turn()),
+      openGroup(words.pencil, words.pencilTake, words.pencilHint, () => {
+        drawers.turn();
+        player.pencil.take("pen");
+      }),
+      openGroup(words.classroom, words.classroom, words.classHint, () => {
+        drawers.turn();
+        player.classroom.open();
+      }),
       keysGroup(player),
     ),
     button(words.desk, () => player.desk.open(), {
@@ -374,28 +380,14 @@ function readingGroup(player) {
 }
 
 /**
- * @param {Player} player
- * @param {() => void} close
+ * What is opened from here, while the drawer closes.
+ * @param {string} title
+ * @param {string} text
+ * @param {string} hint
+ * @param {() => void} open
  */
-function pencilGroup({ words, pencil }, close) {
-  const take = button(words.pencilTake, () => {
-    close();
-    pencil.take("pen");
-  });
-  return group(words.pencil, row(take), hintLine(words.pencilHint));
-}
-
-/**
- * @param {Player} player
- * @param {() => void} close
- */
-function classGroup(player, close) {
-  const { words } = player;
-  const open = button(words.classroom, () => {
-    close();
-    player.classroom.open();
-  });
-  return group(words.classroom, row(open), hintLine(words.classHint));
+function openGroup(title, text, hint, open) {
+  return group(title, row(button(text, open)), hintLine(hint));
 }
 
 /** @type {ReaderWord[]} */

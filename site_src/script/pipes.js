@@ -44,10 +44,11 @@ async function heardPipe(context, pipe) {
  * @param {Rank} rank
  * @param {number} frequency
  */
-function nearestPipe(rank, frequency) {
-  const far = (/** @type {HeardPipe} */ pipe) => Math.abs(Math.log(pipe.hertz / frequency));
-  return (rank.pipes ?? []).reduce(
-    (/** @type {HeardPipe | null} */ best, pipe) => (best && far(best) <= far(pipe) ? best : pipe),
-    null,
-  );
+function nearestPipe({ pipes = [] }, frequency) {
+  return pipes[
+    nearestKey(
+      pipes.map((pipe) => pipe.hertz),
+      frequency,
+    )
+  ];
 }

@@ -52,12 +52,7 @@ function voiced(rank, key) {
  */
 function wind(context) {
   const buffer = context.createBuffer(1, 2 * context.sampleRate, context.sampleRate);
-  const samples = buffer.getChannelData(0);
-  let state = 1;
-  for (let n = 0; n < samples.length; n++) {
-    state = (Math.imul(state, 1664525) + 1013904223) >>> 0;
-    samples[n] = state / 2147483648 - 1;
-  }
+  buffer.copyToChannel(new Float32Array(buffer.length).map(dice()), 0);
   return buffer;
 }
 
@@ -68,12 +63,13 @@ function wind(context) {
 class SoundingNote {
   /**
    * @param {GainNode} envelope
+   * @param {number} level
    * @param {AudioScheduledSourceNode[]} pipes
    * @param {number} when
    * @param {number} until
    * @param {number} attack
    */
-  constructor(envelope, pipes, when, until, attack) {
+  constructor(envelope, level, pipes, when, until, attack) {
     this.envelope = envelope;
     this.pipes = pipes;
     this.when = when;
@@ -81,7 +77,7 @@ class SoundingNote {
     this.until = 0;
     this.over = 0;
     envelope.gain.setValueAtTime(0, when);
-    envelope.gain.linearRampToValueAtTime(1, when + attack);
+    envelope.gain.linearRampToValueAtTime(level, when + attack);
     this.close(Math.max(until, when + attack + 2e-4), RELEASE);
   }
 
@@ -139,18 +135,26 @@ class Organ {
     const limiter = new DynamicsCompressorNode(context, limits);
     const trim = new GainNode(context, { gain: 0.56 });
     this.master.connect(limiter).connect(trim).connect(context.destination);
+    // As loud as without a room.
+    this.pipes = new GainNode(context, { gain: data.room.level });
+    const room = new ConvolverNode(context, { disableNormalization: true });
+    this.pipes.connect(this.master);
+    this.pipes.connect(room).connect(this.master);
     this.voices = data.voices.map(() => {
       const gain = new GainNode(context, { gain: 1 });
-      gain.connect(this.master);
+      gain.connect(this.pipes);
       return gain;
     });
     this.ranks = data.ranks.map((rank) => ({
       ...rank,
       wave: rankWave(context, rank),
     }));
-    this.keys = data.keys ?? [];
+    this.keys = data.keys;
+    this.voicing = data.voicing;
     /** Settled when recorded pipes are there, or cannot be had: our own sound until then. */
     this.ready = Promise.all(this.ranks.map((rank) => takeRecorded(context, rank)));
+    /** Settled when the room is there, mostly before the first note: it is not waited for. */
+    this.around = echoesOf(context.sampleRate, data.room).then((buffer) => (room.buffer = buffer));
     this.wind = wind(context);
   }
 
@@ -178,13 +182,13 @@ class Organ {
    */
   note(when, until, hertz, voice) {
     const { context } = this;
+    const key = nearestKey(this.keys, hertz);
     const envelope = new GainNode(context, { gain: 0 });
-    envelope.connect((voice === undefined ? null : this.voices[voice]) ?? this.master);
+    envelope.connect((voice === undefined ? null : this.voices[voice]) ?? this.pipes);
     const noise = new AudioBufferSourceNode(context, { buffer: this.wind, loop: true });
     noise.start(when, (hertz * 7) % 1.9);
     /** @type {AudioScheduledSourceNode[]} */
     const pipes = [noise];
-    const key = this.key(hertz);
     for (const rank of this.ranks) {
       if (hertz < (rank.low ?? 0) || hertz >= (rank.high ?? Infinity)) continue;
       const frequency = hertz * rank.ratio;
@@ -194,13 +198,13 @@ class Organ {
         pipes.push(this.recorded(recorded, rank, frequency, when, envelope));
         continue;
       }
-      const [cents, level] = voiced(rank, key);
+      const [cents, level] = voiced(rank, LOWEST_KEY + key);
       const mouth = new GainNode(context, { gain: rank.gain * 10 ** (level / 20) });
       mouth.connect(envelope);
       pipes.push(this.pipe(rank, frequency, cents, when, mouth));
       this.blow(rank, frequency, when, noise, mouth);
     }
-    return new SoundingNote(envelope, pipes, when, until, ATTACK * slowness(hertz));
+    return new SoundingNote(envelope, this.voicing[key], pipes, when, until, ATTACK * slowness(hertz));
   }
 
   /**
@@ -244,18 +248,6 @@ class Organ {
     source.connect(new GainNode(context, { gain: rank.gain * level * pipe.gain })).connect(envelope);
     source.start(when, pipe.late);
     return source;
-  }
-
-  /**
-   * The number of the key that is tuned nearest.
-   * @param {number} hertz
-   */
-  key(hertz) {
-    let best = 0;
-    this.keys.forEach((at, n) => {
-      if (Math.abs(Math.log(at / hertz)) < Math.abs(Math.log(this.keys[best] / hertz))) best = n;
-    });
-    return best + LOWEST_KEY;
   }
 
   /**

@@ -9,8 +9,8 @@ class Stage {
     this.common = common;
     this.played = played;
     this.context = new AudioContext({ latencyHint: "interactive" });
-    const { keys, ranks, level } = common.play;
-    const data = { voices: [], bars: [], beats: [], end: 0, versions: {}, ranks, keys, level };
+    const { keys, level } = common.play;
+    const data = { voices: [], bars: [], beats: [], end: 0, versions: {}, ...common.play };
     this.organ = createOrgan(this.context, data);
     this.organ.setLevel(memory.get("choices", { level: null }).level ?? level);
     /** @type {Sound[]} */

@@ -68,7 +68,7 @@ def heard(page: Page, notes: list[list[float]], seconds: float) -> tuple[int, np
             const {play} = JSON.parse(document.querySelector('.verset-play').textContent);
             const context = new OfflineAudioContext(1, Math.ceil(seconds * rate), rate);
             const organ = window.versetReader.createOrgan(context, play);
-            await organ.ready;
+            await Promise.all([organ.ready, organ.around]);
             organ.setLevel(1);
             for (const note of notes) organ.note(...note);
             const sound = (await context.startRendering()).getChannelData(0);

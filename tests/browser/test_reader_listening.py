@@ -41,7 +41,7 @@ def last_chord(page: Page) -> None:
 
 
 def loudness(page: Page, hertz: float) -> float:
-    page.wait_for_timeout(500)  # the analyser looks at the last 0.4 seconds
+    page.wait_for_timeout(2000)  # the analyser looks at the last 0.4 seconds, and what was silenced dies away
     return float(page.evaluate(f"ear.loudness({hertz})"))
 
 

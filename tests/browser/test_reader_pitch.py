@@ -29,13 +29,16 @@ EACH = 2.5
 def in_the_page(
     page: Page, notes: list[tuple[float, float, float, int]], seconds: float, drawn: str = "principale"
 ) -> NDArray[np.float32]:
-    """The sound of notes (from, to, hertz, voice) at full level, as the page makes it."""
+    """The sound of notes (from, to, hertz, voice) at full level, as the page makes it without a room."""
     text = page.evaluate(
         """async ([notes, seconds, rate, ranks]) => {
             const page = JSON.parse(document.querySelector('.verset-play').textContent).play;
-            const data = {...page, ranks}; // the whole compass, not only what this page needs
+            const room = {...page.room, late: 0, echoes: [], level: 1};
+            const voicing = page.voicing.map(() => 1);
+            const data = {...page, ranks, room, voicing}; // the whole compass, not only what this page needs
             const context = new OfflineAudioContext(1, Math.ceil(seconds * rate), rate);
             const organ = window.versetReader.createOrgan(context, data);
+            await organ.around;
             organ.setLevel(1);
             for (const note of notes) organ.note(...note);
             const sound = (await context.startRendering()).getChannelData(0);
@@ -57,7 +60,7 @@ def in_the_file(key: str) -> NDArray[np.float32]:
     part = Part("cantus", (Note(Fraction(0), Fraction(quarters), Pitch.parse(key)),))
     score = notated(Score("", Version.PLAIN, Metre.parse("C"), Signature(), bars, (part,)))
     played = perform(score, TempoMap(((Fraction(0), 500_000),)), "quarter-comma")
-    return render(played, "principale").sum(axis=1)
+    return render(played, "principale", room=None).sum(axis=1)
 
 
 def peak(sound: NDArray[np.float32], near: float) -> float:

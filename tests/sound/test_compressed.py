@@ -87,10 +87,11 @@ def test_level_pitch_and_spectrum_are_those_of_the_sound_without_loss(both) -> N
     before, after = thirds(exact), thirds(heard)
     strong = decibels(before / before.max()) > -STRONG
     assert np.abs(decibels(after / before))[strong].max() < 0.5
-    exactly, now = peaks(exact, 0.05), peaks(heard, 0.02)
+    # Fainter ones are no partials: lobes beside those that last for one stroke only.
+    exactly, now = peaks(exact, 0.1), peaks(heard, 0.02)
     assert len(exactly) > 20
     nearest = now[np.abs(now[None, :] - exactly[:, None]).argmin(axis=1)]
-    assert (1200 * np.abs(np.log2(nearest / exactly))).max() < 1
+    assert (1200 * np.abs(np.log2(nearest / exactly))).max() < 0.2
 
 
 def test_the_noise_it_adds_lies_below_the_music_in_every_strong_band(both) -> None:

@@ -19,7 +19,7 @@ from builder.pages.drills.snippet import shared
 from builder.pages.drills.sonorities import bass, cadences, figures, lines
 from builder.pages.drills.tunes import answers, diminution, pattern_table
 from builder.pages.lesson import ROOT
-from builder.sound import Registration, keyboard_frequencies, rank_data
+from builder.sound import Registration, keyboard_frequencies, rank_data, room_data, voicing_data
 
 MAKERS: Mapping[str, Callable[[CourseMusic, int, Texts], Iterator[Task]]] = {
     "clefs": clefs,
@@ -61,6 +61,8 @@ def common_data(music: CourseMusic, words: Texts) -> str:
             "play": {
                 "keys": keys,
                 "ranks": rank_data(organ, music.defaults.pitch, keys[0], keys[-1], music.defaults.pipes),
+                "room": room_data(),
+                "voicing": voicing_data(organ, keys),
                 "level": _LEVEL,
             },
             "exercise": shared(SIGNATURES, music.defaults),
