@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from builder.edition.exchange.braille import embossed
-from builder.edition.exchange.braille_keyboard import keyboard_braille
+from builder.edition.exchange.braille_keyboard import Tempo, keyboard_braille
 from builder.edition.exchange.braille_line import brf, given_brf
 from builder.edition.exchange.mei import mei
 from builder.edition.exchange.midi import midi
@@ -158,18 +158,20 @@ def _texts(setting: Setting, sheets: bool, imprint: Imprint) -> Iterator[tuple[s
         else:
             yield f"{name}-{version}-keyboard.musicxml", as_keyboard_xml
             yield f"{name}-{version}-keyboard.mei", as_keyboard_mei
-            yield f"{name}-{version}-keyboard.brf", partial(keyboard_brf, score, language=imprint.lang)
+            bar_over_bar = partial(keyboard_brf, score, language=imprint.lang, tempo=verset.tempo)
+            yield f"{name}-{version}-keyboard.brf", bar_over_bar
         yield f"{name}-{version}.musicxml", as_musicxml
         yield f"{name}-{version}.mei", as_mei
         yield f"{name}-{version}.mid", as_midi
         yield f"{name}-{version}-tuned.mid", lambda make=as_midi: make(tuning=own.tuning)  # type: ignore[misc]
         if version not in (Version.GIVEN, Version.PLAIN):
-            yield f"{name}-{version}.brf", partial(brf, score, language=imprint.lang)
-    yield f"{name}.brf", lambda: brf(setting.scores[Version.PLAIN], language=imprint.lang)
+            yield f"{name}-{version}.brf", partial(brf, score, language=imprint.lang, tempo=verset.tempo)
+    plain = setting.scores[Version.PLAIN]
+    yield f"{name}.brf", partial(brf, plain, language=imprint.lang, tempo=verset.tempo)
     yield "report.json", lambda: report_json(setting.report()).encode()
 
 
-def keyboard_brf(score: Score, *, language: str = "en") -> bytes:
+def keyboard_brf(score: Score, *, language: str = "en", tempo: Tempo | None = None) -> bytes:
     """A notated score in braille music, bar over bar, as embossers read it.
 
     >>> from builder.music import notated
@@ -177,7 +179,7 @@ def keyboard_brf(score: Score, *, language: str = "en") -> bytes:
     >>> keyboard_brf(notated(parse(EXAMPLE).score())).splitlines()[0]
     b',TWO VOICES'
     """
-    return embossed(keyboard_braille(score, language=language))
+    return embossed(keyboard_braille(score, language=language, tempo=tempo))
 
 
 def _prints(setting: Setting, imprint: Imprint) -> Iterator[tuple[str, Callable[[], bytes]]]:

@@ -3,8 +3,10 @@
 M. T. De Garmo, *Introduction to Braille Music Transcription*, second edition (2005), chapters 2 to 7 (single
 lines), 8 (signatures), 10 (the music hyphen), 15 (small values) and 24 (bar over bar), as music21's own tests
 quote them, cell by cell. Its octave marks, hand signs and bars are those of *Music Braille Code 2015*. What
-is not in it, and rests on memory: figures under the notes, word signs, in-accords and their order (chapter 17
-is quoted without its examples of them).
+is not in it (chapter 17 is quoted without its examples of in-accords) is held against music21's translator
+(`music21.braille`, version 10): in-accords, and the metronome mark and its place. It takes the voices in the
+order in which it is given them, and knows no figures: the order of in-accords, figures under the notes and
+word signs rest on memory.
 """
 
 from __future__ import annotations
@@ -16,8 +18,9 @@ from typing import Any
 
 import pytest
 
-from builder.edition.exchange.braille_keyboard import heading, keyboard_braille
+from builder.edition.exchange.braille_keyboard import heading, keyboard_braille, metronome
 from builder.edition.exchange.braille_line import braille
+from builder.engraving.keyboard import on_staves
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated
 
 BLANK = "\u2800"
@@ -136,3 +139,102 @@ def test_small_values_bar_over_bar_have_the_books_notes_and_octave_marks() -> No
 
     ours = voices(keyboard_braille(score_of(stream))[3:])
     assert ours - {"⠍", "⠄⠍"} == voices(printed.splitlines()[1:])
+
+
+FOUR_VOICES = {
+    "quarters": (
+        *("D5:2 A4:1 B4:1 C5:2 B4:2 A4:1.5 G4:.5 F4:2 D5:4", "A4:2 D4:1 E4:1 F4:2 E4:2 D4:4 F#4:4"),
+        *("F3:2 A3:2 A3:2 G3:2 F3:1 E3:1 D3:2 A3:4", "D3:1 C3:1 Bb2:2 A2:2 E3:2 D3:2 A2:1 G2:1 D3:4"),
+    ),
+    "rests and ties": (
+        *("R:4 R:2 A4:2~ A4:1 G#4:1 A4:2 A4:4", "R:2 D4:2 C#4:1 D4:1 E4:1 F4:1~ F4:1 E4:.5 D4:.5 E4:2 E4:4"),
+        *("A3:2 F3:1 G3:1 A3:2 A3:1 A3:1 B3:2 R:1 B3:1 C#4:4", "D3:2 Bb2:2 A2:2 C3:2 D3:2 A2:2 A2:4"),
+    ),
+}
+
+
+def four_voices(lines: tuple[str, ...]) -> Score:
+    """Four bars of common time; a note is a name and its quarter notes, `~` binds it to the next."""
+    parts = []
+    for voice, line in zip(("cantus", "altus", "tenor", "bassus"), lines, strict=True):
+        notes, onset = [], Fraction(0)
+        for word in line.split():
+            name, length = word.strip("~").split(":")
+            pitch = None if name == "R" else Pitch.parse(name)
+            notes.append(Note(onset, Fraction(length), pitch, tied=word.endswith("~")))
+            onset = notes[-1].end
+        parts.append(Part(voice, tuple(notes)))
+    bars = tuple(Bar(n + 1, Fraction(4 * n), Fraction(4)) for n in range(4))
+    return notated(Score("A", Version.PLAIN, Metre.parse("C"), Signature(), bars, tuple(parts)))
+
+
+def translated(score: Score) -> list[str]:
+    """The same in music21's braille, its voices in the order that ours has, without those that are silent for
+    a bar: it would write their rests as in-accords."""
+    from music21 import clef, layout, meter, note, stream, tie
+    from music21.braille import translate
+
+    whole, hands = stream.Score(), []
+    for hand, sign in enumerate((clef.TrebleClef(), clef.BassClef())):
+        staff = stream.PartStaff()
+        for n, bar in enumerate(score.bars):
+            measure = stream.Measure(number=bar.number)
+            if n == 0:
+                measure.insert(0, sign)
+                measure.insert(0, meter.TimeSignature("common"))
+            voices = on_staves(score)[0][hand][n]
+            for voice in reversed(voices) if hand else voices:
+                line = stream.Voice()
+                part = next(part for part in score.parts if part.voice == voice)
+                before = False
+                for each in part.notes:
+                    if bar.onset <= each.onset < bar.onset + bar.length:
+                        name = str(each.pitch).replace("b", "-")
+                        made = note.Note(name) if each.pitch else note.Rest()
+                        made.quarterLength = each.duration
+                        kinds = {(False, True): "start", (True, True): "continue", (True, False): "stop"}
+                        if each.pitch and (before or each.tied):
+                            made.tie = tie.Tie(kinds[before, each.tied])
+                        line.append(made)
+                    before = each.tied
+                if any(not each.isRest for each in line):
+                    measure.insert(0, line)
+            staff.append(measure)
+        hands.append(staff)
+        whole.insert(0, staff)
+    whole.insert(0, layout.StaffGroup(hands, symbol="brace"))
+    return str(translate.objectToBraille(whole)).splitlines()
+
+
+def hands_of(lines: list[str]) -> list[list[str]]:
+    """The bars of each hand, without the dot that parts a hand sign from what follows."""
+    made: list[list[str]] = [[], []]
+    for line in lines:
+        found = re.search("([⠨⠸])⠜⠄*(.*)", line)
+        if found:
+            made["⠨⠸".index(found[1])] += [bar for bar in found[2].removesuffix(CLOSE).split(BLANK) if bar]
+    return made
+
+
+@pytest.mark.parametrize("name", FOUR_VOICES)
+def test_voices_of_a_hand_are_in_accords_as_a_translator_writes_them(name: str) -> None:
+    score = four_voices(FOUR_VOICES[name])
+    ours = hands_of(keyboard_braille(score)[2:])
+    assert ours == hands_of(translated(score))
+    assert sum(bar.count("⠣⠜") for hand in ours for bar in hand) >= 6
+
+
+@pytest.mark.parametrize(("value", "rate"), [("2", 60), ("1", 112), ("4", 33), ("1.5", 48), (".5", 135)])
+def test_the_metronome_mark_stands_before_the_signature_as_a_translator_writes_it(
+    value: str, rate: int
+) -> None:
+    from music21 import key, meter, tempo
+    from music21.braille.basic import metronomeMarkToBraille, transcribeHeading
+
+    mark = tempo.MetronomeMark(number=rate, referent=float(value))
+    own = (Fraction(value), Fraction(rate))
+    assert metronome(own) == metronomeMarkToBraille(mark)
+    score = four_voices(FOUR_VOICES["quarters"])
+    line = transcribeHeading(key.KeySignature(0), meter.TimeSignature("common"), None, mark, maxLineLength=40)
+    assert heading(score, own).strip(BLANK) == line.strip(f" {BLANK}")
+    assert keyboard_braille(score, tempo=own)[1] == heading(score, own)

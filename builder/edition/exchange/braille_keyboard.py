@@ -2,8 +2,9 @@
 the same cell, and under both the figures of the lowest voice.
 
 Sources: De Garmo, *Introduction to Braille Music Transcription* (2005), whose examples ours are held against:
-notes and values, rests, ties, octave marks, accidentals, hand signs, bar over bar. From memory, after *Music
-Braille Code 2015* (Braille Authority of North America): in-accords (11). The voices of a stave follow one
+notes and values, rests, ties, octave marks, accidentals, hand signs, bar over bar; and music21's translator,
+beside which in-accords and the metronome mark are held. From memory, after *Music Braille Code 2015* (Braille
+Authority of North America): the order of in-accords (11). The voices of a stave follow one
 another behind the sign of an in-accord for the whole bar, in the right hand from the highest, in the left
 from the lowest, so that the figured voice comes first; every line begins with the number of its bar and the
 signs of both hands, and every bar with an octave mark.
@@ -37,8 +38,10 @@ from builder.engraving.writing import filled, rests
 from builder.language.braille import in_braille
 from builder.music import Bar, Figure, Metre, Note, Score, written
 
+Tempo = tuple[Fraction, Fraction]
+"""What is counted, in quarter notes, and how many a minute."""
 RIGHT, LEFT = "⠨⠜", "⠸⠜"
-IN_ACCORD, TIE, CLOSE, DOT = "⠣⠜", "⠈⠉", "⠣⠅", "⠄"
+IN_ACCORD, TIE, CLOSE, DOT, EQUALS = "⠣⠜", "⠈⠉", "⠣⠅", "⠄", "⠶"
 OCTAVES = ("⠈⠈", "⠈", "⠘", "⠸", "⠐", "⠨", "⠰", "⠠", "⠠⠠")
 """Marks of the octaves from the one below the first, which begins on C1, to the one above the seventh."""
 STEPS = {
@@ -54,13 +57,15 @@ _BREVE = "⠘⠉"
 _LEFT_DOTS = 0b000111
 
 
-def keyboard_braille(score: Score, *, title: str = "", language: str = "en") -> list[str]:
-    """A notated score as lines of Unicode patterns: title, signature and metre, then lines for the right
-    hand, the left, and the figures where there are some. A bar that no line holds goes on in further lines,
-    hand after hand, each with its figures below; `ValueError` when the score is not notated."""
+def keyboard_braille(
+    score: Score, *, title: str = "", language: str = "en", tempo: Tempo | None = None
+) -> list[str]:
+    """A notated score as lines of Unicode patterns: title, metronome mark, signature and metre, then lines
+    for the right hand, the left, and the figures where there are some. A bar that no line holds goes on in
+    further lines, hand after hand, each with its figures below. `ValueError` for what is not notated."""
     of, (staves, _) = sheet(score), on_staves(score)
     marks = signs_of_staves(of, staves, {})
-    made = [*wrapped(in_braille(title or score.title, language)), heading(score), ""]
+    made = [*wrapped(in_braille(title or score.title, language)), heading(score, tempo), ""]
     start = 0
     while start < len(score.bars):
         stop = start + 1
@@ -195,9 +200,21 @@ def _value(length: Fraction, cells: dict[int, str]) -> str:
     return cells[plain or 1] + DOT * dots
 
 
-def heading(score: Score) -> str:
-    """Signature and metre, in the middle of a line."""
-    return _centred(_signature(score) + _metre(score.metre))
+def heading(score: Score, tempo: Tempo | None = None) -> str:
+    """Metronome mark, where there is one, signature and metre, in the middle of a line."""
+    mark = metronome(tempo) + BLANK if tempo else ""
+    return _centred(mark + _signature(score) + _metre(score.metre))
+
+
+def metronome(tempo: Tempo) -> str:
+    """The note that is counted, without its octave, and how many there are a minute, to the nearest whole.
+
+    >>> metronome((Fraction(2), Fraction(60)))
+    '⠝⠶⠼⠋⠚'
+    """
+    value, rate = tempo
+    cells = {each: row["C"] for each, row in STEPS.items()}
+    return _value(value, cells) + EQUALS + COUNT + "".join(DIGITS[int(d)] for d in str(round(rate)))
 
 
 def _signature(score: Score) -> str:

@@ -29,6 +29,7 @@ from builder.edition.exchange.braille_keyboard import (
     CLOSE,
     DOT,
     RESTS,
+    Tempo,
     has_left,
     heading,
     note_piece,
@@ -45,12 +46,12 @@ from builder.source import Verset
 WORD = "⠜"
 
 
-def braille(score: Score, *, title: str = "", language: str = "en") -> str:
-    """A notated score in braille music as Unicode patterns, lines of at most 40 cells: the title, signature
-    and metre, then each voice under its name, the figures under the lowest that sounds. `language` is
-    that of the title. `ValueError` when the score is not notated."""
+def braille(score: Score, *, title: str = "", language: str = "en", tempo: Tempo | None = None) -> str:
+    """A notated score in braille music as Unicode patterns, lines of at most 40 cells: the title, metronome
+    mark, signature and metre, then each voice under its name, the figures under the lowest that sounds.
+    `language` is that of the title. `ValueError` when the score is not notated."""
     of = sheet(score)
-    made = _head(score, title, language)
+    made = _head(score, title, language, tempo)
     for part in score.parts:
         marks = signs(of.bars[part.voice], score.signature, of.continued)
         figured = [f for f in score.figures if lowest_at(score, f.onset) == part.voice]
@@ -70,10 +71,10 @@ def given_braille(verset: Verset, score: Score, *, language: str = "en") -> list
     if named and min(named) < line[0].onset:
         named[line[0].onset] = named.pop(min(named))
     music = _music(_blocks(of, bars, marks, score.figures, named))
-    return [line.rstrip(BLANK) for line in (*_head(score, "", language), "", *music)]
+    return [line.rstrip(BLANK) for line in (*_head(score, "", language, verset.tempo), "", *music)]
 
 
-def brf(score: Score, *, title: str = "", language: str = "en") -> bytes:
+def brf(score: Score, *, title: str = "", language: str = "en", tempo: Tempo | None = None) -> bytes:
     """A notated score in braille ASCII, voice after voice, as embossers and braille displays read it.
 
     >>> from builder.music import notated
@@ -81,7 +82,7 @@ def brf(score: Score, *, title: str = "", language: str = "en") -> bytes:
     >>> brf(notated(parse(EXAMPLE).score())).splitlines()[0]
     b',TWO VOICES'
     """
-    return embossed(braille(score, title=title, language=language).splitlines())
+    return embossed(braille(score, title=title, language=language, tempo=tempo).splitlines())
 
 
 def given_brf(verset: Verset, score: Score, *, language: str = "en") -> bytes:
@@ -96,8 +97,8 @@ def given_brf(verset: Verset, score: Score, *, language: str = "en") -> bytes:
     return embossed(given_braille(verset, score, language=language))
 
 
-def _head(score: Score, title: str, language: str) -> list[str]:
-    return [*wrapped(in_braille(title or score.title, language)), heading(score)]
+def _head(score: Score, title: str, language: str, tempo: Tempo | None) -> list[str]:
+    return [*wrapped(in_braille(title or score.title, language)), heading(score, tempo)]
 
 
 def _music(blocks: Iterable[tuple[int, list[Piece]]]) -> list[str]:
