@@ -115,7 +115,7 @@ def _judged(
             aside = tuple(
                 say(
                     f"entry.accidental.{a.reason}",
-                    pitch=say.letter(a.note.pitch.name),
+                    pitch=say.written(a.note.pitch),
                     place=say.where(verset.place(a.note.onset)),
                 )
                 for a in (*aside_mine, *aside_theirs)
@@ -165,14 +165,14 @@ def _bend(
     `altered`."""
     swapped = _swapped(final, mine, theirs, match)
     if swapped:
-        told = [say("bend.pair", theme=say.letter(a.name), answer=say.letter(b.name)) for a, b in swapped]
+        told = [say("bend.pair", theme=say.written(a), answer=say.written(b)) for a, b in swapped]
         return "tonal", say("bend.exchange", pairs=say.listing(told))
     bent = next(n for n in range(1, len(match.offsets)) if match.offsets[n] != match.offsets[n - 1])
     return "altered", say(
         "bend.step",
         note=match.skipped + bent + 1,
-        theme=say.letter(mine[bent].pitch.name),
-        answer=say.letter(theirs[bent].pitch.name),
+        theme=say.written(mine[bent].pitch),
+        answer=say.written(theirs[bent].pitch),
     )
 
 

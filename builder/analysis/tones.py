@@ -236,8 +236,8 @@ class _Reading:
         own = self.say(f"tone.kind.{self.tone.kind}")
         told = {
             "voice": self.say(f"voice.{compass.voice}"),
-            "low": self.letter(compass.low.name),
-            "high": self.letter(compass.high.name),
+            "low": self.say.written(compass.low),
+            "high": self.say.written(compass.high),
         }
         if not kind:
             return Evidence(self.say("tone.compass.either", own=own, **told), 0.0)

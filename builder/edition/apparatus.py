@@ -3,12 +3,14 @@ witness. Page and print tell the same."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import takewhile
 
+from builder.edition.pdf.markdown import signs
 from builder.language.texts import EditionTexts, opened
-from builder.music import FigureSign, Note
+from builder.music import FigureSign, Note, Pitch
 from builder.music.time import written
 from builder.source.provenance import Composer, Editor, Provenance, Witness
 from builder.source.variants import kinds
@@ -23,7 +25,6 @@ _NAMED = {
     "16": "sixteenth",
 }
 _SIGNS = {"#": "♯", "b": "♭", "n": "♮", "##": "𝄪", "bb": "𝄫", "": ""}
-_ALTERED = {"##": "𝄪", "bb": "𝄫", "#": "♯", "b": "♭"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +157,7 @@ def _notes(row: Sequence[GivenNote], w: EditionTexts, *, timed: bool, figured: b
 
 def _note(given: GivenNote, w: EditionTexts, *, timed: bool, figured: bool) -> str:
     note = given.note
-    name = w("provenance.rest") if note.pitch is None else pitch_name(note)
+    name = w("provenance.rest") if note.pitch is None else pitch_name(note, w)
     told = [value_name(note.duration, w)] if timed else []
     if figured:
         stacks = ["/".join(map(_sign, f.signs)) or "–" for f in given.figures]
@@ -166,18 +167,39 @@ def _note(given: GivenNote, w: EditionTexts, *, timed: bool, figured: bool) -> s
     return f"{name} ({', '.join(told)})" if told else name
 
 
-def pitch_name(note: Note) -> str:
-    """A pitch by letter, sign and octave; the editor's sign in brackets.
+def pitch_name(note: Note, w: EditionTexts) -> str:
+    """A pitch as the language writes it, with the signs of print; in brackets what the editor added to its
+    natural.
 
+    >>> from builder.language.texts import edition_texts
     >>> from builder.music import Pitch
-    >>> pitch_name(Note(Fraction(0), Fraction(1), Pitch.parse("F#4"), editorial=True))
-    'F[♯]4'
+    >>> note = Note(Fraction(0), Fraction(1), Pitch.parse("F#4"), editorial=True)
+    >>> [pitch_name(note, edition_texts(tag)) for tag in ("en", "it", "de")]
+    ['F[♯]4', 'fa[♯]4', 'f[is]′']
     """
     assert note.pitch is not None
-    letter, sign = note.pitch.letter[0], _ALTERED.get(note.pitch.letter[1:], "")
-    if note.editorial:
-        return f"{letter}[{sign or '♮'}]{note.pitch.octave}"
-    return f"{letter}{sign}{note.pitch.octave}"
+    told = pitch_told(note.pitch, w)
+    if not note.editorial:
+        return told
+    natural = pitch_told(Pitch(note.pitch.diatonic), w)
+    head = _alike(told, natural)
+    tail = _alike(reversed(told[head:]), reversed(natural[head:]))
+    return f"{told[:head]}[{told[head : len(told) - tail] or '♮'}]{told[len(told) - tail :]}"
+
+
+def _alike(one: Iterable[str], other: Iterable[str]) -> int:
+    """How many characters two texts begin with alike."""
+    return sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(one, other)))
+
+
+def pitch_told(pitch: Pitch, w: EditionTexts) -> str:
+    """A pitch with the signs of print.
+
+    >>> from builder.language.texts import edition_texts
+    >>> [pitch_told(Pitch.parse("Bb4"), edition_texts(tag)) for tag in ("en", "it", "de")]
+    ['B♭4', 'si♭4', 'b′']
+    """
+    return signs(w.written(pitch))
 
 
 def value_name(length: Fraction, w: EditionTexts) -> str:

@@ -5,12 +5,15 @@ A file has a section for each room that speaks (`analysis`, `rules`, `findings`,
 and one that all may use (`common`: letters, voices, intervals, places). Another language is another file. A
 place in braces may say how its value is read:
 
-- `{x}`: a pitch, a figure or a number as sources write it; a phrase in its words
+- `{x}`: a pitch as the language writes it; a figure or a number as sources write it; a phrase in its words
 - `{x:voice}`, `{x:voices}`: a voice, and several, by name
 - `{x:note}`, `{x:sung}`: a voice and its pitch, and several
 - `{x:line}`, `{x:row}`: pitches one after another, and beside one another
 - `{x:tones}`: letters, each with its number above the bass
-- `{x:letter}`: a letter with its sign, as it is said
+- `{x:letter}`: a note without octave, by the letter and sign of sources, as it is said
+- `{x:short}`, `{x:low}`: the same as it stands beside a note head, and in small letters
+- `{x:written}`: a note, with octave or without, by its name in sources, as the language writes it
+- `{x:written_row}`: several, beside one another
 - `{x:distance}`: a number of staff steps, as an interval
 - `{x:interval}`, `{x:size}`: two pitches, as the interval between them and as its sign (`P5`)
 - `{x:place}`: a bar and beat
@@ -45,7 +48,7 @@ _log = logging.getLogger(__name__)
 _BY_ITS_ENGLISH = ("source", "cited")
 """Sections in which a text is known by its English, and is said so where a language has none."""
 _Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-_SIGNS = (("##", "double-sharp"), ("bb", "double-flat"), ("#", "sharp"), ("b", "flat"))
+_NOTE = re.compile(r"([A-G](?:##?|bb?)?)([0-9])?")
 
 
 @cache
@@ -105,9 +108,13 @@ class Texts(Formatter):
         return self.vformat(self.texts[key] if key in self.texts else self._common[key], (), values)
 
     def section(self, name: str) -> dict[str, str]:
-        """All texts below a key, their places still open."""
+        """All texts below a key, their places still open; where the section has none, those for all."""
         stem = f"{name}."
-        return {key[len(stem) :]: text for key, text in self.texts.items() if key.startswith(stem)}
+        found = [
+            {key[len(stem) :]: text for key, text in every.items() if key.startswith(stem)}
+            for every in (self.texts, self._common)
+        ]
+        return found[0] or found[1]
 
     def said(self, phrase: Phrase) -> str:
         """A phrase in words; `KeyError` when it has no text, or lacks a value."""
@@ -116,19 +123,43 @@ class Texts(Formatter):
     def format_field(self, value: Any, format_spec: str) -> str:
         if format_spec:
             return str(getattr(self, f"as_{format_spec}")(value))
+        if isinstance(value, Pitch):
+            return self.written(value)
         return self.said(value) if isinstance(value, Phrase) else str(value)
 
     def letter(self, name: str) -> str:
-        """A letter as the language says it; an octave number is kept.
+        """A note without octave, by its name in sources, as the language says it in a sentence.
 
-        >>> en, de = Texts("common", ENGLISH), Texts("common", Language("de"))
-        >>> en.letter("Bb"), en.letter("F#4"), de.letter("Bb")
-        ('B flat', 'F sharp 4', 'Bb')
+        >>> [Texts("common", known_language(tag)).letter("Bb") for tag in ("en", "de", "it")]
+        ['B flat', 'B', 'si bemolle']
         """
-        for sign, word in _SIGNS:
-            if name[1:].startswith(sign):
-                return self(f"letter.{word}", letter=name[0], octave=name[1 + len(sign) :]).rstrip()
-        return name
+        return self._common[f"names.{name}"]
+
+    def written(self, note: Pitch | str) -> str:
+        """A note as the language writes it in tables and findings: a pitch with its octave, a letter without.
+        What is no note stays as it is.
+
+        >>> [Texts("common", known_language(tag)).written("Bb4") for tag in ("en", "de", "it")]
+        ['Bb4', 'b′', 'si♭4']
+        >>> [Texts("common", Language("de")).written(name) for name in ("B", "B2", "B3", "F#5")]
+        ['H', 'H', 'h', 'fis″']
+        """
+        name = _NOTE.fullmatch(str(note))
+        if name is None:
+            return str(note)
+        letter, octave = name.groups()
+        return self("written" if octave is None else f"octave.{octave}", note=letter)
+
+    def short(self, name: str) -> str:
+        """A note without octave as it stands beside a note head.
+
+        >>> [Texts("common", known_language(tag)).short("Bb") for tag in ("en", "de", "it")]
+        ['B♭', 'B', 'si♭']
+        """
+        return self._common[f"short.{name}"]
+
+    def as_low(self, name: str) -> str:
+        return self.short(name).lower()
 
     def cited(self, source: str) -> str:
         """A published source as the language cites it: titles stay, what is said of them is translated.
@@ -188,6 +219,8 @@ class Texts(Formatter):
 
     as_voice = voice
     as_letter = letter
+    as_written = written
+    as_short = short
     as_place = where
     as_distance = distance
 
@@ -195,7 +228,7 @@ class Texts(Formatter):
         return self.listing([self.voice(name) for name in names])
 
     def as_note(self, sung: tuple[str, Pitch]) -> str:
-        return f"{self.voice(sung[0])} {sung[1]}"
+        return f"{self.voice(sung[0])} {self.written(sung[1])}"
 
     def as_sung(self, notes: Sequence[tuple[str, Pitch]]) -> str:
         return self.listing([self.as_note(note) for note in notes])
@@ -204,13 +237,16 @@ class Texts(Formatter):
         return self.listing([self.said(phrase) for phrase in phrases])
 
     def as_line(self, pitches: Sequence[Pitch]) -> str:
-        return "–".join(map(str, pitches))
+        return "–".join(map(self.written, pitches))
 
     def as_row(self, pitches: Sequence[Pitch]) -> str:
-        return ", ".join(map(str, pitches))
+        return ", ".join(map(self.written, pitches))
+
+    def as_written_row(self, names: Sequence[Pitch | str]) -> str:
+        return " ".join(map(self.written, names))
 
     def as_tones(self, tones: Sequence[tuple[str, int]]) -> str:
-        return ", ".join(f"{letter} ({number})" for letter, number in tones)
+        return ", ".join(f"{self.written(letter)} ({number})" for letter, number in tones)
 
     def as_interval(self, ends: tuple[Pitch, Pitch]) -> str:
         """An interval beyond the octave as within it."""
@@ -233,7 +269,7 @@ class Texts(Formatter):
         """A tuning and what the tuner changed of it; a course names some of its own.
 
         >>> Texts("page", Language("de")).as_tuning("my own, split D#")
-        'my own, geteilte Tasten D#'
+        'my own, geteilte Tasten Dis'
         """
         say = texts("tunings", self.language)
         base, *changes = (part.strip() for part in name.split(","))
@@ -310,7 +346,9 @@ def edition_texts(language: str = ENGLISH) -> EditionTexts:
 
 def _change(text: str, say: Texts) -> str:
     word, *keys = text.split()
-    return say("split", keys=" ".join(keys)) if word == "split" else say("instead-of", new=word, old=keys[-1])
+    if word == "split":
+        return say("split", keys=say.as_written_row(keys))
+    return say("instead-of", new=say.written(word), old=say.written(keys[-1]))
 
 
 def _folder() -> Any:

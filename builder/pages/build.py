@@ -17,7 +17,7 @@ from builder.analysis import Step
 from builder.counterpoint import Finding, alternatives, differences, reasons
 from builder.edition.files import AUDIO, Recordings, file_names, write_files
 from builder.edition.imprint import UNSIGNED, Imprint
-from builder.language.markup import Marked, address, md
+from builder.language.markup import Marked, address, md, md_with_code
 from builder.language.parallel import on_page
 from builder.language.texts import Texts, opened, page_texts, texts
 from builder.music import Version, notated
@@ -307,7 +307,7 @@ def with_front(front: Mapping[str, Any], text: str) -> str:
 
 @cache
 def _templates() -> Environment:
-    return Environment(
+    found = Environment(
         loader=FileSystemLoader(source_folder() / "templates"),
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -315,6 +315,8 @@ def _templates() -> Environment:
         autoescape=False,
         finalize=md,
     )
+    found.filters["coded"] = md_with_code
+    return found
 
 
 def _render(template: str, w: Texts, **values: Any) -> str:

@@ -87,10 +87,10 @@ def step_title(step: Step, words: Texts) -> str:
 def overview(setting: Setting, words: Texts) -> dict[str, Any]:
     """Everything the overview says of the music."""
     verset, analysis = setting.verset, setting.analysis
-    notes = " ".join(p.name for p in analysis.theme.pitches)
+    notes = words.as_written_row(analysis.theme.pitches)
     imitated = any(e.kind not in ("theme", "free") for e in analysis.entries)
     return {
-        "final": analysis.final,
+        "final": words.written(analysis.final),
         "voices": words(
             "pages.voicesCount",
             n=analysis.voices,
@@ -119,7 +119,9 @@ def overview(setting: Setting, words: Texts) -> dict[str, Any]:
         ],
         "cadences": [
             {
-                "head": opened(words("pages.cadenceHead", where=where(c.place, words), degree=c.degree)),
+                "head": opened(
+                    words("pages.cadenceHead", where=where(c.place, words), degree=words.written(c.degree))
+                ),
                 "kind": words(f"pages.cadence{c.kind.capitalize()}"),
                 "evidence": c.evidence,
             }
@@ -144,7 +146,7 @@ def _entry_head(entry: Entry, words: Texts) -> str:
             "pages.entryHead",
             voice=voice(entry.voice, words),
             where=where(entry.place, words),
-            note=entry.pitch.name,
+            note=words.written(entry.pitch),
             clef=entry.clef.name,
         )
     )
@@ -187,7 +189,7 @@ def lead(setting: Setting, step: Step, words: Texts) -> str:
             words(
                 "pages.leadCadence",
                 bars=where(c.place, words),
-                degree=c.degree,
+                degree=words.written(c.degree),
                 kind=words(f"pages.cadence{c.kind.capitalize()}"),
                 evidence=c.evidence,
             )
@@ -204,7 +206,7 @@ def lead(setting: Setting, step: Step, words: Texts) -> str:
     return words(
         "pages.leadEntry" if above else "pages.leadEntryNone",
         voice=voice(name, words),
-        note=entry.pitch.name,
+        note=words.written(entry.pitch),
         clef=entry.clef.name,
         kind=words(f"pages.kind{entry.kind.capitalize()}"),
         evidence=entry.evidence,
@@ -240,10 +242,10 @@ def _row(setting: Setting, sonority: Sonority, above: list[str], words: Texts) -
     mark = ASTERISK if sonority.supplied == "editor" else ""
     return {
         "where": where(setting.verset.place(sonority.onset), words),
-        "bass": sonority.bass.name,
+        "bass": words.written(sonority.bass),
         "figures": str(sonority.figure) if sonority.figure else "",
-        "voices": [sounding[v].name if v in sounding else "" for v in above],
-        "full": " ".join(sonority.full) + mark,
+        "voices": [words.written(sounding[v]) if v in sounding else "" for v in above],
+        "full": words.as_written_row(sonority.full) + mark,
     }
 
 
@@ -258,14 +260,14 @@ def _grace(setting: Setting, choice: Choice, words: Texts) -> dict[str, str]:
     return {
         "where": where(setting.verset.place(choice.onset), words),
         "voice": voice(choice.voice, words),
-        "plain": " ".join(_note(n) for n in choice.replaced or (choice.plain,)),
-        "notes": " ".join(_note(n) for n in choice.notes) or "–",
+        "plain": " ".join(_note(n, words) for n in choice.replaced or (choice.plain,)),
+        "notes": " ".join(_note(n, words) for n in choice.notes) or "–",
         "why": in_words(choice.reason, words.language) if choice.reason else "",
     }
 
 
-def _note(note: Note) -> str:
-    return note.pitch.name if note.pitch else "–"
+def _note(note: Note, words: Texts) -> str:
+    return words.written(note.pitch) if note.pitch else "–"
 
 
 def findings(

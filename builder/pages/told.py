@@ -137,9 +137,7 @@ def note_name(note: Note, words: Texts, *, short: bool = False) -> str:
     >>> from builder.music import Pitch
     >>> note = Note(Fraction(0), Fraction(1), Pitch.parse("Bb4"))
     >>> [note_name(note, page_texts(language), short=True) for language in ("en", "it", "de")]
-    ['B♭', 'si♭', 'b']
+    ['B♭', 'si♭', 'B']
     """
     assert note.pitch is not None
-    letter = note.pitch.letter
-    known = words.texts.get(f"{'short' if short else 'names'}.{letter}")
-    return known or letter
+    return words.short(note.pitch.letter) if short else words.letter(note.pitch.letter)

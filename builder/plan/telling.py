@@ -14,7 +14,7 @@ def in_words(phrase: Phrase, language: str = "en") -> str:
     >>> in_words(Phrase.of("suspension", pitch="D5"))
     'D5 is held over into a dissonance and falls by step.'
     >>> in_words(Phrase.of("suspension", pitch="D5"), "it")
-    'D5 si tiene fino alla dissonanza e scende di grado.'
+    'Re5 si tiene fino alla dissonanza e scende di grado.'
     """
     return opened(texts("plan", language).said(phrase))
 

@@ -49,7 +49,7 @@ def _lines(found: Json, w: Texts) -> Iterable[str]:
     voices = f"{found['voices']}: {', '.join(map(w.voice, found['voice_names']))}"
     yield from _block("voices", (voices,), w)
     theme = found["theme"]
-    yield from _block("theme", (w("notes", n=theme["notes"], pitches=" ".join(theme["pitches"])),), w)
+    yield from _block("theme", (w("notes", n=theme["notes"], pitches=theme["pitches"]),), w)
     yield from _block("entries", (_entry(e, w) for e in found["entries"]), w)
     yield from _block("cadences", (_cadence(c, w) for c in found["cadences"]), w)
     yield from _block("steps", (_step(s, w) for s in found["steps"]), w)
@@ -63,7 +63,9 @@ def _lines(found: Json, w: Texts) -> Iterable[str]:
 
 
 def _tone(found: Json, w: Texts) -> str:
-    signature = w("no-accidental") if found["signature"] == "none" else found["signature"]
+    signature = (
+        w("no-accidental") if found["signature"] == "none" else w.as_written_row(found["signature"].split())
+    )
     near = ""
     if len(found["tones"]) > 1:
         first, second = found["tones"][:2]
@@ -95,7 +97,7 @@ def _place(item: Json, w: Texts, edge: str = "") -> str:
 
 def _entry(entry: Json, w: Texts) -> str:
     return (
-        f"{_wide(_place(entry, w), 18)}{w.voice(entry['voice']):<8}{entry['pitch']:<4}"
+        f"{_wide(_place(entry, w), 18)}{w.voice(entry['voice']):<8}{_wide(w.written(entry['pitch']), 4)}"
         f"{w('clef')} {entry['clef']:<4}"
         f"{w('kind.' + entry['kind'])}: {entry['evidence']}"
     )
@@ -103,7 +105,8 @@ def _entry(entry: Json, w: Texts) -> str:
 
 def _cadence(cadence: Json, w: Texts) -> str:
     kind = w(f"cadence.{cadence['kind']}")
-    return f"{_wide(_place(cadence, w), 18)}{w('degree')} {cadence['degree']:<3}{kind}: {cadence['evidence']}"
+    degree = _wide(w.written(cadence["degree"]), 3)
+    return f"{_wide(_place(cadence, w), 18)}{w('degree')} {degree}{kind}: {cadence['evidence']}"
 
 
 def _step(step: Json, w: Texts) -> str:

@@ -25,11 +25,11 @@ def tuning_warnings(score: Score, tuning: Tuning) -> tuple[Phrase, ...]:
     >>> (warning,) = tuning_warnings(score, TUNINGS["quarter-comma"])
     >>> print(said(warning))
     bar 1, beat 1, altus: Quarter-comma meantone has no D#; Eb sounds, 41 cents too high; tune that key as \
-D sharp (quarter-comma, D# for Eb), or split it (quarter-comma, split D#), or play the piece a tone lower
+D sharp (`quarter-comma, D# for Eb`), or split it (`quarter-comma, split D#`), or play the piece a tone lower
     >>> print(said(warning, "de"))
-    Takt 1, Schlag 1, Altus: die Stimmung „mitteltönig (Viertelkomma)“ hat kein D#; es klingt Eb, 41 Cent \
-zu hoch; stimme diese Taste als D# (quarter-comma, D# for Eb), oder teile sie (quarter-comma, split D#), \
-oder spiele das Stück einen Ton tiefer
+    Takt 1, Schlag 1, Altus: die Stimmung „mitteltönig (Viertelkomma)“ hat kein Dis; es klingt Es, 41 Cent \
+zu hoch; stimme diese Taste als Dis (`quarter-comma, D# for Eb`), oder teile sie \
+(`quarter-comma, split D#`), oder spiele das Stück einen Ton tiefer
     """
     sounding = [(part.voice, note) for part in score.parts for note in part.sounding()]
     sounding.sort(key=lambda s: s[1].onset)
@@ -66,8 +66,8 @@ def advice(lack: Missing) -> Phrase:
     >>> from builder.music import TUNINGS, Pitch
     >>> (lack,) = missing([Pitch.parse("Ab4")], TUNINGS["quarter-comma"])
     >>> said(advice(lack), "it")
-    'accorda quel tasto come Ab (quarter-comma, Ab for G#), o spezzalo (quarter-comma, split Ab), \
-o suona il pezzo un tono sopra'
+    'accorda quel tasto come la bemolle (`quarter-comma, Ab for G#`), o spezzalo \
+(`quarter-comma, split Ab`), o suona il pezzo un tono sopra'
     """
     ways: list[Phrase] = []
     for kind, asked in lack.remedies:

@@ -145,7 +145,7 @@ def test_the_compass_tells_the_first_tone_transposed_from_the_second(hear) -> No
     assert "transposed a fourth higher, with G as final instead of D" in high.tones[0].told
     assert "the cantus moves between G4 and G5: authentic, as this tone is" in high.tones[0].told
     assert (low.tone, low.tones[0].fifths) == (2, 0)
-    assert "the cantus moves between C4 and B flat 4: plagal, as this tone is" in low.tones[0].told
+    assert "the cantus moves between C4 and Bb4: plagal, as this tone is" in low.tones[0].told
 
 
 def test_a_half_cadence_on_the_fifth_does_not_turn_the_tone_round(hear) -> None:

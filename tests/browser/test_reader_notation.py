@@ -54,4 +54,4 @@ def test_names_are_those_of_the_language_of_the_page(visit: Any, sample_page: Ca
     page.get_by_role("button", name="Mehr", exact=True).click()
     page.get_by_label("Namen der Noten").check()
     names = page.locator(".verset-music[data-version=plain] .verset-note-name:visible").all_text_contents()
-    assert {"h", "b", "cis", "fis"} <= set(names)
+    assert {"H", "B", "Cis", "Fis"} <= set(names)

@@ -111,7 +111,7 @@ print(in_words(Phrase.of("suspension", pitch="D5"), "fr"))
     assert done.returncode == 0, done.stderr
     page, edition = "altus | FR tenore", "Index"
     assert done.stdout.split("\n")[:4] == [page, edition, page, edition]
-    assert "D5 is held over into a dissonance" in done.stdout
+    assert "re5 is held over into a dissonance" in done.stdout
     told = [line for line in done.stderr.splitlines() if "fr.yaml" in line]
     assert len(told) == 3, "once each"
     assert any("section page: 1 texts are lacking and said in English: voices.altus" in line for line in told)

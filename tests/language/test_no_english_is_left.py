@@ -1,10 +1,15 @@
-"""A course in Italian or German has no English on its pages or in its prints, but what its teacher wrote."""
+"""A course in Italian or German has no English on its pages or in its prints, but what its teacher wrote, and
+names every note in its own system, but where it quotes a source."""
 
 from __future__ import annotations
 
 import re
 import sys
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pymupdf
 import pytest
@@ -13,9 +18,17 @@ from mkdocs.config import load_config
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+from course import VERSETS, course_setting
 from english_left import english_left, said
+from notes_left import english_notes
 
+from builder.analysis import analyse, as_words
 from builder.cli import main
+from builder.language.texts import page_texts
+from builder.music import Pitch
+from builder.pages import facts
+from builder.plan import told
+from builder.setting.report_text import report_text
 
 CONTENT = Path(__file__).parents[2] / "content"
 OTHERS = ("it", "de")
@@ -96,6 +109,83 @@ def test_no_print_says_anything_in_english(course: tuple[str, Path]) -> None:
     assert not left
 
 
+def test_no_page_names_a_note_in_the_english_system(course: tuple[str, Path]) -> None:
+    language, site = course
+    left = {
+        f"{page.relative_to(site)}: {each}"
+        for page in sorted(site.rglob("*.html"))
+        for each in english_notes(said(page.read_text("utf-8")), language)
+    }
+    assert not left
+
+
+def test_no_print_names_a_note_in_the_english_system(course: tuple[str, Path]) -> None:
+    language, site = course
+    left = {
+        f"{path.name}: {each}"
+        for path in sorted(site.rglob("*.pdf"))
+        for text in (*(page.get_text() for page in pymupdf.open(path)), *alternatives(path))
+        for each in english_notes(text, language)
+    }
+    assert not left
+
+
+def alternatives(path: Path) -> Iterator[str]:
+    """What a print tells who cannot see its pictures."""
+    with pymupdf.open(path) as doc:
+        for n in range(1, doc.xref_length()):
+            kind, value = doc.xref_get_key(n, "Alt")
+            if kind == "string":
+                yield value
+
+
+def leaves(tree: Any) -> Iterator[str]:
+    if isinstance(tree, dict):
+        tree = list(tree.values())
+    if isinstance(tree, list | tuple):
+        for each in tree:
+            yield from leaves(each)
+    else:
+        yield str(tree)
+
+
+def messages(name: str, language: str) -> Iterator[str]:
+    """All that is said of a verset of the demonstration course on its pages and by the command line."""
+    own = course_setting(name)
+    own = replace(own, analysis=analyse(own.verset, language=language))
+    words, end = page_texts(language), own.verset.end
+    tables: list[Any] = [
+        {key: each for key, each in facts.overview(own, words).items() if key not in ("metre", "readings")},
+        facts.sonorities(own, Fraction(0), end, words),
+        facts.graces(own, Fraction(0), end, words),
+        facts.findings(own, Fraction(0), end, words, ""),
+        [facts.lead(own, step, words) for step in own.analysis.steps],
+        as_words(own.analysis, language=language),
+        [told(each.plan, language) for each in own.diminutions.values() if each.plan],
+    ]
+    for each in tables:
+        yield from leaves(each)
+    yield from report_text(own.report(language), language).splitlines()[1:]
+
+
+@pytest.mark.parametrize("language", OTHERS)
+@pytest.mark.parametrize("name", [path.stem for path in VERSETS])
+def test_nothing_said_of_the_course_names_a_note_in_the_english_system(name: str, language: str) -> None:
+    every = list(messages(name, language))
+    assert len(every) > 100
+    assert not [each for text in every for each in english_notes(text, language)]
+
+
+def test_every_pitch_has_one_name_of_its_own_in_every_language() -> None:
+    every = [Pitch(step, alter) for step in range(70) for alter in (-1, 0, 1)]
+    for language in ("en", *OTHERS):
+        assert len({page_texts(language).written(pitch) for pitch in every}) == len(every)
+    german = page_texts("de").written
+    assert [german(name) for name in ("B", "Bb", "B1", "C2", "Bb3", "B3", "C4", "F#5", "Eb6")] == (
+        ["H", "B", "H₁", "C", "b", "h", "c′", "fis″", "es‴"]
+    )
+
+
 def test_sheets_for_homework_have_no_english(course: tuple[str, Path], tmp_path: Path) -> None:
     language, site = course
     source = str(site.parent / "content/second.md")
@@ -133,3 +223,26 @@ def test_english_that_is_planted_is_found(planted: str, language: str) -> None:
     assert english_left(said(planted), language)
     own = {"it": "Tocca una battuta e premi Via.", "de": "Tippe auf einen Takt und drücke Los."}[language]
     assert not english_left(said(f"<p>{own}</p>"), language)
+
+
+@pytest.mark.parametrize(
+    ("planted", "language"),
+    [
+        ("<td>A3</td>", "it"),
+        ("<p>da F3 a si♭4</p>", "it"),
+        ("<p>cadenza su D</p>", "it"),
+        ("<p>Finale: G</p>", "it"),
+        ("<p>Alto, su B♭</p>", "it"),
+        ("<p>entra su C4 in chiave C1</p>", "it"),
+        ("<td>Bb4</td>", "de"),
+        ("<p>geht von F#3 nach g</p>", "de"),
+        ("<p>Alt auf C4 im Schlüssel C3</p>", "de"),
+    ],
+)
+def test_a_note_that_is_planted_is_found(planted: str, language: str) -> None:
+    assert english_notes(said(planted), language)
+    own = {
+        "it": "Il cantus entra su do4 in chiave C1: si♭4 (",
+        "de": "Cantus auf c′ im Schlüssel C1: Finalis B (",
+    }
+    assert not english_notes(said(f"<p>{own[language]}<code>Bb4/2 A4</code>)</p>"), language)

@@ -76,10 +76,10 @@ def test_parts_in_one_bar_have_works_of_their_own(setting: Setting) -> None:
         ("en", "Quarter-comma meantone, A at 440 Hz", "principale, ottava and flauto (the tone is grave"),
         (
             "it",
-            "mesotonico a un quarto di comma, la a 440 Hz",
+            "mesotonico a un quarto di comma, la4 a 440 Hz",
             "principale, ottava e flauto (il tono è grave",
         ),
-        ("de", "mitteltönig (Viertelkomma), A bei 440 Hz", "principale, ottava und flauto (der Ton ist"),
+        ("de", "mitteltönig (Viertelkomma), a′ = 440 Hz", "principale, ottava und flauto (der Ton ist"),
     ],
 )
 def test_the_instrument_is_told_in_the_language_of_the_page(

@@ -26,8 +26,8 @@ bassus F4 | A2/1 | B2/1{#} | E3/1
 
 
 def letters(text: str) -> set[str]:
-    """Words of four letters and more; what one writes into a source, in brackets, is left out."""
-    return {w.lower() for w in re.findall(r"[^\W\d_]{4,}", re.sub(r"\{.*?\}|\(just[^)]*\)", " ", text))}
+    """Words of four letters and more; what one writes into a source, marked as such, is left out."""
+    return {w.lower() for w in re.findall(r"[^\W\d_]{4,}", re.sub(r"\{.*?\}|`[^`]*`", " ", text))}
 
 
 def told(language: str, move: str = "") -> tuple[Setting, list[str]]:
@@ -40,12 +40,12 @@ def told(language: str, move: str = "") -> tuple[Setting, list[str]]:
     [
         (
             "it",
-            "il temperamento giusto non ha D#; suona Eb;",
+            "il temperamento giusto non ha re♯; suona mi♭;",
             "è stretta di 22 cent nel temperamento giusto;",
         ),
         (
             "de",
-            "die Stimmung „rein“ hat kein D#; es klingt Eb;",
+            "die Stimmung „rein“ hat kein Dis; es klingt Es;",
             "ist in der Stimmung „rein“ 22 Cent zu eng;",
         ),
     ],
@@ -62,9 +62,9 @@ def test_no_warning_of_an_overview_is_left_in_english(language: str, lacking: st
 
 def test_what_another_pitch_makes_hard_is_told_on_the_overview() -> None:
     (low,) = (f for f in told("de", "a fifth lower")[0].pitch if f.rule == "written-compass")
-    assert low.told("de")[0] == "D2 liegt eine Stufe jenseits der ersten Hilfslinie (Bassus, Schlüssel F4)"
+    assert low.told("de")[0] == "D liegt eine Stufe jenseits der ersten Hilfslinie (Bassus, Schlüssel F4)"
     _, warnings = told("it", "a fifth lower")
     assert (
-        "battuta 3, tempo 1: D2 sta un grado oltre il primo taglio addizionale (basso, chiave F4): scegli "
+        "battuta 3, tempo 1: re2 sta un grado oltre il primo taglio addizionale (basso, chiave F4): scegli "
         "un'altezza più vicina"
     ) in warnings

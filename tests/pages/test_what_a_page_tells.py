@@ -364,7 +364,7 @@ def test_signs_of_figures_are_told_as_they_change_the_note(setting: Setting) -> 
 def test_notes_are_named_in_the_language_of_the_page() -> None:
     note = Note(Fraction(0), Fraction(1), Pitch.parse("F#4"))
     assert [note_name(note, w) for w in (EN, IT, DE)] == ["F sharp", "fa diesis", "Fis"]
-    assert [note_name(note, w, short=True) for w in (EN, IT, DE)] == ["F♯", "fa♯", "fis"]
+    assert [note_name(note, w, short=True) for w in (EN, IT, DE)] == ["F♯", "fa♯", "Fis"]
 
 
 # --- the music of a page and its player

@@ -115,22 +115,22 @@ def told(given, signature="none", move="none"):
 
 def test_what_a_pitch_makes_hard_is_told_in_every_language():
     assert told("tenor C4 | Ab3/1") == [
-        "the tuning has no A flat: G sharp sounds tune that key as A flat (quarter-comma, Ab for G#), or "
-        "split it (quarter-comma, split Ab), or play the piece a tone higher",
-        "il temperamento non ha Ab: suona G# accorda quel tasto come Ab (quarter-comma, Ab for G#), o "
-        "spezzalo (quarter-comma, split Ab), o suona il pezzo un tono sopra",
-        "die Stimmung hat kein Ab: es klingt G# stimme diese Taste als Ab (quarter-comma, Ab for G#), oder "
-        "teile sie (quarter-comma, split Ab), oder spiele das Stück einen Ton höher",
+        "the tuning has no A flat: G sharp sounds tune that key as A flat (`quarter-comma, Ab for G#`), or "
+        "split it (`quarter-comma, split Ab`), or play the piece a tone higher",
+        "il temperamento non ha la bemolle: suona sol diesis accorda quel tasto come la bemolle "
+        "(`quarter-comma, Ab for G#`), o spezzalo (`quarter-comma, split Ab`), o suona il pezzo un tono sopra",
+        "die Stimmung hat kein As: es klingt Gis stimme diese Taste als As (`quarter-comma, Ab for G#`), "
+        "oder teile sie (`quarter-comma, split Ab`), oder spiele das Stück einen Ton höher",
     ]
     assert told("bassus F4 | E2/1 | D2/1") == [
         "D2 lies 1 step beyond the first ledger line of bassus in F4 choose a nearer pitch",
-        "D2 sta un grado oltre il primo taglio addizionale (basso, chiave F4) scegli un'altezza più vicina",
-        "D2 liegt eine Stufe jenseits der ersten Hilfslinie (Bassus, Schlüssel F4) wähle eine nähere Tonhöhe",
+        "re2 sta un grado oltre il primo taglio addizionale (basso, chiave F4) scegli un'altezza più vicina",
+        "D liegt eine Stufe jenseits der ersten Hilfslinie (Bassus, Schlüssel F4) wähle eine nähere Tonhöhe",
     ]
     assert [text.split(" (")[0] for text in told("bassus F4 | D2/1", move="a tone lower")] == [
         "C2 lies 2 steps beyond the first ledger line of bassus in F4 choose a nearer pitch",
-        "C2 sta 2 gradi oltre il primo taglio addizionale",
-        "C2 liegt 2 Stufen jenseits der ersten Hilfslinie",
+        "do2 sta 2 gradi oltre il primo taglio addizionale",
+        "C liegt 2 Stufen jenseits der ersten Hilfslinie",
     ]
     assert told("bassus F4 | E3/1", "F# C# G#") == [
         "a signature of 3 accidentals: this music hardly goes beyond 2 choose a nearer pitch",

@@ -48,23 +48,23 @@ def told(phrases: tuple[Phrase, ...]) -> list[str]:
             "Ab4",
             "quarter-comma",
             "bar 1, beat 1, tenor: Quarter-comma meantone has no Ab; G# sounds, 41 cents too low; tune that "
-            "key as A flat (quarter-comma, Ab for G#), or split it (quarter-comma, split Ab), or play the "
-            "piece a tone higher",
-            "battuta 1, tempo 1, tenore: il temperamento mesotonico a un quarto di comma non ha Ab; suona "
-            "G#, calante di 41 cent; accorda quel tasto come Ab (quarter-comma, Ab for G#), o spezzalo "
-            "(quarter-comma, split Ab), o suona il pezzo un tono sopra",
-            "Takt 1, Schlag 1, Tenor: die Stimmung „mitteltönig (Viertelkomma)“ hat kein Ab; es klingt G#, "
-            "41 Cent zu tief; stimme diese Taste als Ab (quarter-comma, Ab for G#), oder teile sie "
-            "(quarter-comma, split Ab), oder spiele das Stück einen Ton höher",
+            "key as A flat (`quarter-comma, Ab for G#`), or split it (`quarter-comma, split Ab`), or play "
+            "the piece a tone higher",
+            "battuta 1, tempo 1, tenore: il temperamento mesotonico a un quarto di comma non ha la♭; suona "
+            "sol♯, calante di 41 cent; accorda quel tasto come la bemolle (`quarter-comma, Ab for G#`), o "
+            "spezzalo (`quarter-comma, split Ab`), o suona il pezzo un tono sopra",
+            "Takt 1, Schlag 1, Tenor: die Stimmung „mitteltönig (Viertelkomma)“ hat kein As; es klingt Gis, "
+            "41 Cent zu tief; stimme diese Taste als As (`quarter-comma, Ab for G#`), oder teile sie "
+            "(`quarter-comma, split Ab`), oder spiele das Stück einen Ton höher",
         ),
         (
             "E#4",
             "0 76 193 310 386 503 579 697 773 890 1007 1083",
             "bar 1, beat 1, tenor: the course's own tuning has no E#; F sounds; play the piece a minor "
             "third higher",
-            "battuta 1, tempo 1, tenore: il temperamento proprio del corso non ha E#; suona F; suona il "
+            "battuta 1, tempo 1, tenore: il temperamento proprio del corso non ha mi♯; suona fa; suona il "
             "pezzo una terza minore sopra",
-            "Takt 1, Schlag 1, Tenor: die Stimmung „kurseigen“ hat kein E#; es klingt F; spiele das Stück "
+            "Takt 1, Schlag 1, Tenor: die Stimmung „kurseigen“ hat kein Eis; es klingt F; spiele das Stück "
             "eine kleine Terz höher",
         ),
     ],
@@ -79,39 +79,39 @@ def test_a_tuning_of_a_courses_own_name_is_told_by_it() -> None:
     own = read_tuning("nave", {"nave": "0 76 193 310 386 503 579 697 773 890 1007 1083"})
     english, italian, german = told(tuning_warnings(score(tenor="Ab4"), own))
     assert english.startswith("bar 1, beat 1, tenor: nave has no Ab; G# sounds; ")
-    assert "il temperamento nave non ha Ab" in italian and "die Stimmung „nave“ hat kein Ab" in german
+    assert "il temperamento nave non ha la♭" in italian and "die Stimmung „nave“ hat kein As" in german
 
 
 def test_a_fifth_and_a_sixth_across_the_wolf_are_told() -> None:
     assert told(tuning_warnings(score(cantus="A4", bassus="D3"), TUNINGS["just"])) == [
         "bar 1, beat 1, cantus and bassus: D3–A4 (P12) is 22 cents too narrow in Just; choose another "
         "tuning or another place for the wolf",
-        "battuta 1, tempo 1, canto e basso: D3–A4 (una quinta) è stretta di 22 cent nel temperamento "
+        "battuta 1, tempo 1, canto e basso: re3–la4 (una quinta) è stretta di 22 cent nel temperamento "
         "giusto; scegli un altro temperamento o un altro posto per il lupo",
-        "Takt 1, Schlag 1, Cantus und Bassus: D3–A4 (eine Quinte) ist in der Stimmung „rein“ 22 Cent zu "
+        "Takt 1, Schlag 1, Cantus und Bassus: d–a′ (eine Quinte) ist in der Stimmung „rein“ 22 Cent zu "
         "eng; wähle eine andere Stimmung oder einen anderen Platz für den Wolf",
     ]
     english, italian, german = told(tuning_warnings(score(cantus="D4", bassus="F3"), TUNINGS["just"]))
     assert "F3–D4 (M6) is 22 cents too wide in Just;" in english
-    assert "F3–D4 (una sesta) è larga di 22 cent nel temperamento giusto;" in italian
-    assert "F3–D4 (eine Sexte) ist in der Stimmung „rein“ 22 Cent zu weit;" in german
+    assert "fa3–re4 (una sesta) è larga di 22 cent nel temperamento giusto;" in italian
+    assert "f–d′ (eine Sexte) ist in der Stimmung „rein“ 22 Cent zu weit;" in german
 
 
 def test_a_note_off_the_keyboard_and_one_that_a_short_octave_lacks_are_told() -> None:
     assert told(keyboard_warnings(score(cantus="D6"))) == [
         "bar 1, beat 1, cantus: D6 lies off the keyboard (C2 to C6) and is silent; transpose, or write "
         "another octave",
-        "battuta 1, tempo 1, canto: D6 sta fuori della tastiera (da C2 a C6) e tace; trasporta, o scrivi "
+        "battuta 1, tempo 1, canto: re6 sta fuori della tastiera (da do2 a do6) e tace; trasporta, o scrivi "
         "un'altra ottava",
-        "Takt 1, Schlag 1, Cantus: D6 liegt außerhalb der Klaviatur (C2 bis C6) und bleibt stumm; "
+        "Takt 1, Schlag 1, Cantus: d‴ liegt außerhalb der Klaviatur (C bis c‴) und bleibt stumm; "
         "transponiere, oder schreibe eine andere Oktave",
     ]
     assert told(keyboard_warnings(score(bassus="D3 F#2"), short_octave=True)) == [
         "bar 2, beat 1, bassus: a short octave has no F#2; F#3 sounds; take the octave in another voice, or "
         "a full keyboard",
-        "battuta 2, tempo 1, basso: l'ottava corta non ha F#2; suona F#3; prendi l'ottava in un'altra voce, "
-        "o una tastiera intera",
-        "Takt 2, Schlag 1, Bassus: eine kurze Oktave hat kein F#2; es klingt F#3; nimm die Oktave in einer "
+        "battuta 2, tempo 1, basso: l'ottava corta non ha fa♯2; suona fa♯3; prendi l'ottava in un'altra "
+        "voce, o una tastiera intera",
+        "Takt 2, Schlag 1, Bassus: eine kurze Oktave hat kein Fis; es klingt fis; nimm die Oktave in einer "
         "anderen Stimme, oder eine volle Klaviatur",
     ]
 
@@ -135,8 +135,8 @@ def test_the_tuner_names_the_key_once() -> None:
     )
     own = read_tuning("0 76 193 310 386 503 579 697 773 890 1007 1083")
     (none,) = missing(map(Pitch.parse, ("Ab4", "G#4")), own)
-    assert "als D# (quarter-comma, D# for Eb), oder teile sie (" in said(advice(both), "de")
-    assert said(advice(split), "de").startswith("teile diese Taste (quarter-comma, split D#)")
+    assert "als Dis (`quarter-comma, D# for Eb`), oder teile sie (" in said(advice(both), "de")
+    assert said(advice(split), "de").startswith("teile diese Taste (`quarter-comma, split D#`)")
     assert [said(advice(none), language) for language in ("en", "it", "de")] == [
         "choose another tuning, or write another note",
         "scegli un altro temperamento, o scrivi un'altra nota",

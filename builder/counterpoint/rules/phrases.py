@@ -25,7 +25,7 @@ def said(phrase: Phrase | str, language: str = ENGLISH) -> str:
     >>> said(phrase)
     'B (4) cannot be held from F3, where it is an augmented fourth'
     >>> said(phrase, "it")
-    'B (4) non si può tenere da F3, dove è una quarta aumentata'
+    'si (4) non si può tenere da fa3, dove è una quarta aumentata'
     """
     return phrase if isinstance(phrase, str) else finding_texts(language).said(phrase)
 

@@ -35,8 +35,7 @@ def _finding(verset: Verset, lattice: Lattice, blocked: Blocked, missed: tuple[L
     place = verset.place(event.onset)
     figured = Phrase.of("figured", figure=event.figure) if event.figure else Phrase("unfigured")
     if blocked.empty:
-        full = " ".join(event.variants[0].full)
-        why = [Phrase.of("no-voicing", full=full, bass=event.bass, voices=event.upper)]
+        why = [Phrase.of("no-voicing", full=event.variants[0].full, bass=event.bass, voices=event.upper)]
     else:
         why = [*_unprepared(lattice, blocked.index), _tried(lattice, blocked.index)]
     if here := last_lost(missed, event.onset):

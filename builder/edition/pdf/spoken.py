@@ -40,5 +40,5 @@ def _voice(score: Score, voice: str, notes: tuple[Note, ...], bars: list[Bar], w
 def _row(notes: list[Note], w: EditionTexts) -> Iterator[str]:
     for length, group in groupby(notes, key=lambda n: n.duration):
         first, *more = group
-        yield f"{pitch_name(first)} {value_name(length, w)}"
-        yield from (pitch_name(note) for note in more)
+        yield f"{pitch_name(first, w)} {value_name(length, w)}"
+        yield from (pitch_name(note, w) for note in more)

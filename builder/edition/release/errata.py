@@ -14,18 +14,18 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from builder.edition.apparatus import value_name
+from builder.edition.apparatus import pitch_told, value_name
 from builder.edition.release.changes import in_order, version_of
 from builder.engraving.tree import NAMESPACE, SIGNS, XML_ID
 from builder.language.texts import EditionTexts, opened
-from builder.music import VOICES
+from builder.music import VOICES, Pitch
 from builder.music.time import VALUES, dotted
 from builder.source.errors import Faults, SourceErrors
 from builder.source.xmltree import read_xml
 
 _NOTE = re.compile(r"([a-z0-9-]+?)-(cantus|altus|tenor|bassus)-(\d+)-\d+")
+_ALTERS = {name: alter for alter, name in SIGNS.items()}
 _VALUES = VALUES | {"long": VALUES["longa"]}
-_ALTERED = {name: {1: "♯", -1: "♭", 0: "♮", 2: "𝄪", -2: "𝄫"}[alter] for alter, name in SIGNS.items()}
 _MOST = 400
 """Lines of a sheet; what is beyond is counted."""
 Place = tuple[int, str]
@@ -106,10 +106,18 @@ def _signature(coded: str, w: EditionTexts) -> str:
 
 def _note(note: ET.Element, w: EditionTexts) -> str:
     signs = [e.get("accid") or e.get("accid.ges") for e in (note, *note.iter("accid"))]
-    sign = next((_ALTERED.get(s, "") for s in signs if s), "").replace("♮", "")
+    alter = next((_ALTERS.get(s, 0) for s in signs if s), 0)
+    name = f"{note.get('pname', '').upper()}{'#' * alter}{'b' * -alter}{note.get('oct', '')}"
     value = _VALUES.get(note.get("dur", ""), Fraction(0))
     length = dotted(value, int(note.get("dots", "0")))
-    return f"{note.get('pname', '').upper()}{sign}{note.get('oct', '')} ({value_name(length, w)})"
+    return f"{_pitch(name, w)} ({value_name(length, w)})"
+
+
+def _pitch(name: str, w: EditionTexts) -> str:
+    try:
+        return pitch_told(Pitch.parse(name), w)
+    except ValueError:
+        return name  # of a file that another program wrote
 
 
 def _reading(app: ET.Element, w: EditionTexts) -> str:

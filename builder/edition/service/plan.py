@@ -207,8 +207,8 @@ def service_rows(service: Service) -> list[list[str]]:
             row.text + (f" ({w.move(row.move)})" if row.move else ""),
             str(row.tone or ""),
             spoken_time(row.minutes) if row.minutes else "",
-            signs(row.begins),
-            signs(row.closes),
+            signs(w.written(row.begins)),
+            signs(w.written(row.closes)),
             signs(row.takes),
         ]
         for n, row in enumerate(service.rows, 1)

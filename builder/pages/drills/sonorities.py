@@ -180,9 +180,8 @@ def cadences(music: CourseMusic, steps: int, words: Texts) -> Iterator[Task]:
                 for bars in _close(kind, signature, letter):
                     key = f"cadences:{kind}:{signature}:{letter}:{voices}"
                     snippet = Snippet(bars, signature, voices)
-                    yield from _task(
-                        key, step, snippet, music, words, kind=kind, degree=letter, voices=voices
-                    )
+                    goal = _goal(kind, signature, letter)
+                    yield from _task(key, step, snippet, music, words, kind=kind, degree=goal, voices=voices)
     if steps >= TRANSPOSED:
         yield from _transposed(music, words)
 
@@ -194,9 +193,17 @@ def _transposed(music: CourseMusic, words: Texts) -> Iterator[Task]:
             for bars in _close(kind, signature, letter):
                 key = f"cadences:{kind}:{signature}:{letter}"
                 snippet = Snippet(bars, signature, 2)
-                found = _first(next(turn), key, TRANSPOSED, snippet, music, words, kind=kind, degree=letter)
+                goal = _goal(kind, signature, letter)
+                found = _first(next(turn), key, TRANSPOSED, snippet, music, words, kind=kind, degree=goal)
                 if found:
                     yield found[1]
+
+
+def _goal(kind: str, signature: str, letter: str) -> str:
+    """The note of the bass on which a cadence of a final comes to rest: a half cadence on the fifth above."""
+    if kind != "half":
+        return letter
+    return Signature.parse(signature).pitch(bass_of(letter, "A2").diatonic + 4).letter
 
 
 def _close(kind: str, signature: str, letter: str) -> Iterator[tuple[str, ...]]:

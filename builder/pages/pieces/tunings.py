@@ -31,7 +31,7 @@ def _page(name: str, asked: Asked) -> LessonPage:
     told = describe(name, asked.defaults.pitch)
     title = opened(w.as_tuning(name))
     heads = [w(f"pages.{key}") for key in ("tuningNote", "tuningNotes", "tuningHertz")]
-    rows = [(w(f"short.{n['letter']}"), f"{n['cents']:.2f}", f"{n['hertz']:.2f}") for n in told["notes"]]
+    rows = [(w.short(n["letter"]), f"{n['cents']:.2f}", f"{n['hertz']:.2f}") for n in told["notes"]]
     table = "\n".join(f"| {' | '.join(row)} |" for row in (heads, ["---:"] * 3, *rows))
     markdown = (
         f"# {title}\n\n{_about(name, asked)}\n\n{slot('chart')}\n\n"
@@ -76,7 +76,7 @@ def _chart(intervals: list[dict[str, Any]], title: str, pure: str, w: Texts) -> 
         x = n * width + 12
         wolf = " verset-wolf" if interval["wolf"] else ""
         number = top - 4 if off > 0 else top + size + 16
-        notes = [w(f"short.{interval[which]}") for which in ("high", "low")]
+        notes = [w.short(interval[which]) for which in ("high", "low")]
         names = "".join(
             f'<text x="{x + 10}" y="{y}">{note}</text>'
             for note, y in zip(notes, (height - 22, height - 4), strict=True)
@@ -86,9 +86,12 @@ def _chart(intervals: list[dict[str, Any]], title: str, pure: str, w: Texts) -> 
             f'{names}<text x="{x + 10}" y="{number:.1f}">{off:+.0f}</text>'
         )
     total = len(intervals) * width
-    told = ", ".join(f"{i['low']}–{i['high']} {float(i['off']):+.1f}" for i in intervals)
+    told = ", ".join(
+        f"{w.written(i['low'])}–{w.written(i['high'])} {float(i['off']):+.1f}" for i in intervals
+    )
+    head = w("pages.tuningPure", title=title, cents=pure)
     return (
-        f'<figure class="verset-chart"><figcaption>{title} (0 = {pure} cents)</figcaption>'
+        f'<figure class="verset-chart"><figcaption>{head}</figcaption>'
         f'<svg role="img" aria-label="{title}: {told}" viewBox="0 0 {total} {height}">'
         f'<line x1="0" x2="{total}" y1="{middle}" y2="{middle}"/>{"".join(drawn)}</svg></figure>'
     )

@@ -89,14 +89,14 @@ def test_intervals_are_named_beyond_the_octave_as_within_it(
         (
             "quarter-comma, Ab for G#",
             "Quarter-comma meantone, Ab for G#",
-            "mesotonico a un quarto di comma, Ab al posto di G#",
-            "„mitteltönig (Viertelkomma), Ab statt G#“",
+            "mesotonico a un quarto di comma, la♭ al posto di sol♯",
+            "„mitteltönig (Viertelkomma), As statt Gis“",
         ),
         (
             "sixth-comma, split D# Ab",
             "Sixth-comma meantone, split D# Ab",
-            "mesotonico a un sesto di comma, tasti spezzati D# Ab",
-            "„mitteltönig (Sechstelkomma), geteilte Tasten D# Ab“",
+            "mesotonico a un sesto di comma, tasti spezzati re♯ la♭",
+            "„mitteltönig (Sechstelkomma), geteilte Tasten Dis As“",
         ),
     ],
 )
@@ -112,7 +112,7 @@ def test_a_tuning_is_named_with_what_the_tuner_changed(
 def test_a_text_and_a_voice_of_its_own_name_stay_as_they_are_and_an_unknown_language_is_refused() -> None:
     assert said("horn fifths", "it") == "horn fifths"
     phrase = Phrase.of("goes-to", note=("voice 2", Pitch.parse("C#4")), after=Pitch.parse("A3"))
-    assert said(phrase, "de") == "voice 2 C#4 geht nach A3"
+    assert said(phrase, "de") == "voice 2 cis′ geht nach a"
     with pytest.raises(ValueError, match="no texts in 'xx'; there are: en, de, it"):
         said(phrase, "xx")
 
