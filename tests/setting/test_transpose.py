@@ -118,7 +118,8 @@ def test_what_a_pitch_makes_hard_is_told_in_every_language():
         "the tuning has no A flat: G sharp sounds tune that key as A flat (`quarter-comma, Ab for G#`), or "
         "split it (`quarter-comma, split Ab`), or play the piece a tone higher",
         "il temperamento non ha la bemolle: suona sol diesis accorda quel tasto come la bemolle "
-        "(`quarter-comma, Ab for G#`), o spezzalo (`quarter-comma, split Ab`), o suona il pezzo un tono sopra",
+        "(`quarter-comma, Ab for G#`), o spezzalo (`quarter-comma, split Ab`), o suona il pezzo un tono "
+        "sopra",
         "die Stimmung hat kein As: es klingt Gis stimme diese Taste als As (`quarter-comma, Ab for G#`), "
         "oder teile sie (`quarter-comma, split Ab`), oder spiele das Stück einen Ton höher",
     ]

@@ -37,7 +37,7 @@ def test_every_note_is_named_in_its_order(version: str) -> None:
     score = course_setting("eighth").scores[version]
     told = " ".join(a for a in alternatives(single(course_setting("eighth"), version)) if ": bar" in a)
     for part in score.parts:
-        expected = [pitch_name(n) for n in part.notes if n.pitch]
+        expected = [pitch_name(n, edition_texts()) for n in part.notes if n.pitch]
         spoken = " ".join(re.findall(rf"{part.voice.capitalize()}: (.*?)\.(?: |$)", told))
         assert re.findall(r"\b[A-G][♯♭♮𝄪𝄫\[\]]*\d\b", spoken) == expected
 
