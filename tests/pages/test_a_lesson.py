@@ -228,6 +228,6 @@ def test_the_same_lesson_in_another_language(tmp_path: Path) -> None:
         "Il versetto intero",
     ]
     text = page(found, "two").markdown
-    assert "- Tono: **primo tono** (finale D)" in text
+    assert "- Tono: **primo tono** (finale re)" in text
     assert "mesotonico a un quarto di comma" in text and "principale e flauto" in text
     assert "What is found" not in text
