@@ -85,8 +85,8 @@ def test_bars_that_compass_forces_to_be_otherwise_are_told_in_every_language() -
     assert setting.otherwise
     for language, word, why in (
         ("en", "bars", "cantus C6 is beyond the compass"),
-        ("it", "battute", "canto C6 è fuori della sua estensione"),
-        ("de", "Takten", "Cantus C6 liegt außerhalb des Umfangs"),
+        ("it", "battute", "canto do6 è fuori della sua estensione"),
+        ("de", "Takten", "Cantus c‴ liegt außerhalb des Umfangs"),
     ):
         told = [text for text in setting.warnings(language) if f"{word} {setting.otherwise[0]}" in text]
         assert told and why in told[0], setting.warnings(language)
@@ -105,10 +105,19 @@ def test_a_place_without_a_way_names_the_note_that_the_compass_takes_from_a_move
     assert found.rule == "no-way"
     for language, told in (
         ("en", "cantus D6 (bar 8, beat 3), which is beyond the compass"),
-        ("it", "canto D6 (battuta 8, tempo 3), che qui è fuori della sua estensione"),
-        ("de", "Cantus D6 (Takt 8, Schlag 3), hier außerhalb des Umfangs"),
+        ("it", "canto re6 (battuta 8, tempo 3), che qui è fuori della sua estensione"),
+        ("de", "Cantus d‴ (Takt 8, Schlag 3), hier außerhalb des Umfangs"),
     ):
         assert told in found.told(language)[0]
+
+
+def test_a_sixth_over_the_line_that_only_a_note_beyond_the_compass_sounds_is_told() -> None:
+    there, plain = in_tones("fifth-duo", "a fifth higher")
+    (found,) = (f for f in plain.findings if is_error(f))
+    line = there.given_at(found.onset)
+    assert line and str(line.note.pitch) == "D5" and "6" in str(line.figures[0])
+    # The figure's only note above D5 and below C6 is B5; the cantus ends with A5.
+    assert found.rule == "compass" and "B5" in found.told()[0] and str(KEYBOARD["cantus"][1]) == "A5"
 
 
 def test_a_note_that_the_tuning_lacks_is_told_where_it_forces_a_change() -> None:
