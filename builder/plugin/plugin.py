@@ -272,6 +272,8 @@ class VersetPlugin(BasePlugin[VersetConfig]):
         """The theme's own words follow the language of the course, unless the teacher chose another."""
         if config.theme.get("language") == "en":
             config.theme["language"] = self.config.language
+        if self.config.language != "en":
+            config.extra.setdefault("generator", False)  # the theme names itself in English alone
 
     @staticmethod
     def _prune(config: MkDocsConfig) -> None:

@@ -37,19 +37,26 @@
   };
   ear.watch = () => {
     let frame = performance.now();
-    let gap = 0; // how long the last frame took: a busy machine drops frames
+    let gap = 0; // how long the last frame took, in milliseconds: a busy machine drops frames
+    let ahead = 0; // how far the clock of the page is ahead of that of the sound, which a busy machine holds up
+    const apart = () => performance.now() / 1000 - ear.heard();
     const tick = (now) => {
       gap = now - frame;
       frame = now;
+      ahead = apart();
       requestAnimationFrame(tick);
     };
     requestAnimationFrame(tick);
     new MutationObserver((changes) => {
       const time = ear.heard();
+      const steady = {
+        gap: Math.max(gap, document.timeline.currentTime - frame),
+        slip: Math.abs(apart() - ahead),
+      };
       for (const change of changes) {
         const lit = change.target.classList.contains("verset-now");
         const was = (change.oldValue ?? "").includes("verset-now");
-        if (lit && !was) ear.marks.push({ id: change.target.dataset.id, time, gap });
+        if (lit && !was) ear.marks.push({ id: change.target.dataset.id, time, ...steady });
       }
     }).observe(document.body, { attributes: true, attributeFilter: ["class"], attributeOldValue: true, subtree: true });
   };

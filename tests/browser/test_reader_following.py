@@ -65,8 +65,8 @@ def test_sound_and_mark_stay_together(page: Page) -> None:
     begun = sorted({start["when"] for start in starts})
     late = []
     for mark in marks:
-        # Frames that a busy machine dropped tell nothing of the player.
-        if mark["id"].startswith("plain-") and mark["gap"] < 25:
+        # Frames that a busy machine dropped, and a clock of the sound that it held up, tell nothing.
+        if mark["id"].startswith("plain-") and mark["gap"] < 25 and mark["slip"] < 0.01:
             nearest = min(begun, key=lambda when: abs(when - mark["time"]))
             late.append((mark["time"], mark["time"] - nearest))
     assert len(late) > SECONDS / 2

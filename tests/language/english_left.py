@@ -75,8 +75,7 @@ def english_left(text: str, language: str) -> list[str]:
 def said(page: str) -> str:
     """What a page says: its text, its labels, and the texts that its script is given."""
     data = re.findall(r'<script type="application/json"[^>]*>(.*?)</script>', page, re.DOTALL)
-    # the theme's own words, which are the same in every language, and the title of a book
-    page = page.replace("Made with", "").replace("Tuning and Temperament", "")
+    page = page.replace("Tuning and Temperament", "")  # the title of a book
     page = re.sub(r"<(script|style|pre|code)\b.*?</\1>", " ¶ ", page, flags=re.DOTALL)
     labels = re.findall(r'(?:aria-label|title|alt|placeholder)="([^"]*)"', page)
     given = [t for each in data for t in texts_of(json.loads(each))]
