@@ -82,7 +82,7 @@ def encode(
     with tempfile.TemporaryFile() as spool:
         total = _spool(audio, spool)
         first, last = _sounding(spool, total)
-        found = measure_loudness(_pieces(spool, first, last, _LOUDNESS_BLOCK), last - first)
+        found = measure_loudness(_pieces(spool, first, last, _LOUDNESS_BLOCK), _SILENT)
         peak = true_peak(_pieces(spool, first, last, BLOCK))
         gain = min(loudness - found, CEILING - 0.2 - peak)
         for path in wanted:
@@ -134,8 +134,9 @@ _LOUDNESS_BLOCK = 300 * _HOP
 _SETTLE = 10
 
 
-def measure_loudness(pieces: Iterable[Samples], total: int) -> float:
-    """Programme loudness (LUFS) of sound that comes in pieces of thirty seconds.
+def measure_loudness(pieces: Iterable[Samples], silence: int = 0) -> float:
+    """Programme loudness (LUFS) of sound that comes in pieces of thirty seconds, after so many samples of
+    silence: what begins within a window counts with it.
 
     pyloudnorm weighs each piece (with a second of what came before, so that its filters have settled)
     and gives the loudness of every 400 ms; the two gates of BS.1770 are then set over the whole.
@@ -143,7 +144,7 @@ def measure_loudness(pieces: Iterable[Samples], total: int) -> float:
     import pyloudnorm
 
     levels: list[float] = []
-    before = np.zeros((0, 2), np.float32)
+    before, settled = np.zeros((silence, 2), np.float32), 0
     for piece in pieces:
         sound = np.concatenate((before, piece)).astype(np.float64)
         if len(sound) < 4 * _HOP:
@@ -152,8 +153,8 @@ def measure_loudness(pieces: Iterable[Samples], total: int) -> float:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", RuntimeWarning)
             meter.integrated_loudness(sound)
-        levels += meter.blockwise_loudness[_SETTLE - 3 if len(before) else 0 :]
-        before = piece[-_SETTLE * _HOP :]
+        levels += meter.blockwise_loudness[settled:]
+        before, settled = piece[-_SETTLE * _HOP :], _SETTLE - 3
     power = 10 ** (np.array(levels) / 10)
     heard = power[power > 10**-7.0]
     if not heard.size:
