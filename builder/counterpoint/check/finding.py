@@ -27,7 +27,7 @@ class Finding:
     >>> found.message
     'Parallel fifths: cantus over tenor go from D4–A4 to E4–B4.'
     >>> found.told("it")[0]
-    'Quinte parallele: tenore e canto vanno da D4–A4 a E4–B4.'
+    'Quinte parallele: tenore e canto vanno da re4–la4 a mi4–si4.'
     """
 
     rule: str
