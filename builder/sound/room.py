@@ -16,7 +16,6 @@ from itertools import groupby
 from typing import Any, NamedTuple
 
 import numpy as np
-import scipy
 from numpy.typing import NDArray
 
 from builder.sound.pipes import RATE
@@ -29,6 +28,8 @@ Q = 1.2
 """Of the filters that cut out an octave band."""
 APART = 14_700
 """Samples from the noise of one band to that of the next: no two bands have the same at one time."""
+RINGS = 8192
+"""Samples after which nothing is left in any of the filters."""
 BUILDS = 0.03
 """Seconds in which the late sound builds up."""
 
@@ -81,7 +82,7 @@ def response(room: Room) -> NDArray[np.float32]:
     """The room's response, left and right (2 × samples); the direct sound comes first, at 1."""
     whole = _late(room) * _late_gain(room)
     for echo, noise in zip(_echoes(room), _grains(room), strict=True):
-        grain = scipy.signal.lfilter([echo.through], [1, echo.through - 1], noise)
+        grain = _filtered(noise, ([echo.through], [1, echo.through - 1]))
         grain *= 1 - np.cos(2 * np.pi * np.arange(echo.spread) / echo.spread)
         grain *= echo.strength / np.sqrt(np.sum(grain**2))
         whole[echo.side, echo.start : echo.start + echo.spread] += grain
@@ -121,7 +122,7 @@ class Voicing:
 
     def __init__(self, echo: NDArray[np.float32]) -> None:
         self.size = 1 << (echo.shape[1] - 1).bit_length()
-        self.power = np.abs(scipy.fft.rfft(echo, self.size)) ** 2
+        self.power = np.abs(np.fft.rfft(echo, self.size)) ** 2
         self.usual = float(self.power[:, self.size // 400 : self.size // 10].mean())
 
     def strength(
@@ -152,12 +153,23 @@ def _late(room: Room) -> NDArray[np.float64]:
     noise = _noise(2 * room.samples).reshape(2, -1)
     sound = np.zeros((2, room.samples))
     for n, (band, time) in enumerate(_bands(room)):
-        heard = np.roll(noise, -n * APART, axis=1)
-        for _ in (1, 2):
-            heard = scipy.signal.lfilter(*band.coefficients(), heard)
+        heard = _filtered(np.roll(noise, -n * APART, axis=1), band.coefficients(), times=2)
         sound += heard * np.exp(-math.log(1000) * t / time)
     built: NDArray[np.float64] = sound * (1 - np.exp(-t / BUILDS))
     return built
+
+
+def _filtered(
+    sound: NDArray[np.float64], filter: tuple[list[float], list[float]], times: int = 1
+) -> NDArray[np.float64]:
+    """Sound through a recursive filter, by what that does at each frequency. A library's filters would do the
+    same, and to read them in takes a second that a page just saved waits for."""
+    count = sound.shape[-1]
+    size = 1 << (count + RINGS - 1).bit_length()
+    turns = np.exp(-2j * np.pi * np.arange(size // 2 + 1) / size)
+    over, under = (np.polynomial.polynomial.polyval(turns, each) for each in filter)
+    heard: NDArray[np.float64] = np.fft.irfft(np.fft.rfft(sound, size) * (over / under) ** times, size)
+    return heard[..., :count]
 
 
 class _Band(NamedTuple):

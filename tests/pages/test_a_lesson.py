@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import re
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -231,3 +233,20 @@ def test_the_same_lesson_in_another_language(tmp_path: Path) -> None:
     assert "- Tono: **primo tono** (finale re)" in text
     assert "mesotonico a un quarto di comma" in text and "principale e flauto" in text
     assert "What is found" not in text
+
+
+ALONE = """
+import sys
+from pathlib import Path
+from builder.pages.build import Making, build_lesson
+from builder.setting.setting import Defaults
+build_lesson(Path(sys.argv[1]), Making("two.md", Defaults(), files=False), Path(sys.argv[2]))
+print([name for name in ("scipy.signal", "scipy.fft", "music21", "pyloudnorm") if name in sys.modules])
+"""
+
+
+def test_pages_alone_wait_for_no_library_of_sound_or_interchange(tmp_path: Path) -> None:
+    """Each takes up to a second to read in, and who has saved a verset while it is served waits for it."""
+    (tmp_path / "two.md").write_text(SOURCE, "utf-8")
+    command = [sys.executable, "-c", ALONE, str(tmp_path / "two.md"), str(tmp_path)]
+    assert subprocess.run(command, capture_output=True, text=True, check=True).stdout == "[]\n"
