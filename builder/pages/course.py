@@ -334,10 +334,12 @@ class _Builder:
         self.made = 0
 
     def course(self) -> Course:
-        uris = self.read.sources(self._made_before)
+        jobs = {uri: self.lesson_job(uri) for uri in self.read.uris}
+        # A page whose lesson is kept as it stands is a source.
+        uris = self.read.sources({uri for uri, job in jobs.items() if job.key in self.store})
         self.read.check_fronts(uris)
         self.read.check_heard(uris)
-        lessons = {uri: self.lesson_job(uri) for uri in uris}
+        lessons = {uri: jobs[uri] for uri in uris}
         if self.options.draft:
             whole = self.store.get_all(job.key for job in lessons.values())
             lessons = {u: job if whole[job.key] else self.draft_job(u) for u, job in lessons.items()}
@@ -368,10 +370,6 @@ class _Builder:
             hearing=frozenset(uri for uri, text in self.read.texts.items() if HEAR.search(text)),
             listing=self.read.asking("index"),
         )
-
-    def _made_before(self, uri: str) -> bool:
-        """Whether the store has a lesson of this page as it stands: then the page is a source."""
-        return self.lesson_job(uri).key in self.store
 
     def make(
         self, jobs: Sequence[Job[Any]], places: Mapping[str, str] | None = None, *, apart: bool = False

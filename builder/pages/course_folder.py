@@ -4,7 +4,7 @@ built here."""
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterator, Sequence
 from functools import cached_property, partial
 from pathlib import Path
 
@@ -58,10 +58,10 @@ class CourseFolder:
             elif parts == 1:
                 yield uri, path
 
-    def sources(self, known: Callable[[str], bool] = lambda uri: False) -> list[str]:
+    def sources(self, known: Container[str] = ()) -> list[str]:
         """The sources of versets, in the order of study. Of a page that is `known` to be one nothing is read
         to see it."""
-        found = [uri for uri, text in self.texts.items() if known(uri) or is_source(text)]
+        found = [uri for uri, text in self.texts.items() if uri in known or is_source(text)]
         return sorted([*found, *self.encoded], key=_place_in(self.order))
 
     def source(self, uri: str) -> Path:

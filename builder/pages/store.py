@@ -22,7 +22,6 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import hmac
 import json
 import os
 import re
@@ -40,13 +39,13 @@ from typing import Any
 from builder.language.glyphs import fonts
 from builder.pages.assets import source_folder
 from builder.pages.locks import Lock
+from builder.pages.sealing import sealed, unsealed
 from builder.pages.summed import Summed, looks
 from builder.pages.walking import below
 
 Json = dict[str, Any]
 FORMAT = 1
 MANIFEST = "entry.json"
-SECRET = "VERSET_STORE_SECRET"
 MARK = "CACHEDIR.TAG"
 _TAG = (
     "Signature: 8a477f597d28d172789f06886806bc55\n"
@@ -54,8 +53,6 @@ _TAG = (
 )
 _KEY = re.compile(r"[0-9a-f]{32}")
 _LIBRARIES = ("verovio", "music21", "numpy", "scipy", "soundfile", "typst", "pyloudnorm", "fonttools")
-_LARGEST = 64 << 20
-"""Bytes of a manifest beyond which it is none of ours."""
 _AT_ONCE = 1 << 20
 """Bytes of a file that are read at once."""
 
@@ -100,7 +97,7 @@ class Store:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._in_use = Lock(folder / "in-use")
-        self._summed = Summed(folder / "summed", _seal)
+        self._summed = Summed(folder / "summed")
 
     def check(self, apart: Sequence[Path], within: Sequence[Path] = ()) -> None:
         """See that the folder lies where it harms nothing; `StoreError` in a teacher's words where it does.
@@ -263,20 +260,14 @@ def _remove(entry: Path) -> None:
 def _write(work: Path, key: str, value: Json) -> None:
     files = {name: [s.st_size, _sum(path, s.st_size)] for name, (path, s) in _files(work).items()}
     body = {"format": FORMAT, "key": key, "value": value, "files": files}
-    text = _text(body)
-    (work / MANIFEST).write_text(f"{_seal(text)}\n{text}\n", "utf-8")
+    (work / MANIFEST).write_text(sealed(_text(body)), "utf-8")
 
 
 def _read(folder: Path, key: str, summed: Summed) -> Entry:
     """An entry that is whole; `ValueError` or `OSError` for any other."""
-    path = folder / MANIFEST
-    found = path.lstat()
-    if folder.is_symlink() or not stat.S_ISREG(found.st_mode) or found.st_size > _LARGEST:
-        raise ValueError("no manifest")
-    seal, _, text = path.read_text("utf-8").partition("\n")
-    if not hmac.compare_digest(_seal(text.rstrip("\n")).encode(), seal.encode()):
-        raise ValueError("the manifest was changed, or sealed by another")
-    body = json.loads(text)
+    if folder.is_symlink():
+        raise ValueError("a link in the place of an entry")
+    body = json.loads(unsealed(folder / MANIFEST))
     if not isinstance(body, dict) or body.get("format") != FORMAT or body.get("key") != key:
         raise ValueError("the manifest of another entry")
     value, files = body.get("value"), body.get("files")
@@ -312,14 +303,6 @@ def _sum(path: str, size: int) -> str:
         if size <= _AT_ONCE:
             return hashlib.sha256(file.read(_AT_ONCE)).hexdigest()
         return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-def _seal(text: str) -> str:
-    """What shows that a manifest is whole; where there is a secret, also that who made it knew that."""
-    secret = os.environ.get(SECRET, "")
-    if secret:
-        return hmac.digest(secret.encode("utf-8", "surrogateescape"), text.encode(), "sha256").hex()
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def _text(body: Mapping[str, Any]) -> str:

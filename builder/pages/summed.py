@@ -13,13 +13,14 @@ import json
 import os
 import tempfile
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from pathlib import Path
+
+from builder.pages.sealing import sealed, unsealed
 
 YOUNG = 2.0
 """Seconds: a file written as lately as this may be written again without a change of its time (FAT counts
 time in steps of two seconds)."""
-_LARGEST = 64 << 20
 
 
 def looks(files: Iterable[tuple[str, os.stat_result]]) -> str:
@@ -43,10 +44,10 @@ def looks(files: Iterable[tuple[str, os.stat_result]]) -> str:
 
 
 class Summed:
-    """What is written in the file `path`, sealed by `seal` as entries are."""
+    """What is written in the file `path`, sealed as entries are."""
 
-    def __init__(self, path: Path, seal: Callable[[str], str]) -> None:
-        self._path, self._seal = path, seal
+    def __init__(self, path: Path) -> None:
+        self._path = path
         self._looks: dict[str, str] = {}
         self._new = False
 
@@ -54,10 +55,7 @@ class Summed:
         """Read the file; one that is not as it was written counts as absent."""
         self._looks, self._new = {}, False
         with contextlib.suppress(OSError, ValueError, RecursionError):
-            if self._path.stat().st_size > _LARGEST:
-                return
-            seal, _, text = self._path.read_text("utf-8").partition("\n")
-            found = json.loads(text) if seal == self._seal(text) else None
+            found = json.loads(unsealed(self._path))
             if isinstance(found, dict) and all(isinstance(each, str) for each in found.values()):
                 self._looks = found
 
@@ -69,7 +67,7 @@ class Summed:
         text = json.dumps({k: v for k, v in sorted(self._looks.items()) if k in there}, indent=0)
         handle, name = tempfile.mkstemp(dir=self._path.parent)
         with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(f"{self._seal(text)}\n{text}")
+            file.write(sealed(text))
         os.replace(name, self._path)
         self._new = False
 

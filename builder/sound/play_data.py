@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -23,7 +24,7 @@ from builder.sound.performance import NON_LEGATO, Articulation, Performance, per
 from builder.sound.ranks import MISTUNED, SPECTRA, SPEECH, VOICED, Rank
 from builder.sound.recorded import RecordedPipes
 from builder.sound.registration import Registration
-from builder.sound.room import CHURCH, Voicing, response, room_data
+from builder.sound.room import CHURCH, room_data, voicing
 from builder.sound.tempo import TempoMap, tempo_map
 from builder.source import Verset
 
@@ -110,7 +111,12 @@ def voicing_data(registration: Registration, keys: Sequence[float]) -> list[floa
     >>> all(0.6 <= each <= 1.8 for each in found)
     True
     """
-    voicing = Voicing(response(CHURCH))
+    return list(_strengths(registration, tuple(keys)))
+
+
+@lru_cache(maxsize=8)
+def _strengths(registration: Registration, keys: tuple[float, ...]) -> tuple[float, ...]:
+    """The same, worked out once for all pages of a verset."""
     found = []
     for key, hertz in enumerate(keys, LOWEST_KEY.midi):
         partials = []
@@ -119,8 +125,8 @@ def voicing_data(registration: Registration, keys: Sequence[float]) -> list[floa
                 pipe = hertz * rank.sounding_harmonic(key)
                 partials += [(n * pipe, rank.gain(key) * a) for n, a in enumerate(rank.spectrum(key), 1)]
         at, amplitude = np.array(partials).reshape(-1, 2).T
-        found.append(round(voicing.strength(at, amplitude, _SIDE, _SIDE), 2))
-    return found
+        found.append(round(voicing(CHURCH).strength(at, amplitude, _SIDE, _SIDE), 2))
+    return tuple(found)
 
 
 def _notes(performance: Performance, voices: list[str]) -> list[list[Any]]:

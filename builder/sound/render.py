@@ -19,7 +19,7 @@ from builder.sound.performance import Performance
 from builder.sound.pipes import RATE, KeySound, Samples, key_sound
 from builder.sound.recorded import RecordedPipes
 from builder.sound.registration import Registration
-from builder.sound.room import CHURCH, Room, Voicing, response
+from builder.sound.room import CHURCH, Room, Voicing, response, voicing
 
 TRANSFORM = 1 << 18
 """Samples of the transform by which the room is added."""
@@ -104,7 +104,7 @@ def blocks(
     if isinstance(registration, str):
         registration = Registration.parse(registration)
     echo = response(room) if room else np.ones((2, 1), np.float32)
-    strokes = _strokes(performance, registration, (seed, recorded), Voicing(echo) if room else None)
+    strokes = _strokes(performance, registration, (seed, recorded), voicing(room) if room else None)
     size = TRANSFORM - echo.shape[1] + 1
     total = max((s.silent for s in strokes), default=0) + echo.shape[1]
     breath = _Breath(strokes, total, wind)

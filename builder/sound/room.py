@@ -112,7 +112,7 @@ def room_data(room: Room = CHURCH) -> dict[str, Any]:
             [*kind, [[echo.side, echo.start, round(echo.strength, 4)] for echo in echoes]]
             for kind, echoes in groupby(_echoes(room), lambda echo: (echo.spread, echo.through))
         ],
-        "level": round(1 / math.sqrt(Voicing(response(room)).usual), 4),
+        "level": round(1 / math.sqrt(voicing(room).usual), 4),
     }
 
 
@@ -135,6 +135,12 @@ class Voicing:
         sides = left**2 * self.power[0, at] + right**2 * self.power[1, at]
         here = float(np.sum(amplitude**2 * sides) / np.sum(amplitude**2))
         return float(np.clip(math.sqrt(self.usual / here), 0.6, 1.8))
+
+
+@lru_cache(maxsize=4)
+def voicing(room: Room) -> Voicing:
+    """How pipes are voiced in a room."""
+    return Voicing(response(room))
 
 
 @cache

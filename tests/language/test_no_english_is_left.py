@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -84,14 +84,17 @@ def course(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
     return language, root / "site"
 
 
-def test_no_page_says_anything_in_english(course: tuple[str, Path]) -> None:
+@pytest.mark.parametrize("find", [english_left, english_notes])
+def test_no_page_says_anything_in_english(
+    course: tuple[str, Path], find: Callable[[str, str], list[str]]
+) -> None:
     language, site = course
     pages = sorted(site.rglob("*.html"))
     assert len(pages) > 30
     left = {
         f"{page.relative_to(site)}: {each}"
         for page in pages
-        for each in english_left(said(page.read_text("utf-8")), language)
+        for each in find(said(page.read_text("utf-8")), language)
     }
     assert not left
 
@@ -105,16 +108,6 @@ def test_no_print_says_anything_in_english(course: tuple[str, Path]) -> None:
         for path in prints
         for page in pymupdf.open(path)
         for each in english_left(page.get_text(), language)
-    }
-    assert not left
-
-
-def test_no_page_names_a_note_in_the_english_system(course: tuple[str, Path]) -> None:
-    language, site = course
-    left = {
-        f"{page.relative_to(site)}: {each}"
-        for page in sorted(site.rglob("*.html"))
-        for each in english_notes(said(page.read_text("utf-8")), language)
     }
     assert not left
 
