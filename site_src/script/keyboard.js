@@ -162,14 +162,16 @@ class KeysOnScreen {
     return found;
   }
 
-  /** @param {number[]} keys */
+  /** Brings keys into sight, or where they are too far apart their middle. @param {number[]} keys */
   see(keys) {
     const { element, svg } = this;
-    if (svg.clientWidth <= element.clientWidth) return;
+    const { clientWidth: wide, scrollLeft: from } = element;
+    if (svg.clientWidth <= wide) return;
     const edges = keys.map((n) => this.places[n].left);
-    const middle = (Math.min(...edges) + Math.max(...edges) + WHITE.width) / 2;
-    const away = Math.abs(element.scrollLeft + element.clientWidth / 2 - middle);
-    if (away > element.clientWidth / 3) element.scrollLeft = middle - element.clientWidth / 2;
+    const low = Math.min(...edges) - from;
+    const high = Math.max(...edges) - from + WHITE.width;
+    const by = (low + high - wide) / 2;
+    if (high - low > wide ? Math.abs(by) > wide / 3 : low < 0 || high > wide) element.scrollLeft += by;
   }
 
   /**

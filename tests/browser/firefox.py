@@ -209,7 +209,7 @@ class Firefox:
         text = found["result"].get("value")
         return None if text is None else json.loads(text)
 
-    def wait(self, expression: str, seconds: float = 15) -> Any:
+    def wait(self, expression: str, seconds: float = 60) -> Any:
         """The value of an expression as soon as it is true; `AssertionError` when it stays false."""
         end = time.monotonic() + seconds
         while time.monotonic() < end:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
-from waiting import until
+from waiting import rests, until
 
 ROOM = "document.querySelector('.verset-player')?.verset?.classroom"
 STEP = "versets/fourth/tenor.html"
@@ -70,12 +70,11 @@ def test_music_fills_the_screen_and_words_are_large(visit: Any, site: Path, widt
     letters = "parseFloat(getComputedStyle(document.querySelector('.verset-words p')).fontSize)"
     until(page, f"{letters} >= {0.026 * height}")
     on(page)
-    page.wait_for_timeout(200)
-    sheet, music = page.evaluate(
-        """[document.querySelector('.verset-classroom .verset-sheet'),
-            document.querySelector('.verset-classroom .verset-systems > svg:not(.verset-turned)')]
-            .map(e => e.getBoundingClientRect()).map(b => [b.width, b.height])"""
-    )
+    sizes = """[document.querySelector('.verset-classroom .verset-sheet'),
+        document.querySelector('.verset-classroom .verset-systems > svg:not(.verset-turned)')]
+        .map(e => e?.getBoundingClientRect()).map(b => [b?.width, b?.height])"""
+    rests(page, sizes)
+    sheet, music = page.evaluate(sizes)
     assert music[0] > 0.75 * sheet[0] and music[1] <= sheet[1]
     assert page.evaluate("document.documentElement.scrollWidth") <= width
 
@@ -96,6 +95,7 @@ def test_at_the_end_the_next_page_follows_and_is_shown_to_the_class_too(visit: A
         page.wait_for_timeout(100)
         if "cadence" in page.url:
             break
+    page.wait_for_url("**/cadence.html#class")
     assert page.url.endswith("versets/fourth/cadence.html#class")
     until(page, f"{ROOM}?.isOpen")
 

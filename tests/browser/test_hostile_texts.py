@@ -167,7 +167,7 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def _alone(chromium: Browser) -> Iterator[Page]:
     """A page of the browser that may load files alone: what it asks for from elsewhere fails the test."""
     context = chromium.new_context()
-    context.set_default_timeout(10_000)
+    context.set_default_timeout(30_000)
     context.set_default_navigation_timeout(60_000)  # other tests build whole courses meanwhile
     outside: list[str] = []
 

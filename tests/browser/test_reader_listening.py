@@ -11,12 +11,16 @@ from typing import Any
 import pytest
 import sample
 from playwright.sync_api import Page
-from waiting import until
+from waiting import sounds, until
 
 PLAYER = "document.querySelector('.verset-player').verset"
 F_SHARP = 440 * 2 ** (-3 / 12)
 """The altus of the last bar; no harmonic of the other voices lies near it."""
 D5 = 440 * 2 ** (5 / 12)
+CLOCKS = f"[{PLAYER}.organ.heard(), {PLAYER}.transport.position()]"
+"""The clock of the sound at the ear and the place in the music, at one moment."""
+BEGUN = "new Set(ear.starts.map((each) => each.when.toFixed(3))).size"
+"""How many moments have pipes that begin, planned so far."""
 
 
 @pytest.fixture
@@ -41,17 +45,17 @@ def last_chord(page: Page) -> None:
 
 
 def loudness(page: Page, hertz: float) -> float:
-    page.wait_for_timeout(2000)  # the analyser looks at the last 0.4 seconds, and what was silenced dies away
+    sounds(page, 2)  # the analyser looks at the last 0.4 seconds, and what was silenced dies away
     return float(page.evaluate(f"ear.loudness({hertz})"))
 
 
 def test_it_goes_and_stops_where_it_is(page: Page) -> None:
     go(page)
     assert page.locator(".verset-strip .verset-go").inner_text().startswith("Stop")
-    page.wait_for_timeout(700)
+    until(page, f"{PLAYER}.transport.position() > 0.3")
     page.locator(".verset-strip .verset-go").click()
     stopped = position(page)
-    assert 0.3 < stopped < 3
+    assert stopped > 0.3
     page.wait_for_timeout(300)
     assert position(page) == stopped
     go(page)
@@ -93,7 +97,7 @@ def test_the_count_is_told_until_the_first_note_and_no_longer(page: Page) -> Non
 
 def test_it_starts_with_notes_in_time_of_the_play_data(page: Page) -> None:
     go(page)
-    page.wait_for_timeout(2500)
+    until(page, f"{BEGUN} > 4")
     starts = page.evaluate("ear.starts")
     begun = sorted({round(s["when"], 4) for s in starts})
     notes = sample.play_data()["versions"]["plain"]
@@ -108,7 +112,7 @@ def test_slower_means_longer_not_lower(page: Page) -> None:
     page.get_by_role("button", name="More", exact=True).click()
     page.get_by_role("slider", name="Speed").fill("50")
     go(page)
-    page.wait_for_timeout(3500)
+    until(page, f"{BEGUN} > 1")
     starts = page.evaluate("ear.starts")
     begun = sorted({round(s["when"], 4) for s in starts})
     notes = sample.play_data()["versions"]["plain"]
@@ -119,23 +123,24 @@ def test_slower_means_longer_not_lower(page: Page) -> None:
 def test_speed_can_change_while_it_goes_without_striking_notes_again(page: Page) -> None:
     page.evaluate(f"{PLAYER}.toBar(8)")
     go(page)
-    page.wait_for_timeout(500)
+    until(page, f"{PLAYER}.transport.position() > {PLAYER}.timeline.barStart(8) + 0.2")
     before = page.evaluate("ear.starts.length")
-    at = position(page)
     page.evaluate(f"{PLAYER}.setSpeed(50)")
-    page.wait_for_timeout(1000)
+    first = page.evaluate(CLOCKS)
+    sounds(page, 0.8)
+    then = page.evaluate(CLOCKS)
     assert page.evaluate("ear.starts.length") == before
-    assert 0.2 < position(page) - at < 0.85
+    assert (then[1] - first[1]) / (then[0] - first[0]) == pytest.approx(0.5, abs=0.04)
 
 
 @pytest.mark.parametrize("percent", [30, 150])
 def test_speed_runs_from_thirty_to_a_hundred_and_fifty(page: Page, percent: int) -> None:
     page.evaluate(f"{PLAYER}.setSpeed({percent})")
     go(page)
-    page.wait_for_timeout(400)
-    first = page.evaluate(f"[{PLAYER}.organ.context.currentTime, {PLAYER}.transport.position()]")
-    page.wait_for_timeout(1000)
-    then = page.evaluate(f"[{PLAYER}.organ.context.currentTime, {PLAYER}.transport.position()]")
+    until(page, f"{PLAYER}.transport.position() > 0.1")
+    first = page.evaluate(CLOCKS)
+    sounds(page, 1)
+    then = page.evaluate(CLOCKS)
     assert (then[1] - first[1]) / (then[0] - first[0]) == pytest.approx(percent / 100, abs=0.04)
 
 
@@ -171,7 +176,7 @@ def test_bars_are_repeated_without_a_gap(page: Page) -> None:
     page.get_by_label("to", exact=True).fill("2")
     page.get_by_label("to", exact=True).press("Tab")
     go(page)
-    page.wait_for_timeout(3600)
+    until(page, f"{BEGUN} > 4")
     assert page.evaluate(f"{PLAYER}.marks.bar") == 2
     begun = sorted({round(s["when"], 3) for s in page.evaluate("ear.starts")})
     data = sample.play_data()
@@ -185,10 +190,10 @@ def test_bars_are_repeated_without_a_gap(page: Page) -> None:
 def test_versions_change_in_place(page: Page) -> None:
     page.evaluate(f"{PLAYER}.toBar(5)")
     go(page)
-    page.wait_for_timeout(300)
+    until(page, f"{PLAYER}.transport.position() > {PLAYER}.timeline.barStart(5) + 0.1")
     before = position(page)
     page.locator(".verset-strip").get_by_role("combobox", name="Version").select_option("diminished")
-    assert before <= position(page) < before + 1.5
+    assert before <= position(page)
     assert page.locator(".verset-music[data-version=diminished]").is_visible()
     assert page.locator(".verset-music[data-version=plain]").is_hidden()
     until(page, "document.querySelector('.verset-now[data-id^=diminished-]')")
@@ -200,7 +205,7 @@ def test_it_counts_one_bar_in_and_knocks_on_the_beat(page: Page) -> None:
     page.get_by_label("Beat aloud").check()
     go(page)
     assert "counting in" in page.locator(".verset-strip .verset-go").inner_text()
-    page.wait_for_timeout(3200)
+    until(page, f"{PLAYER}.transport.position() > 0.1")
     starts = page.evaluate("ear.starts")
     knocks = sorted({s["when"] for s in starts if s["hertz"] in (1568, 1046)})
     notes = sorted({s["when"] for s in starts if s["hertz"] not in (1568, 1046)})
@@ -217,10 +222,10 @@ def test_it_stops_by_itself_at_the_end_and_goes_back(page: Page) -> None:
 
 def test_it_starts_quiet_and_stays_below_full_level_with_everything_drawn(page: Page) -> None:
     last_chord(page)
-    page.wait_for_timeout(500)
+    sounds(page, 0.5)
     assert page.evaluate("ear.peak()") < 0.2
     page.evaluate(f"{PLAYER}.setLevel(100)")
-    page.wait_for_timeout(800)
+    sounds(page, 0.8)
     assert 0.1 < page.evaluate("ear.peak()") < 1
 
 

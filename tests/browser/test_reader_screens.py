@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
-from waiting import until
+from waiting import rests, until
 
 PLAYER = "document.querySelector('.verset-player').verset"
 WIDTHS = (360, 768, 1280)
@@ -52,7 +52,7 @@ def test_nothing_scrolls_sideways_with_letters_twice_as_large(
     page = visit(sample_page("de"), 360, 740)
     page.add_style_tag(content="html { font-size: 250% !important }")
     open_all(page)
-    page.wait_for_timeout(200)
+    rests(page, "document.documentElement.scrollHeight")
     assert page.evaluate("document.documentElement.scrollWidth") == 360
     strip = page.evaluate("getComputedStyle(document.querySelector('.verset-strip')).position")
     assert strip == "relative", "a strip that covers a third of the screen must not stay there"
@@ -120,18 +120,15 @@ def test_the_desk_has_three_sizes_of_notes_and_keeps_the_one_that_was_chosen(
     page = visit(sample_page(), 820, 1180)
     page.locator(".verset-desk-open").click()
     until(page, f"{PLAYER}.desk.page[1] >= 1")
+    scale = """[...document.querySelectorAll(".verset-sheet svg")]
+        .map((svg) => svg.getBoundingClientRect().width / svg.viewBox.baseVal.width)
+        .find((scale) => scale > 0)"""
     heights = []
     for size in ("small", "middle", "large"):
         page.locator(".verset-desk-foot").get_by_role("button", name=size, exact=True).click()
         until(page, f"{PLAYER}.desk.size === '{size}'")
-        page.wait_for_timeout(150)
-        heights.append(
-            page.evaluate(
-                """() => [...document.querySelectorAll(".verset-sheet svg")]
-                    .map((svg) => svg.getBoundingClientRect().width / svg.viewBox.baseVal.width)
-                    .find((scale) => scale > 0)"""
-            )
-        )
+        rests(page, scale)
+        heights.append(page.evaluate(scale))
     assert heights[0] * 1.05 < heights[1] and heights[1] * 1.05 < heights[2], heights
     page.reload()
     assert page.evaluate(f"{PLAYER}.desk.size") == "large"

@@ -70,8 +70,8 @@ def test_where_other_notes_are_played_the_bar_is_followed_and_no_note(page: Page
     until(page, "document.querySelector('.verset-now')")
     page.select_option(".verset-list", "improvised")
     until(page, f"{TRANSPORT}.going")
-    page.wait_for_timeout(200)
-    assert not lit(page) and page.locator(".verset-here").count()
+    until(page, "document.querySelector('.verset-here')")
+    assert not lit(page)
 
 
 def test_bars_repeat_at_another_speed_and_the_last_of_them_ends(page: Page) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Page
-from waiting import until
+from waiting import rests, until
 
 from builder.counterpoint.rules.rulebook import RULES
 
@@ -337,7 +337,7 @@ def test_only_what_changed_is_drawn_anew(visit: Any, site: Path) -> None:
         page.evaluate(f"(() => {{ {act}; }})()")
         assert page.evaluate("fresh()"), act
     page.set_viewport_size({"width": 740, "height": 360})
-    page.wait_for_timeout(300)
+    rests(page, "look()")
     assert page.evaluate("fresh()"), "on its side"
 
 

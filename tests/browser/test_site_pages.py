@@ -12,7 +12,7 @@ from urllib.request import url2pathname
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
-from waiting import until
+from waiting import rests, until
 
 from builder.counterpoint.rules.phrases import worded
 from builder.counterpoint.rules.rulebook import RULES
@@ -42,7 +42,7 @@ TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 def open_all(page: Page) -> None:
     page.wait_for_load_state("load")
     page.evaluate("document.querySelectorAll('.md-content details').forEach(d => d.open = true)")
-    page.wait_for_timeout(100)
+    rests(page, "document.documentElement.scrollHeight")
 
 
 @pytest.mark.parametrize("width", [360, 768, 1280])
@@ -101,8 +101,10 @@ def test_on_the_desk_of_a_phone_the_controls_take_two_rows(visit: Any, site: Pat
     page = visit(site / "versets/fourth/whole.html", 360, 740)
     until(page, f"{PLAYER} !== undefined")
     page.locator(".verset-desk-open").click()
-    page.wait_for_timeout(200)
-    assert page.locator(".verset-desk-foot").bounding_box()["height"] < 125
+    foot = "document.querySelector('.verset-desk-foot').getBoundingClientRect().height"
+    until(page, f"{foot} > 0")
+    rests(page, foot)
+    assert page.evaluate(foot) < 125
 
 
 def test_words_and_music_of_a_page_stand_in_the_letters_of_the_printed_book(visit: Any, site: Path) -> None:

@@ -21,6 +21,7 @@ KEYBOARD = """
   const input = { onmidimessage: null };
   window.piano = {
     down: (key) => input.onmidimessage?.({ data: new Uint8Array([0x90, key, 64]) }),
+    heard: () => input.onmidimessage !== null,
     up: (key) => input.onmidimessage?.({ data: new Uint8Array([0x80, key, 0]) }),
   };
   const access = { inputs: new Map([["one", input]]), addEventListener: () => {} };
@@ -155,8 +156,7 @@ def play_in_free_time(page: Page, work: dict[str, Any] | None = None) -> None:
     """Each sonority on the MIDI keyboard, once the page waits at it."""
     exercise = page.evaluate(f"{OWN}.exercise")
     page.get_by_role("button", name="Play in your own time").click()
-    until(page, f"{OWN}.taking.mode === 'free'")
-    page.wait_for_timeout(100)
+    until(page, f"{OWN}.taking.mode === 'free' && piano.heard()")
     for n, event in enumerate(exercise["events"]):
         if not event["upper"]:
             continue
@@ -209,7 +209,7 @@ def test_a_take_is_kept_and_given_out_as_midi_musicxml_and_a_file_for_the_teache
 def test_to_the_sounding_line_a_take_ends_with_the_line_and_is_laid_over_it(visit: Any, site: Path) -> None:
     page = step(visit, site)
     page.get_by_role("button", name="Play to the line").click()
-    until(page, f"{OWN}.taking.started")
+    until(page, f"{OWN}.taking.started && piano.heard()")
     page.evaluate(
         f"""() => {{ // the hands that play the voices as the line goes on
           const {{ taking, exercise, player }} = {OWN};

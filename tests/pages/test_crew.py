@@ -115,8 +115,8 @@ def test_workers_end_with_their_parent(script, tmp_path: Path, by: int) -> None:
         workers = [int(p.suffix[1:]) for p in tmp_path.glob("job*.*")]
     assert len(workers) == 3
     parent.send_signal(by)
-    parent.wait(timeout=20)
-    until = time.monotonic() + 10
+    parent.wait(timeout=60)
+    until = time.monotonic() + 60
     while any(map(alive, workers)) and time.monotonic() < until:
         time.sleep(0.05)
     assert not any(map(alive, workers))
