@@ -179,7 +179,7 @@ type Words = Record<ReaderWord, string> & {
   versionNames: Record<string, string>;
   voiceNames: Record<string, string>;
   /** Note names without octave, by letter and sign: "C", "F#", "Bb". */
-  short: Record<string, string>;
+  names: Record<string, string>;
   take: Record<TakeWord, string>;
   midi: Record<MidiState, string>;
   try: Record<TryWord, string> & { [figure: `figure.${string}`]: string | undefined };
@@ -756,7 +756,7 @@ interface DrillTask {
   rule?: number[];
 }
 
-type DrillWords = Record<string, string> & Pick<Words, "voiceNames" | "short" | "try" | "midi">;
+type DrillWords = Record<string, string> & Pick<Words, "voiceNames" | "names" | "try" | "midi">;
 
 /** What all drills of a course share. */
 interface DrillCommon {

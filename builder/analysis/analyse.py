@@ -84,8 +84,8 @@ def _warnings(
         reasons = "; ".join(likely.told)
         told.append(say("warn.tone", given=verset.tone, found=likely.tone, reasons=reasons))
     if not tones.in_table(verset, final):
-        signature = say.listing([say.letter(a) for a in verset.signature.accidentals]) or say("none")
-        told.append(say("warn.tone.table", final=say.letter(final), signature=signature, tone=likely.tone))
+        signature = say.listing([say.written(a) for a in verset.signature.accidentals]) or say("none")
+        told.append(say("warn.tone.table", final=say.written(final), signature=signature, tone=likely.tone))
     closing = [c for c in found if c.onset + verset.metre.bar >= notes[-1].onset]
     if not closing:
         told.append(say("warn.close"))

@@ -27,6 +27,7 @@ from builder.analysis.formulas import (
 from builder.analysis.line import Sung, long_value, rises, weight_of
 from builder.language.texts import Texts
 from builder.music import Figure, Interval, Pitch
+from builder.music.figure import DASH
 from builder.source import Verset
 
 
@@ -144,7 +145,7 @@ def _from_the_fifth(close: Close, say: Texts) -> Cadence | None:
     if not (_simple_stands(close) if kind == "semplice" else _suspended_stands(close)):
         return None
     degree = close.goal.pitch
-    names = {"fifth": say.letter(close.before[-1].pitch.letter), "degree": say.letter(degree.letter)}
+    names = {"fifth": say.written(close.before[-1].pitch.letter), "degree": say.written(degree.letter)}
     way = say("cadence.motion.fall" if motion.steps < 0 else "cadence.motion.rise")
     words = [say("cadence.dominant", motion=way, **names), say(f"cadence.{kind}", **names)]
     if kind == "semplice" and SIX_FOUR in close.kinds:
@@ -206,8 +207,8 @@ def _by_step_down(close: Close, say: Texts) -> Cadence | None:
         return None
     degree = close.goal.pitch
     names = {
-        "start": say.letter(close.before[-1].pitch.letter),
-        "degree": say.letter(degree.letter),
+        "start": say.written(close.before[-1].pitch.letter),
+        "degree": say.written(degree.letter),
     }
     kind = "mi" if mi else "composta" if suspended else "semplice"
     words = [say("cadence.mi" if mi else "cadence.tenor", **names)]
@@ -245,7 +246,7 @@ def _by_step_up(close: Close, say: Texts) -> Cadence | None:
     if not ((held and close.strong) or (close.breaks and (close.strong or close.goal.before_rest))):
         return None
     degree = close.goal.pitch
-    names = {"start": say.letter(close.before[-1].pitch.letter), "degree": say.letter(degree.letter)}
+    names = {"start": say.written(close.before[-1].pitch.letter), "degree": say.written(degree.letter)}
     words = [say("cadence.cantus", **names)]
     words.append(
         say("cadence.bass-suspended" if held else "cadence.alone" if alone else "cadence.unsuspended")
@@ -276,16 +277,16 @@ def _evaded(close: Close, say: Texts) -> Cadence | None:
     if close.length < close.verset.metre.beat or weight_of(close.verset, close.goal.onset) < 1:
         return None
     promised = close.before[-1].pitch.up(Interval(3, 5))
-    names = {"fifth": say.letter(close.before[-1].pitch.letter), "degree": say.letter(promised.letter)}
+    names = {"fifth": say.written(close.before[-1].pitch.letter), "degree": say.written(promised.letter)}
     steps = close.motion.steps % 7
     if steps == 3 and close.motion.semitones % 12 == 5:
         if close.rests_on_goal or not close.strong:
             return None
-        figure = "/".join(map(str, close.goal.figures[0].signs)) if close.goal.figures else "-"
+        figure = close.goal.figures[0] if close.goal.figures else DASH
         return close.cadence("evaded", promised, [say("cadence.evaded.figure", figure=figure, **names)])
     if steps not in (1, 5):
         return None
-    goal = say.letter(close.goal.pitch.letter)
+    goal = say.written(close.goal.pitch.letter)
     return close.cadence("evaded", promised, [say("cadence.evaded", goal=goal, **names)])
 
 
@@ -304,7 +305,7 @@ def _halves(verset: Verset, notes: Sequence[Sung], say: Texts, final: str) -> li
             continue
         start = notes[n - 1].onset if n and not note.after_rest else note.onset
         key = "cadence.half" if n < len(notes) - 1 else "cadence.half.end"
-        words = [say(key, degree=say.letter(note.pitch.letter))]
+        words = [say(key, degree=say.written(note.pitch.letter))]
         third = over(note.pitch, note.figures[-1] if signs else None, 3, verset.signature)
         if is_major(note.pitch, third):
             words.append(say("cadence.half.raised"))

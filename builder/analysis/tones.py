@@ -168,7 +168,7 @@ class _Reading:
         return ToneReading(self.tone.number, weight, evidence, self.final, self.fifths)
 
     def letter(self, name: str) -> str:
-        return self.say.letter(name)
+        return self.say.written(name)
 
     def letters(self, names: Sequence[str], joint: str = "and") -> str:
         return self.say.listing([self.letter(name) for name in names], joint)

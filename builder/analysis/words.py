@@ -35,7 +35,7 @@ def _entries(analysis: Analysis, say: Texts) -> tuple[str, ...]:
         if analysis.voices == 1
         else say("words.voices", count=say(count), voices=say.listing([say(f"voice.{v}") for v in order]))
     )
-    names = say.listing([say.letter(p.letter) for p in analysis.theme.pitches])
+    names = say.listing([say.written(p.letter) for p in analysis.theme.pitches])
     key = "words.theme.1" if analysis.theme.notes == 1 else "words.theme"
     theme = say(key, notes=analysis.theme.notes, pitches=names)
     return voices, theme, *(_entry(e, say) for e in analysis.entries)
@@ -46,14 +46,14 @@ def _entry(entry: Entry, say: Texts) -> str:
         "words.entry",
         voice=opened(say(f"voice.{entry.voice}")),
         place=say.where(entry.place),
-        pitch=say.letter(entry.pitch.letter),
+        pitch=say.written(entry.pitch.letter),
         kind=say(f"words.kind.{entry.kind}"),
         evidence=entry.evidence,
     )
 
 
 def _tone(analysis: Analysis, say: Texts) -> tuple[str, ...]:
-    told = [say("words.final", final=say.letter(analysis.final))] if analysis.final else []
+    told = [say("words.final", final=say.written(analysis.final))] if analysis.final else []
     for n, reading in enumerate(analysis.tones):
         key = "words.tone.other" if n else "words.tone"
         reasons = "; ".join((*reading.told, *_against(reading, say)))
@@ -74,7 +74,7 @@ def _cadence(cadence: Cadence, say: Texts) -> str:
     return say(
         "words.cadence",
         place=opened(say.where(cadence.place)),
-        degree=say.letter(cadence.degree),
+        degree=say.written(cadence.degree),
         kind=say(f"words.kind.{cadence.kind}"),
         evidence=cadence.evidence,
     )

@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import takewhile
 
-from builder.edition.pdf.markdown import signs
 from builder.language.texts import EditionTexts, opened
-from builder.music import FigureSign, Note, Pitch
+from builder.music import Note, Pitch
 from builder.music.time import written
 from builder.source.provenance import Composer, Editor, Provenance, Witness
 from builder.source.variants import kinds
@@ -24,7 +23,6 @@ _NAMED = {
     "8": "eighth",
     "16": "sixteenth",
 }
-_SIGNS = {"#": "♯", "b": "♭", "n": "♮", "##": "𝄪", "bb": "𝄫", "": ""}
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +158,7 @@ def _note(given: GivenNote, w: EditionTexts, *, timed: bool, figured: bool) -> s
     name = w("provenance.rest") if note.pitch is None else pitch_name(note, w)
     told = [value_name(note.duration, w)] if timed else []
     if figured:
-        stacks = ["/".join(map(_sign, f.signs)) or "–" for f in given.figures]
+        stacks = [f.shown for f in given.figures]
         told.append(
             w("provenance.figures", figures=" ".join(stacks)) if stacks else w("provenance.unfigured")
         )
@@ -168,7 +166,7 @@ def _note(given: GivenNote, w: EditionTexts, *, timed: bool, figured: bool) -> s
 
 
 def pitch_name(note: Note, w: EditionTexts) -> str:
-    """A pitch as the language writes it, with the signs of print; in brackets what the editor added to its
+    """A pitch as the language writes it, in brackets what the editor added to its
     natural.
 
     >>> from builder.language.texts import edition_texts
@@ -178,10 +176,10 @@ def pitch_name(note: Note, w: EditionTexts) -> str:
     ['F[♯]4', 'fa[♯]4', 'f[is]′']
     """
     assert note.pitch is not None
-    told = pitch_told(note.pitch, w)
+    told = w.written(note.pitch)
     if not note.editorial:
         return told
-    natural = pitch_told(Pitch(note.pitch.diatonic), w)
+    natural = w.written(Pitch(note.pitch.diatonic))
     head = _alike(told, natural)
     tail = _alike(reversed(told[head:]), reversed(natural[head:]))
     return f"{told[:head]}[{told[head : len(told) - tail] or '♮'}]{told[len(told) - tail :]}"
@@ -192,16 +190,6 @@ def _alike(one: Iterable[str], other: Iterable[str]) -> int:
     return sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(one, other)))
 
 
-def pitch_told(pitch: Pitch, w: EditionTexts) -> str:
-    """A pitch with the signs of print.
-
-    >>> from builder.language.texts import edition_texts
-    >>> [pitch_told(Pitch.parse("Bb4"), edition_texts(tag)) for tag in ("en", "it", "de")]
-    ['B♭4', 'si♭4', 'b′']
-    """
-    return signs(w.written(pitch))
-
-
 def value_name(length: Fraction, w: EditionTexts) -> str:
     """A value in words, dots included; in quarters where it has no name."""
     value, dots = written(length) or ("", 0)
@@ -209,8 +197,3 @@ def value_name(length: Fraction, w: EditionTexts) -> str:
         return f"{length}/4"
     name = w(f"provenance.value.{_NAMED[value]}")
     return w("provenance.dotted", value=name) if dots else name
-
-
-def _sign(sign: FigureSign) -> str:
-    shown = _SIGNS[sign.sign] + ("" if sign.lone else str(sign.number))
-    return f"[{shown}]" if sign.editorial else shown

@@ -9,27 +9,23 @@ from fractions import Fraction
 from builder.engraving.sheet import Sheet
 from builder.engraving.tree import beats, element
 from builder.music import Bar, FigureSign, Score
+from builder.music.figure import DASH
 
-ACCIDENTALS = {"#": "♯", "b": "♭", "n": "♮", "##": "♯♯", "bb": "♭♭", "": ""}
 SLASH = "\u0338"
 """The combining stroke: `6` with it is the sixth raised by a semitone."""
 SLASHED = (2, 4, 5, 6)
 """Numbers that are commonly printed with a stroke when raised."""
-DASH = "–"
 
 
 def sign_text(sign: FigureSign, *, slashed: bool = False) -> str:
-    """A sign as printed: the accidental before the number, or a stroke through it; in brackets
-    when the editor supplies it.
+    """A sign as engraved: as it is shown, or the number with a stroke through it where it is raised.
 
-    >>> sign_text(FigureSign(6, "#")), sign_text(FigureSign(3, "b", lone=True, editorial=True))
-    ('♯6', '[♭]')
+    >>> sign_text(FigureSign(6, "#")), sign_text(FigureSign(6, "#"), slashed=True)
+    ('♯6', '6\u0338')
     """
-    if slashed and sign.sign == "#" and not sign.lone and sign.number in SLASHED:
-        shown = f"{sign.number}{SLASH}"
-    else:
-        shown = ACCIDENTALS[sign.sign] + ("" if sign.lone else str(sign.number))
-    return f"[{shown}]" if sign.editorial else shown
+    if not slashed or sign.sign != "#" or sign.lone or sign.number not in SLASHED:
+        return sign.shown
+    return f"[{sign.number}{SLASH}]" if sign.editorial else f"{sign.number}{SLASH}"
 
 
 def figures(

@@ -34,8 +34,8 @@ def md(text: object) -> Marked:
 def md_with_code(text: str) -> Marked:
     """The same of a text that marks what sources write by backticks.
 
-    >>> md_with_code("tune it as D sharp (`quarter-comma, D# for Eb`)")
-    'tune it as D sharp (<code>quarter-comma, D&#35; for Eb</code>)'
+    >>> md_with_code("tune it as D♯ (`quarter-comma, D# for Eb`)")
+    'tune it as D♯ (<code>quarter-comma, D&#35; for Eb</code>)'
     """
     return Marked(re.sub("&#96;(.*?)&#96;", r"<code>\1</code>", md(text)))
 

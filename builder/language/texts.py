@@ -5,14 +5,13 @@ A file has a section for each room that speaks (`analysis`, `rules`, `findings`,
 and one that all may use (`common`: letters, voices, intervals, places). Another language is another file. A
 place in braces may say how its value is read:
 
-- `{x}`: a pitch as the language writes it; a figure or a number as sources write it; a phrase in its words
+- `{x}`: a pitch as the language writes it; a figure as print shows it; a phrase in its words
 - `{x:voice}`, `{x:voices}`: a voice, and several, by name
 - `{x:note}`, `{x:sung}`: a voice and its pitch, and several
 - `{x:line}`, `{x:row}`: pitches one after another, and beside one another
 - `{x:tones}`: letters, each with its number above the bass
-- `{x:letter}`: a note without octave, by the letter and sign of sources, as it is said
-- `{x:short}`, `{x:low}`: the same as it stands beside a note head, and in small letters
 - `{x:written}`: a note, with octave or without, by its name in sources, as the language writes it
+- `{x:low}`: a text in small letters
 - `{x:written_row}`: several, beside one another
 - `{x:distance}`: a number of staff steps, as an interval
 - `{x:interval}`, `{x:size}`: two pitches, as the interval between them and as its sign (`P5`)
@@ -37,7 +36,7 @@ from typing import Any, NamedTuple, NewType
 
 import yaml
 
-from builder.music import Interval, Pitch, Place
+from builder.music import Figure, FigureSign, Interval, Pitch, Place
 
 Language = NewType("Language", str)
 """A language that has a file of texts, by its code: `en`."""
@@ -125,41 +124,28 @@ class Texts(Formatter):
             return str(getattr(self, f"as_{format_spec}")(value))
         if isinstance(value, Pitch):
             return self.written(value)
+        if isinstance(value, Figure | FigureSign):
+            return value.shown
         return self.said(value) if isinstance(value, Phrase) else str(value)
 
-    def letter(self, name: str) -> str:
-        """A note without octave, by its name in sources, as the language says it in a sentence.
-
-        >>> [Texts("common", known_language(tag)).letter("Bb") for tag in ("en", "de", "it")]
-        ['B flat', 'B', 'si bemolle']
-        """
-        return self._common[f"names.{name}"]
-
     def written(self, note: Pitch | str) -> str:
-        """A note as the language writes it in tables and findings: a pitch with its octave, a letter without.
-        What is no note stays as it is.
+        """A note by its name in sources as the language writes it everywhere: a pitch with its octave, a
+        letter without. What is no note stays as it is.
 
         >>> [Texts("common", known_language(tag)).written("Bb4") for tag in ("en", "de", "it")]
-        ['Bb4', 'b′', 'si♭4']
+        ['B♭4', 'b′', 'si♭4']
         >>> [Texts("common", Language("de")).written(name) for name in ("B", "B2", "B3", "F#5")]
         ['H', 'H', 'h', 'fis″']
         """
-        name = _NOTE.fullmatch(str(note))
-        if name is None:
+        found = _NOTE.fullmatch(str(note))
+        if found is None:
             return str(note)
-        letter, octave = name.groups()
-        return self("written" if octave is None else f"octave.{octave}", note=letter)
+        letter, octave = found.groups()
+        name = self._common[f"names.{letter}"]
+        return self(f"octave.{octave}", note=name) if octave else name
 
-    def short(self, name: str) -> str:
-        """A note without octave as it stands beside a note head.
-
-        >>> [Texts("common", known_language(tag)).short("Bb") for tag in ("en", "de", "it")]
-        ['B♭', 'B', 'si♭']
-        """
-        return self._common[f"short.{name}"]
-
-    def as_low(self, name: str) -> str:
-        return self.short(name).lower()
+    def as_low(self, text: str) -> str:
+        return text.lower()
 
     def cited(self, source: str) -> str:
         """A published source as the language cites it: titles stay, what is said of them is translated.
@@ -218,9 +204,7 @@ class Texts(Formatter):
         return self("interval.octaves-and", count=octaves, interval=name)
 
     as_voice = voice
-    as_letter = letter
     as_written = written
-    as_short = short
     as_place = where
     as_distance = distance
 
@@ -284,8 +268,8 @@ class EditionTexts(Texts):
     """The words of the printed edition.
 
     >>> en = edition_texts("en")
-    >>> en("label.index"), en.letter("Bb"), en.move("a tone lower")
-    ('Index', 'B flat', 'a tone lower')
+    >>> en("label.index"), en.written("Bb"), en.move("a tone lower")
+    ('Index', 'B♭', 'a tone lower')
     >>> edition_texts("it").move("a minor third higher")
     'una terza minore sopra'
     """

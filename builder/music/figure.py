@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 SIGNS = {"#": 1, "b": -1, "n": 0, "##": 2, "bb": -2}
+SHOWN = {"#": "♯", "b": "♭", "n": "♮", "##": "♯♯", "bb": "♭♭", "": ""}
+"""The signs as print shows them."""
+DASH = "–"
 SIGN_OF = {alter: sign for sign, alter in SIGNS.items()}
 
 
@@ -40,6 +43,16 @@ class FigureSign:
         text = self.sign if self.lone else f"{self.sign}{self.number}"
         return f"({text})" if self.editorial else text
 
+    @property
+    def shown(self) -> str:
+        """As print shows it: the accidental before the number; in brackets when the editor supplies it.
+
+        >>> FigureSign(6, "#").shown, FigureSign(3, "b", lone=True, editorial=True).shown
+        ('♯6', '[♭]')
+        """
+        text = SHOWN[self.sign] + ("" if self.lone else str(self.number))
+        return f"[{text}]" if self.editorial else text
+
 
 @dataclass(frozen=True, slots=True)
 class Figure:
@@ -57,3 +70,12 @@ class Figure:
 
     def __str__(self) -> str:
         return "-" if self.dash else "/".join(map(str, self.signs))
+
+    @property
+    def shown(self) -> str:
+        """As print shows it, in one line.
+
+        >>> Figure(Fraction(0), Fraction(1), (FigureSign(6), FigureSign(5, "b"))).shown
+        '6/♭5'
+        """
+        return DASH if self.dash else "/".join(sign.shown for sign in self.signs)

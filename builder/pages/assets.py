@@ -243,7 +243,7 @@ def reader_words(language: str) -> str:
         **words.section("reader"),
         "versionNames": words.section("versions"),
         "voiceNames": words.section("voices"),
-        **{name: words.section(name) for name in ("short", "try", "midi", "take")},
+        **{name: words.section(name) for name in ("names", "try", "midi", "take")},
     }
     return f"window.versetWords={json.dumps(data, ensure_ascii=False, separators=(',', ':'))};\n"
 

@@ -243,7 +243,7 @@ def _row(setting: Setting, sonority: Sonority, above: list[str], words: Texts) -
     return {
         "where": where(setting.verset.place(sonority.onset), words),
         "bass": words.written(sonority.bass),
-        "figures": str(sonority.figure) if sonority.figure else "",
+        "figures": sonority.figure.shown if sonority.figure else "",
         "voices": [words.written(sounding[v]) if v in sounding else "" for v in above],
         "full": words.as_written_row(sonority.full) + mark,
     }

@@ -157,7 +157,7 @@ class _Places:
                 if n.pitch
             ],
             "pin": grace(self.setting, voice, notes),
-            "names": " ".join(note_name(n, self.words, short=True) for n in notes),
+            "names": " ".join(note_name(n, self.words) for n in notes),
             "met": list(dict.fromkeys(_told(f, {n.onset for n in notes[1:]}) for f in new)),
         }
 

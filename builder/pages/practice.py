@@ -193,7 +193,7 @@ def _written(setting: Setting, version: Version, score: Score) -> list[tuple[str
 def _names(setting: Setting, stretch: Stretch, words: Texts) -> dict[str, str]:
     """The name of each note a page shows, by its id."""
     return {
-        note.id: note_name(note, words, short=True)
+        note.id: note_name(note, words)
         for version in stretch.versions
         for part in setting.scores[version].excerpt(stretch.start, stretch.end).parts
         for note in part.notes

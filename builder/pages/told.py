@@ -130,14 +130,14 @@ def _held(notes: Sequence[Note], note: Note) -> bool:
     return any(n.tied and n.end == note.onset and n.pitch == note.pitch for n in notes)
 
 
-def note_name(note: Note, words: Texts, *, short: bool = False) -> str:
+def note_name(note: Note, words: Texts) -> str:
     """A note's name in the page's language, without its octave.
 
     >>> from builder.language.texts import page_texts
     >>> from builder.music import Pitch
     >>> note = Note(Fraction(0), Fraction(1), Pitch.parse("Bb4"))
-    >>> [note_name(note, page_texts(language), short=True) for language in ("en", "it", "de")]
+    >>> [note_name(note, page_texts(language)) for language in ("en", "it", "de")]
     ['B♭', 'si♭', 'B']
     """
     assert note.pitch is not None
-    return words.short(note.pitch.letter) if short else words.letter(note.pitch.letter)
+    return words.written(note.pitch.letter)

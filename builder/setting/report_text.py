@@ -10,6 +10,8 @@ from builder.language.texts import ENGLISH, Texts, texts
 from builder.source.wording import told
 
 Json = dict[str, Any]
+_SHOWN = str.maketrans("#bn()", "♯♭♮[]")
+"""A figure of a source as print shows it."""
 
 
 def report_text(found: Json, language: str = ENGLISH) -> str:
@@ -118,7 +120,8 @@ def _step(step: Json, w: Texts) -> str:
 
 
 def _supplied(item: Json, w: Texts) -> str:
-    return f"{_wide(_place(item, w), 18)}{w.voice(item['voice']):<8}{w(item['kind'])} {item['sign']}"
+    sign = w.written(item["sign"]) if item["kind"] == "accidental" else item["sign"].translate(_SHOWN)
+    return f"{_wide(_place(item, w), 18)}{w.voice(item['voice']):<8}{w(item['kind'])} {sign}"
 
 
 def _finding(finding: Json, w: Texts) -> Iterable[str]:

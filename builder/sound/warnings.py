@@ -24,8 +24,8 @@ def tuning_warnings(score: Score, tuning: Tuning) -> tuple[Phrase, ...]:
     >>> score = Score("", Version.PLAIN, Metre.parse("C"), Signature(), bars, (part,))
     >>> (warning,) = tuning_warnings(score, TUNINGS["quarter-comma"])
     >>> print(said(warning))
-    bar 1, beat 1, altus: Quarter-comma meantone has no D#; Eb sounds, 41 cents too high; tune that key as \
-D sharp (`quarter-comma, D# for Eb`), or split it (`quarter-comma, split D#`), or play the piece a tone lower
+    bar 1, beat 1, altus: Quarter-comma meantone has no D♯; E♭ sounds, 41 cents too high; tune that key as \
+D♯ (`quarter-comma, D# for Eb`), or split it (`quarter-comma, split D#`), or play the piece a tone lower
     >>> print(said(warning, "de"))
     Takt 1, Schlag 1, Altus: die Stimmung „mitteltönig (Viertelkomma)“ hat kein Dis; es klingt Es, 41 Cent \
 zu hoch; stimme diese Taste als Dis (`quarter-comma, D# for Eb`), oder teile sie \
@@ -66,7 +66,7 @@ def advice(lack: Missing) -> Phrase:
     >>> from builder.music import TUNINGS, Pitch
     >>> (lack,) = missing([Pitch.parse("Ab4")], TUNINGS["quarter-comma"])
     >>> said(advice(lack), "it")
-    'accorda quel tasto come la bemolle (`quarter-comma, Ab for G#`), o spezzalo \
+    'accorda quel tasto come la♭ (`quarter-comma, Ab for G#`), o spezzalo \
 (`quarter-comma, split Ab`), o suona il pezzo un tono sopra'
     """
     ways: list[Phrase] = []

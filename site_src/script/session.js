@@ -21,7 +21,7 @@ function askedTask(task, place) {
 function askingOf(words, drill, { ask }) {
   const tone = ask.tone ? words[`tone.${ask.tone}`] : "";
   const kind = ask.kind ? words[`cadence.${ask.kind}`] : "";
-  const degree = ask.degree ? words.short[String(ask.degree)] : "";
+  const degree = ask.degree ? words.names[String(ask.degree)] : "";
   const key = ask.phrase ? "ask.phrase" : ask.way ? `ask.diminution-${ask.way}` : `ask.${drill}`;
   const values = { ...ask, tone, kind, degree, voices: ask.voices ? words[`voices.${ask.voices}`] : "" };
   return say(words[key], /** @type {Record<string, string>} */ (values));

@@ -2,11 +2,11 @@
 
 /**
  * The name of a note, without its octave.
- * @param {Pick<Words, "short">} words
+ * @param {Pick<Words, "names">} words
  * @param {Pitch} pitch
  */
 function noteName(words, [step, alter]) {
-  return words.short["CDEFGAB"[step % 7] + (alter > 0 ? "#" : alter < 0 ? "b" : "")];
+  return words.names["CDEFGAB"[step % 7] + (alter > 0 ? "#" : alter < 0 ? "b" : "")];
 }
 
 /**

@@ -127,7 +127,7 @@ def test_a_theme_that_ends_on_the_fifth_is_no_half_cadence(hear) -> None:
 @pytest.mark.parametrize(
     ("goal", "why"),
     [
-        ("Bb2/1", "the bass goes to B flat"),
+        ("Bb2/1", "the bass goes to B♭"),
         ("F2/1{6}", "the bass goes to F"),
         ("D3/1{6}", "6 over it withholds the close"),
     ],

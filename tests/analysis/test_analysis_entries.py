@@ -70,7 +70,7 @@ def test_an_editorial_accidental_does_not_spoil_an_exact_answer_and_is_named(hea
     assert found.entries[1].kind == "modal"
     octave = hear(f"{SUBJECT} tenor C4 | D4/2 A3/4 B(b)3/4 | C4/4 B3/4 A3/2 | A3/1{{4 3}} | D4/1")
     assert octave.entries[1].kind == "exact"
-    assert "Bb3 in bar 3, beat 4 is set aside: an editorial accidental" in octave.entries[1].evidence
+    assert "B♭3 in bar 3, beat 4 is set aside: an editorial accidental" in octave.entries[1].evidence
 
 
 def test_a_raised_leading_note_does_not_spoil_an_exact_answer_and_is_named(hear) -> None:
@@ -79,7 +79,7 @@ def test_a_raised_leading_note_does_not_spoil_an_exact_answer_and_is_named(hear)
         tenor C4 | D4/2 F4/4 E4/4 | D4/4 C#4/4 D4/2 | A3/1{4 3} | D3/1"""
     )
     assert found.entries[1].kind == "exact"
-    assert "C#4 in bar 4, beat 2 is set aside: a raised leading note" in found.entries[1].evidence
+    assert "C♯4 in bar 4, beat 2 is set aside: a raised leading note" in found.entries[1].evidence
 
 
 def test_the_theme_is_as_long_as_the_head_that_is_imitated(hear) -> None:

@@ -102,8 +102,8 @@ def test_every_language_says_the_same_things_and_fills_in_the_same(language: str
 def test_no_phrase_is_left_in_english(language: str) -> None:
     names = {f"voice.{v}" for v in ("cantus", "altus", "tenor", "bassus")} | {"tone.kind.plagal"}
     same = {k for k, text in table(language).items() if text == table("en")[k]} - names
-    notes = {f"{kind}.{letter}" for kind in ("names", "short") for letter in "CDEFGA"}  # alike in German
-    assert same <= (notes if language == "de" else set())
+    letters, octaves = {f"names.{letter}" for letter in "CDEFGA"}, {f"octave.{n}" for n in range(10)}
+    assert same <= {"de": letters, "it": octaves}[language]
     function_words = set(WORD.findall("the of and with to is by at on not notes bar third"))
     assert not vocabulary(language) & function_words
 
@@ -166,8 +166,8 @@ def test_german_has_finalis_klausel_and_vorzeichnung_and_its_own_names_of_notes(
 @pytest.mark.parametrize(
     ("language", "both", "either", "place"),
     [
-        ("en", "G, D and B flat", "G or D", "bar 3, beat 2"),
-        ("it", "sol, re e si bemolle", "sol o re", "battuta 3, tempo 2"),
+        ("en", "G, D and B♭", "G or D", "bar 3, beat 2"),
+        ("it", "sol, re e si♭", "sol o re", "battuta 3, tempo 2"),
         ("de", "G, D und B", "G oder D", "Takt 3, Schlag 2"),
     ],
 )
@@ -175,8 +175,8 @@ def test_rows_of_letters_and_places_are_joined_as_the_language_joins_them(
     language: str, both: str, either: str, place: str
 ) -> None:
     say = texts("analysis", language)
-    assert say.listing([say.letter(name) for name in ("G", "D", "Bb")]) == both
-    assert say.listing([say.letter(name) for name in ("G", "D")], "or") == either
+    assert say.listing([say.written(name) for name in ("G", "D", "Bb")]) == both
+    assert say.listing([say.written(name) for name in ("G", "D")], "or") == either
     assert say.where(Place(3, 2)) == place
 
 

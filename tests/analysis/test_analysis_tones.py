@@ -105,7 +105,7 @@ def test_a_final_outside_the_table_is_read_as_the_nearest_tone_with_a_warning(he
     assert found.tone == 5
     assert found.tones[0].evidence[0].text == "transposed a fifth higher, with G as final instead of C"
     assert found.warnings == (
-        "final G with signature F sharp is not in the table of tones; the nearest is tone 5",
+        "final G with signature F♯ is not in the table of tones; the nearest is tone 5",
     )
 
 
@@ -145,7 +145,7 @@ def test_the_compass_tells_the_first_tone_transposed_from_the_second(hear) -> No
     assert "transposed a fourth higher, with G as final instead of D" in high.tones[0].told
     assert "the cantus moves between G4 and G5: authentic, as this tone is" in high.tones[0].told
     assert (low.tone, low.tones[0].fifths) == (2, 0)
-    assert "the cantus moves between C4 and Bb4: plagal, as this tone is" in low.tones[0].told
+    assert "the cantus moves between C4 and B♭4: plagal, as this tone is" in low.tones[0].told
 
 
 def test_a_half_cadence_on_the_fifth_does_not_turn_the_tone_round(hear) -> None:
@@ -186,4 +186,4 @@ def test_a_tone_that_the_source_forces_is_told_with_what_speaks_against_it(hear)
     assert sentence.startswith(
         "The source names the sixth tone; against it: the last note, D, is not the final F"
     )
-    assert "the signature is none, this tone has B flat" in sentence
+    assert "the signature is none, this tone has B♭" in sentence

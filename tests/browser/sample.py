@@ -135,7 +135,7 @@ def write_page(
         min(span[1], data["end"]),
         text,
         names={
-            note.id: note_name(note, text, short=True)
+            note.id: note_name(note, text)
             for of in scores().values()
             for part in of.parts
             for note in part.notes

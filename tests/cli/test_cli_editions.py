@@ -82,7 +82,7 @@ def test_the_pitches_that_suit_are_listed_the_easiest_first(capsys: pytest.Captu
     moves = [line for line in lines if not line.startswith(" ")]
     assert len(moves) == 12
     assert moves[0] == "a tone higher: signature F#, G2 C3"
-    assert "    the tuning has no A flat: G sharp sounds" in lines
+    assert "    the tuning has no A♭: G♯ sounds" in lines
 
 
 def test_one_command_makes_the_archive_of_a_course(course: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,4 +1,4 @@
-"""Finds names of notes in the English system on pages, prints and messages of another language."""
+"""Finds names of notes that are not of the one system a language has, on pages, prints and messages."""
 
 from __future__ import annotations
 
@@ -11,7 +11,20 @@ SIGNED = rf"(?<![\w/.-])[A-G]{SIGN}(?![\w♭♯])"
 """A letter with a sign."""
 BARE = r"(?<![\w/.’'|-])[A-G](?![\w/|’'-]|\. [A-Z])"
 """A letter alone, no initial: a note of the German system too, but none of the Italian."""
-SYSTEMS = {"de": re.compile(f"{NOTE}|{SIGNED}"), "it": re.compile(f"{NOTE}|{SIGNED}|{BARE}")}
+TYPED = r"(?<![\w/.-])[A-G](?:##?|bb?)[0-9]?(?![\w♭♯])"
+"""A letter with a sign as sources have it, which no language says so."""
+FIGURE = r"(?<![\w/.&])(?:##?|bb?|n)(?:[2-9]|1[0-2])(?![\w.:])|(?<![\w&])#(?!\w)"
+"""A figure as sources have it."""
+SYSTEMS = {
+    "en": re.compile(
+        rf"{TYPED}|{FIGURE}|\b[B-G] (?:double )?(?:sharp|flat)\b|\bA (?:sharp|flat)(?=[;:.)]| and | is )"
+    ),
+    "de": re.compile(f"{NOTE}|{SIGNED}|{FIGURE}"),
+    "it": re.compile(
+        f"{NOTE}|{SIGNED}|{BARE}|{FIGURE}"
+        r"|\b(?:do|re|mi|fa|sol|la|si) (?:doppio )?(?:diesis|bemolle)\b"
+    ),
+}
 APART = re.compile(
     r"(?:libro|Buch), A4$|\b[Tt](?:empo|aktart):? C\b|^[A-G]\.$|(?:^|[.;:·] )A (?=[a-z])"
     r"|^(?:cantus|altus|tenor|bassus) \d+ \|.*$"
@@ -25,8 +38,9 @@ CLEFS = re.compile(
 """Clefs are called by the sign and line that sources write, in every language."""
 
 
-def english_notes(text: str, language: str) -> list[str]:
-    """What a text says in which a note has its English name; what stands between backticks is source."""
+def notes_left(text: str, language: str) -> list[str]:
+    """What a text says in which a note has another name than its language gives it, or a figure the signs of
+    sources; what stands between backticks is source."""
     found = []
     for piece in re.split(r"[\n¶]+", re.sub(r"`[^`]*`|\{[^{}]*\}", " ", text)):
         plain = CLEFS.sub(" ", APART.sub(" ", piece.strip()))

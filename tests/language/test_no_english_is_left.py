@@ -1,5 +1,5 @@
-"""A course in Italian or German has no English on its pages or in its prints, but what its teacher wrote, and
-names every note in its own system, but where it quotes a source."""
+"""A course in Italian or German has no English on its pages or in its prints, but what its teacher wrote; in
+every language notes have names of one system, but where a source is quoted."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from course import VERSETS, course_setting
 from english_left import english_left, said
-from notes_left import english_notes
+from notes_left import notes_left
 
 from builder.analysis import analyse, as_words
 from builder.cli import main
@@ -32,6 +32,7 @@ from builder.setting.report_text import report_text
 
 CONTENT = Path(__file__).parents[2] / "content"
 OTHERS = ("it", "de")
+EVERY = ("en", *OTHERS)
 PIECES = """---
 title: Quux
 ---
@@ -58,7 +59,7 @@ markdown_extensions: [admonition, attr_list, md_in_html, tables]
 """
 
 
-@pytest.fixture(scope="module", params=OTHERS)
+@pytest.fixture(scope="module", params=EVERY)
 def course(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
     """A verset whose teacher has written no words, and every piece that a page may ask for."""
     language, root = request.param, tmp_path_factory.mktemp(request.param)
@@ -84,8 +85,8 @@ def course(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
     return language, root / "site"
 
 
-@pytest.mark.parametrize("find", [english_left, english_notes])
-def test_no_page_says_anything_in_english(
+@pytest.mark.parametrize("find", [english_left, notes_left])
+def test_no_page_has_words_of_english_or_notes_of_another_system(
     course: tuple[str, Path], find: Callable[[str, str], list[str]]
 ) -> None:
     language, site = course
@@ -112,13 +113,13 @@ def test_no_print_says_anything_in_english(course: tuple[str, Path]) -> None:
     assert not left
 
 
-def test_no_print_names_a_note_in_the_english_system(course: tuple[str, Path]) -> None:
+def test_no_print_names_a_note_in_another_system(course: tuple[str, Path]) -> None:
     language, site = course
     left = {
         f"{path.name}: {each}"
         for path in sorted(site.rglob("*.pdf"))
         for text in (*(page.get_text() for page in pymupdf.open(path)), *alternatives(path))
-        for each in english_notes(text, language)
+        for each in notes_left(text, language)
     }
     assert not left
 
@@ -161,17 +162,24 @@ def messages(name: str, language: str) -> Iterator[str]:
     yield from report_text(own.report(language), language).splitlines()[1:]
 
 
-@pytest.mark.parametrize("language", OTHERS)
+@pytest.mark.parametrize("language", EVERY)
 @pytest.mark.parametrize("name", [path.stem for path in VERSETS])
-def test_nothing_said_of_the_course_names_a_note_in_the_english_system(name: str, language: str) -> None:
+def test_nothing_said_of_the_course_names_a_note_in_another_system(name: str, language: str) -> None:
     every = list(messages(name, language))
     assert len(every) > 100
-    assert not [each for text in every for each in english_notes(text, language)]
+    assert not [each for text in every for each in notes_left(text, language)]
+
+
+def test_our_own_course_names_notes_in_one_system() -> None:
+    source = re.compile(r"\A---\n.*?^---\n|^```.*?^```$|^#+ |<!--.*?-->", re.MULTILINE | re.DOTALL)
+    prose = {path.name: source.sub("", path.read_text("utf-8")) for path in CONTENT.rglob("*.md")}
+    assert len(prose) > 30
+    assert not [(name, each) for name, text in prose.items() for each in notes_left(text, "en")]
 
 
 def test_every_pitch_has_one_name_of_its_own_in_every_language() -> None:
     every = [Pitch(step, alter) for step in range(70) for alter in (-1, 0, 1)]
-    for language in ("en", *OTHERS):
+    for language in EVERY:
         assert len({page_texts(language).written(pitch) for pitch in every}) == len(every)
     german = page_texts("de").written
     assert [german(name) for name in ("B", "Bb", "B1", "C2", "Bb3", "B3", "C4", "F#5", "Eb6")] == (
@@ -197,8 +205,8 @@ def test_sheets_for_homework_have_no_english(course: tuple[str, Path], tmp_path:
 
 def test_stops_are_told_as_the_language_joins_them(course: tuple[str, Path]) -> None:
     language, site = course
-    told = {"it": "principale e flauto", "de": "Principale und Flauto"}[language]
-    assert told.lower() in (site / "second.html").read_text("utf-8").lower()
+    joint = {"en": "and", "it": "e", "de": "und"}[language]
+    assert f"principale {joint} flauto" in (site / "second.html").read_text("utf-8").lower()
 
 
 @pytest.mark.parametrize("language", OTHERS)
@@ -227,15 +235,25 @@ def test_english_that_is_planted_is_found(planted: str, language: str) -> None:
         ("<p>Finale: G</p>", "it"),
         ("<p>Alto, su B♭</p>", "it"),
         ("<p>entra su C4 in chiave C1</p>", "it"),
+        ("<p>chiude su si bemolle</p>", "it"),
+        ("<p>tasto di fa diesis: 3</p>", "it"),
+        ("<td>b6/4</td>", "it"),
+        ("<td>Bb4</td>", "en"),
+        ("<p>a close on F#</p>", "en"),
+        ("<p>tune it as D sharp</p>", "en"),
+        ("<p>no A flat; G♯ sounds</p>", "en"),
+        ("<p>does not belong to #6 over G</p>", "en"),
+        ("<p># over G</p>", "en"),
         ("<td>Bb4</td>", "de"),
         ("<p>geht von F#3 nach g</p>", "de"),
         ("<p>Alt auf C4 im Schlüssel C3</p>", "de"),
     ],
 )
 def test_a_note_that_is_planted_is_found(planted: str, language: str) -> None:
-    assert english_notes(said(planted), language)
+    assert notes_left(said(planted), language)
     own = {
         "it": "Il cantus entra su do4 in chiave C1: si♭4 (",
         "de": "Cantus auf c′ im Schlüssel C1: Finalis B (",
+        "en": "A sharp leads up; B♭4 and G, with ♯6: a flat or none (",
     }
-    assert not english_notes(said(f"<p>{own[language]}<code>Bb4/2 A4</code>)</p>"), language)
+    assert not notes_left(said(f"<p>{own[language]}<code>Bb4/2 A4</code>)</p>"), language)

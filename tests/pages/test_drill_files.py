@@ -31,7 +31,7 @@ def test_what_all_drills_share_is_in_the_language_tuning_and_pipes_of_the_course
     data = json.loads(text)
     assert {*data} == {"words", "play", "exercise", "hexachords", "patterns"}
     assert data["words"]["voiceNames"] == WORDS.section("voices")
-    assert data["words"]["short"] == WORDS.section("short") and data["words"]["try"] == WORDS.section("try")
+    assert data["words"]["names"] == WORDS.section("names") and data["words"]["try"] == WORDS.section("try")
     assert data["words"]["keyboardLabel"] == WORDS("reader.keyboardLabel")
     assert data["words"]["begin"] == WORDS("drills.begin") and data["hexachords"] == hexachord_table()
     pure = Defaults()

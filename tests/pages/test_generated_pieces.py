@@ -89,7 +89,7 @@ def test_the_page_of_a_tuning_has_its_notes_in_cents_and_hertz(meantone) -> None
     assert head == (
         "# Quarter-comma meantone\n\nEight pure major thirds, every fifth a little short: the usual tuning "
         'for this music.\n\n<div data-verset-slot="chart"></div>\n\n## Hear it\n\nA major triad on '
-        "each key, a bar each, from E flat along the fifths to G sharp. Listen where the thirds rest and "
+        "each key, a bar each, from E♭ along the fifths to G♯. Listen where the thirds rest and "
         'where they beat.\n\n<div data-verset-slot="triads"></div>\n\n'
     )
     lines = table.splitlines()

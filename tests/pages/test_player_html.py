@@ -54,7 +54,7 @@ def test_the_script_gets_its_words_in_the_language_of_the_page() -> None:
     it = words("it")
     assert said["go"] == "Via" and all(said[key] == text for key, text in it.section("reader").items())
     assert said["versionNames"] == it.section("versions") and said["voiceNames"] == it.section("voices")
-    assert all(said[name] == it.section(name) for name in ("short", "try", "midi", "take"))
+    assert all(said[name] == it.section(name) for name in ("names", "try", "midi", "take"))
 
 
 def test_music_is_given_in_every_width_with_its_name() -> None:

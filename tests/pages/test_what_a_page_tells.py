@@ -176,15 +176,15 @@ def test_the_table_above_the_line_has_a_row_for_each_sonority(setting: Setting) 
     rows = made["sonorities"]
     assert rows[0]["where"] == "bar 3, beat 1" and rows[0]["bass"] == "D3"
     figured = {r["where"]: (r["figures"], r["bass"]) for r in rows}
-    assert figured["bar 4, beat 1"] == ("6", "Bb2") and figured["bar 4, beat 2"] == ("7", "A2")
-    assert figured["bar 4, beat 2 1/2"] == ("#6", "A2") and figured["bar 4, beat 3"][0] == ""
+    assert figured["bar 4, beat 1"] == ("6", "B♭2") and figured["bar 4, beat 2"] == ("7", "A2")
+    assert figured["bar 4, beat 2 1/2"] == ("♯6", "A2") and figured["bar 4, beat 3"][0] == ""
     sounding = {s.onset: s for s in setting.realisation.sonorities}
     for row, (onset, sonority) in zip(rows, [x for x in sounding.items() if 8 <= x[0] < 16], strict=True):
         assert row["where"] == facts.where(setting.verset.place(onset), EN)
         by = dict(sonority.voices)
-        assert row["voices"] == [by[v].name if v in by else "" for v in ("cantus", "bassus")]
+        assert row["voices"] == [EN.written(by[v]) if v in by else "" for v in ("cantus", "bassus")]
         assert row["full"].endswith("*") == (sonority.supplied == "editor")
-        assert row["full"].rstrip("*") == " ".join(sonority.full)
+        assert row["full"].rstrip("*") == EN.as_written_row(sonority.full)
     source = replace(
         setting.realisation, sonorities=tuple(s for s in sounding.values() if s.supplied == "source")
     )
@@ -299,7 +299,7 @@ def test_bars_are_told_with_figures_entries_and_silence(setting: Setting) -> Non
         "Bar 1: cantus enters on G, then D, E.",
         "Bar 2: cantus has F, E, D.",
         "Bar 3: bassus enters on D, then G, A.",
-        "Bar 4: bassus has B flat (6), A (7, then raised 6), G.",
+        "Bar 4: bassus has B♭ (6), A (7, then raised 6), G.",
         "Bar 5: silence.",
         "Bar 6: bassus enters on C (raised third 6), then D (4, then held).",
         "Bar 7: bassus has G (lowered third).",
@@ -332,8 +332,8 @@ def test_what_stands_above_is_told_and_where_the_diminished_differs(setting: Set
         "Bar 3: bassus enters on D, then G, A; above it cantus F, G."
     )
     assert bar_told(verset, made, both, verset.bars[3], EN) == (
-        "Bar 4: bassus has B flat (6), A (7, then raised 6), G; above it cantus holds G, C sharp; "
-        "diminished, cantus holds G, C sharp, D."
+        "Bar 4: bassus has B♭ (6), A (7, then raised 6), G; above it cantus holds G, C♯; "
+        "diminished, cantus holds G, C♯, D."
     )
     assert bar_told(verset, made, (Version.DIMINISHED,), verset.bars[2], EN).endswith(
         "; diminished, cantus F, G."
@@ -363,8 +363,7 @@ def test_signs_of_figures_are_told_as_they_change_the_note(setting: Setting) -> 
 
 def test_notes_are_named_in_the_language_of_the_page() -> None:
     note = Note(Fraction(0), Fraction(1), Pitch.parse("F#4"))
-    assert [note_name(note, w) for w in (EN, IT, DE)] == ["F sharp", "fa diesis", "Fis"]
-    assert [note_name(note, w, short=True) for w in (EN, IT, DE)] == ["F♯", "fa♯", "Fis"]
+    assert [note_name(note, w) for w in (EN, IT, DE)] == ["F♯", "fa♯", "Fis"]
 
 
 # --- the music of a page and its player
@@ -398,7 +397,7 @@ def test_a_page_has_its_versions_its_player_its_exercise_and_its_bars_in_words(s
         for part in setting.scores[version].excerpt(Fraction(8), Fraction(16)).parts:
             for note in part.notes:
                 if note.pitch:
-                    assert names[note.id] == note_name(note, EN, short=True)
+                    assert names[note.id] == note_name(note, EN)
     parts = ("verset-player", "The line in words", "verset-try", "The line and our setting in words")
     assert sorted(parts, key=html.index) == list(parts)
     assert html.count('aria-hidden="true" style="position:absolute"><defs>') == 1

@@ -123,7 +123,7 @@ def test_a_sixth_over_the_line_that_only_a_note_beyond_the_compass_sounds_is_tol
 def test_a_note_that_the_tuning_lacks_is_told_where_it_forces_a_change() -> None:
     there, plain = in_tones("fifth-four", "a tone higher")
     bars, why = set_otherwise(there, plain)
-    assert bars == (10,) and [said(phrase) for phrase in why] == ["the tuning has no A sharp"]
+    assert bars == (10,) and [said(phrase) for phrase in why] == ["the tuning has no A♯"]
 
 
 def test_a_leading_note_that_the_source_signs_leads_though_the_tuning_lacks_it() -> None:

@@ -90,8 +90,8 @@ def test_a_fifth_higher_the_high_clefs_are_taken():
 def test_a_note_that_the_tuning_lacks_is_named_with_its_bar_and_a_way_out():
     (found,) = check_pitch(small("tenor C4 | Ab3/1 | G3/1"))
     assert (found.rule, str(found.place), found.voices) == ("untuned-note", "bar 1, beat 1", ("tenor",))
-    assert "no A flat: G sharp sounds" in found.message
-    assert "tune that key as A flat" in found.mend
+    assert "no A♭: G♯ sounds" in found.message
+    assert "tune that key as A♭" in found.mend
 
 
 def test_a_split_key_has_the_note():
@@ -115,9 +115,9 @@ def told(given, signature="none", move="none"):
 
 def test_what_a_pitch_makes_hard_is_told_in_every_language():
     assert told("tenor C4 | Ab3/1") == [
-        "the tuning has no A flat: G sharp sounds tune that key as A flat (`quarter-comma, Ab for G#`), or "
+        "the tuning has no A♭: G♯ sounds tune that key as A♭ (`quarter-comma, Ab for G#`), or "
         "split it (`quarter-comma, split Ab`), or play the piece a tone higher",
-        "il temperamento non ha la bemolle: suona sol diesis accorda quel tasto come la bemolle "
+        "il temperamento non ha la♭: suona sol♯ accorda quel tasto come la♭ "
         "(`quarter-comma, Ab for G#`), o spezzalo (`quarter-comma, split Ab`), o suona il pezzo un tono "
         "sopra",
         "die Stimmung hat kein As: es klingt Gis stimme diese Taste als As (`quarter-comma, Ab for G#`), "

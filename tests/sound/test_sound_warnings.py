@@ -47,11 +47,11 @@ def told(phrases: tuple[Phrase, ...]) -> list[str]:
         (
             "Ab4",
             "quarter-comma",
-            "bar 1, beat 1, tenor: Quarter-comma meantone has no Ab; G# sounds, 41 cents too low; tune that "
-            "key as A flat (`quarter-comma, Ab for G#`), or split it (`quarter-comma, split Ab`), or play "
+            "bar 1, beat 1, tenor: Quarter-comma meantone has no A♭; G♯ sounds, 41 cents too low; tune that "
+            "key as A♭ (`quarter-comma, Ab for G#`), or split it (`quarter-comma, split Ab`), or play "
             "the piece a tone higher",
             "battuta 1, tempo 1, tenore: il temperamento mesotonico a un quarto di comma non ha la♭; suona "
-            "sol♯, calante di 41 cent; accorda quel tasto come la bemolle (`quarter-comma, Ab for G#`), o "
+            "sol♯, calante di 41 cent; accorda quel tasto come la♭ (`quarter-comma, Ab for G#`), o "
             "spezzalo (`quarter-comma, split Ab`), o suona il pezzo un tono sopra",
             "Takt 1, Schlag 1, Tenor: die Stimmung „mitteltönig (Viertelkomma)“ hat kein As; es klingt Gis, "
             "41 Cent zu tief; stimme diese Taste als As (`quarter-comma, Ab for G#`), oder teile sie "
@@ -60,7 +60,7 @@ def told(phrases: tuple[Phrase, ...]) -> list[str]:
         (
             "E#4",
             "0 76 193 310 386 503 579 697 773 890 1007 1083",
-            "bar 1, beat 1, tenor: the course's own tuning has no E#; F sounds; play the piece a minor "
+            "bar 1, beat 1, tenor: the course's own tuning has no E♯; F sounds; play the piece a minor "
             "third higher",
             "battuta 1, tempo 1, tenore: il temperamento proprio del corso non ha mi♯; suona fa; suona il "
             "pezzo una terza minore sopra",
@@ -78,7 +78,7 @@ def test_a_note_without_a_key_is_told(
 def test_a_tuning_of_a_courses_own_name_is_told_by_it() -> None:
     own = read_tuning("nave", {"nave": "0 76 193 310 386 503 579 697 773 890 1007 1083"})
     english, italian, german = told(tuning_warnings(score(tenor="Ab4"), own))
-    assert english.startswith("bar 1, beat 1, tenor: nave has no Ab; G# sounds; ")
+    assert english.startswith("bar 1, beat 1, tenor: nave has no A♭; G♯ sounds; ")
     assert "il temperamento nave non ha la♭" in italian and "die Stimmung „nave“ hat kein As" in german
 
 
@@ -107,7 +107,7 @@ def test_a_note_off_the_keyboard_and_one_that_a_short_octave_lacks_are_told() ->
         "transponiere, oder schreibe eine andere Oktave",
     ]
     assert told(keyboard_warnings(score(bassus="D3 F#2"), short_octave=True)) == [
-        "bar 2, beat 1, bassus: a short octave has no F#2; F#3 sounds; take the octave in another voice, or "
+        "bar 2, beat 1, bassus: a short octave has no F♯2; F♯3 sounds; take the octave in another voice, or "
         "a full keyboard",
         "battuta 2, tempo 1, basso: l'ottava corta non ha fa♯2; suona fa♯3; prendi l'ottava in un'altra "
         "voce, o una tastiera intera",

@@ -119,7 +119,7 @@ FIGURE_RULES = (
         "doubtful-accidental",
         "Doubtful accidental",
         "A figure without a sign takes the signature and the accidentals in force; a sign ends a doubt.",
-        "Write # b or n before the figure, or alone for a third.",
+        "Write a sharp, flat or natural before the figure, or alone for a third.",
         GASPARINI,
         Of.FIGURE,
         When.ONSET,

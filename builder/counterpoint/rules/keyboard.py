@@ -86,7 +86,7 @@ KEYBOARD_RULES = (
     Rule(
         "short-octave",
         "Note that a short octave lacks",
-        "A short octave has no C sharp, D sharp, F sharp or G sharp in its lowest octave.",
+        "A short octave has no C♯, D♯, F♯ or G♯ in its lowest octave.",
         "Take the note an octave higher.",
         COMMON,
         Of.NOTE,
@@ -128,7 +128,7 @@ KEYBOARD_RULES = (
     Rule(
         "not-in-tuning",
         "Note that the tuning does not have",
-        "In this tuning the key sounds another note: D sharp is not E flat, A flat is not G sharp.",
+        "In this tuning the key sounds another note: D♯ is not E♭, A♭ is not G♯.",
         "Choose the note that is there, or an instrument with split keys.",
         BARBOUR,
         Of.NOTE,

@@ -12,9 +12,9 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from builder.edition.exchange.mei_header import EDITOR, sources
-from builder.engraving.figures import DASH, sign_text
 from builder.engraving.tree import SIGNS, beats, duration, element, pitch
 from builder.music import Figure, Note, Score, Signature
+from builder.music.figure import DASH
 from builder.source import Reading, Verset
 from builder.source.variants import kinds
 from builder.source.verset import GivenNote, Variant
@@ -98,7 +98,7 @@ def _note(id: str, given: GivenNote, signature: Signature) -> ET.Element:
 
 
 def _figure(id: str, figure: Figure, given: GivenNote) -> ET.Element:
-    rows = [sign_text(sign) for sign in figure.signs] or [DASH]
+    rows = [sign.shown for sign in figure.signs] or [DASH]
     return element(
         "harm",
         element("fb", *(element("f", text=row) for row in rows)),

@@ -21,13 +21,12 @@ _VALUES = {
     Fraction(1): "quarter",
     Fraction(1, 2): "eighth",
 }
-_SIGNS = {"#": "sharp", "b": "flat", "n": "natural", "##": "double-sharp", "bb": "double-flat"}
 
 
 def facts(setting: Setting, w: EditionTexts) -> list[str]:
     """Tone, voices and length, a line each."""
     verset, analysis = setting.verset, setting.analysis
-    final = signs(w.letter(analysis.final))
+    final = w.written(analysis.final)
     names = ", ".join(w.voice(v) for v in verset.voices)
     lines = [
         w("fact.tone", tone=w(f"tone.{analysis.tone}"), final=final),
@@ -73,7 +72,7 @@ def practice(setting: Setting, w: EditionTexts) -> list[tuple[str, str]]:
     own = setting.verset.settings
     rows = [(w("practice.registration"), opened(setting.registration_told(w)))]
     if own.tuning:
-        rows.append((w("practice.tuning"), signs(opened(w.as_tuning(own.tuning)))))
+        rows.append((w("practice.tuning"), opened(w.as_tuning(own.tuning))))
     if own.pitch:
         rows.append((w("practice.pitch"), w("practice.a4", hertz=f"{own.pitch:g}")))
     return rows
@@ -114,7 +113,7 @@ def incipit_alt(verset: Verset, w: EditionTexts) -> str:
     for g in verset.given:
         clefs.setdefault(g.voice, g.clef)
     told = ", ".join(f"{w.voice(v)} {clefs[v].name}" for v in verset.voices if v in clefs)
-    letters = " ".join(signs(w.letter(a)) for a in verset.signature.accidentals)
+    letters = " ".join(w.written(a) for a in verset.signature.accidentals)
     signature = w("alt.signature", signs=letters) if letters else w("alt.no-signature")
     return w("alt.incipit", clefs=told, signature=signature, metre=verset.metre.symbol)
 
@@ -136,24 +135,14 @@ def _readings(setting: Setting, w: EditionTexts) -> Iterable[str]:
 def _accidentals(verset: Verset, w: EditionTexts) -> Iterable[str]:
     for g in verset.given:
         if g.note.editorial and g.note.pitch:
-            yield f"{_at(verset.place(g.note.onset), w, g.voice)}: {signs(w.letter(g.note.pitch.letter))}."
+            yield f"{_at(verset.place(g.note.onset), w, g.voice)}: {w.written(g.note.pitch.letter)}."
 
 
 def _figures(verset: Verset, w: EditionTexts) -> Iterable[str]:
     for g in verset.given:
         for figure in g.figures:
             if any(s.editorial for s in figure.signs):
-                shown = _spoken_sign(figure.signs[0].sign, figure.signs[0].number, figure.signs[0].lone, w)
-                for s in figure.signs[1:]:
-                    shown = w("critical.over", upper=shown, lower=_spoken_sign(s.sign, s.number, s.lone, w))
-                yield f"{_at(verset.place(figure.onset), w, g.voice)}: {shown}."
-
-
-def _spoken_sign(sign: str, number: int, lone: bool, w: EditionTexts) -> str:
-    if not sign:
-        return str(number)
-    name = _SIGNS[sign]
-    return w(f"critical.{name}-third") if lone else w(f"critical.{name}", number=number)
+                yield f"{_at(verset.place(figure.onset), w, g.voice)}: {figure.shown}."
 
 
 def _licences(setting: Setting, w: EditionTexts) -> Iterable[str]:
@@ -170,4 +159,4 @@ def _unmet(setting: Setting, w: EditionTexts) -> Iterable[str]:
             voices = f", {w.listing([w.voice(v) for v in finding.voices])}" if finding.voices else ""
             name = w(f"version.{version.partition('-')[0]}").lower()
             message, *_ = finding.told(w.language)
-            yield signs(f"{_at(finding.place, w)}{voices}, {name}: {message}.".replace("..", "."))
+            yield f"{_at(finding.place, w)}{voices}, {name}: {message}.".replace("..", ".")

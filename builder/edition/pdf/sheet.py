@@ -16,7 +16,6 @@ from builder.edition.pdf.chosen import as_printed
 from builder.edition.pdf.chosen import told as choices_told
 from builder.edition.pdf.filling import empty_shares, fullest
 from builder.edition.pdf.incipit import incipit
-from builder.edition.pdf.markdown import signs
 from builder.edition.pdf.markdown import words as told_words
 from builder.edition.pdf.paper import HEADING, TITLE, Paper, chosen_paper, fits, height, laid_out
 from builder.edition.pdf.plates import plates
@@ -230,7 +229,6 @@ def told_verset(
     seen = _plates(setting, key, pictures, w) if signed else []
     diminution = setting.diminution
     sentences = plan_told(diminution.plan, w.language) if Version.DIMINISHED in versions else ()
-    sentences = tuple(map(signs, sentences))
     drawn = plan_picture(diminution.plan, verset, setting.analysis, "")
     # Print has no text around it whose colour it could take.
     pictures.files[f"{key}-plan.svg"] = drawn.replace("currentColor", "black")

@@ -14,7 +14,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from builder.edition.apparatus import pitch_told, value_name
+from builder.edition.apparatus import value_name
 from builder.edition.release.changes import in_order, version_of
 from builder.engraving.tree import NAMESPACE, SIGNS, XML_ID
 from builder.language.texts import EditionTexts, opened
@@ -97,11 +97,11 @@ def _signature(coded: str, w: EditionTexts) -> str:
 
     >>> from builder.language.texts import edition_texts
     >>> _signature("2f", edition_texts("en")), _signature("0", edition_texts("en"))
-    ('B flat and E flat', 'nothing')
+    ('B♭ and E♭', 'nothing')
     """
     count = int(coded[:-1]) if coded[:-1].isdecimal() else 0
     steps, sign = ("FCGDAEB", "#") if coded.endswith("s") else ("BEADGCF", "b")
-    return w.listing([w.letter(f"{step}{sign}") for step in steps[:count]]) or w("provenance.nothing")
+    return w.listing([w.written(f"{step}{sign}") for step in steps[:count]]) or w("provenance.nothing")
 
 
 def _note(note: ET.Element, w: EditionTexts) -> str:
@@ -115,7 +115,7 @@ def _note(note: ET.Element, w: EditionTexts) -> str:
 
 def _pitch(name: str, w: EditionTexts) -> str:
     try:
-        return pitch_told(Pitch.parse(name), w)
+        return w.written(Pitch.parse(name))
     except ValueError:
         return name  # of a file that another program wrote
 

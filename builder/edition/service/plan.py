@@ -16,7 +16,6 @@ from typing import Any
 
 from builder.edition.pdf.data import minutes as length
 from builder.edition.pdf.data import spoken_time
-from builder.edition.pdf.markdown import signs
 from builder.edition.service.order import STILL, Order, Played, Sung
 from builder.edition.service.suggest import Playable, suggest
 from builder.language.markup import Marked, address, md
@@ -157,7 +156,7 @@ def _between(row: Row, after: Row, w: EditionTexts) -> Iterator[str]:
     if not row.closes or not after.begins or row.kind == after.kind:
         return
     apart = _above(row.closes, after.begins)
-    close, start = signs(w.letter(row.closes)), signs(w.letter(after.begins))
+    close, start = w.written(row.closes), w.written(after.begins)
     if row.kind == "organ" and apart not in _IN_THE_SOUND:
         yield w("service.no-note", close=close, start=start)
     if row.kind == "choir" and apart not in _ENTRY:
@@ -207,9 +206,9 @@ def service_rows(service: Service) -> list[list[str]]:
             row.text + (f" ({w.move(row.move)})" if row.move else ""),
             str(row.tone or ""),
             spoken_time(row.minutes) if row.minutes else "",
-            signs(w.written(row.begins)),
-            signs(w.written(row.closes)),
-            signs(row.takes),
+            w.written(row.begins),
+            w.written(row.closes),
+            row.takes,
         ]
         for n, row in enumerate(service.rows, 1)
     ]

@@ -53,7 +53,7 @@ def common_data(music: CourseMusic, words: Texts) -> str:
             "words": {
                 **words.section("drills"),
                 "voiceNames": words.section("voices"),
-                "short": words.section("short"),
+                "names": words.section("names"),
                 "try": words.section("try"),
                 "midi": words.section("midi"),
                 "keyboardLabel": words("reader.keyboardLabel"),

@@ -176,8 +176,7 @@ def pattern_table(music: CourseMusic, words: Texts) -> list[list[Any]]:
 def _named(pattern: Pattern, words: Texts) -> str:
     """What a pattern does: its figure, and its notes over C with the one it goes to."""
     steps = (*pattern.steps, pattern.interval or 0)
-    letters = words.section("short")
-    notes = " ".join(letters[Pitch(28 + step).letter] for step in steps)
+    notes = " ".join(words.written(Pitch(28 + step).letter) for step in steps)
     return f"{words(f'try.figure.{pattern.figure}')}: {notes}"
 
 

@@ -31,7 +31,7 @@ def _page(name: str, asked: Asked) -> LessonPage:
     told = describe(name, asked.defaults.pitch)
     title = opened(w.as_tuning(name))
     heads = [w(f"pages.{key}") for key in ("tuningNote", "tuningNotes", "tuningHertz")]
-    rows = [(w.short(n["letter"]), f"{n['cents']:.2f}", f"{n['hertz']:.2f}") for n in told["notes"]]
+    rows = [(w.written(n["letter"]), f"{n['cents']:.2f}", f"{n['hertz']:.2f}") for n in told["notes"]]
     table = "\n".join(f"| {' | '.join(row)} |" for row in (heads, ["---:"] * 3, *rows))
     markdown = (
         f"# {title}\n\n{_about(name, asked)}\n\n{slot('chart')}\n\n"
@@ -76,7 +76,7 @@ def _chart(intervals: list[dict[str, Any]], title: str, pure: str, w: Texts) -> 
         x = n * width + 12
         wolf = " verset-wolf" if interval["wolf"] else ""
         number = top - 4 if off > 0 else top + size + 16
-        notes = [w.short(interval[which]) for which in ("high", "low")]
+        notes = [w.written(interval[which]) for which in ("high", "low")]
         names = "".join(
             f'<text x="{x + 10}" y="{y}">{note}</text>'
             for note, y in zip(notes, (height - 22, height - 4), strict=True)

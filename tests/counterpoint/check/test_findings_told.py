@@ -37,7 +37,7 @@ def words(text: str) -> set[str]:
 SHARED = {"it": {"note", "comma"}, "de": {"hand", "wolf", "bass"}}
 """Words that two languages spell alike."""
 NOTES = {
-    "it": r"\b(do|re|mi|fa|sol|la|si)([♯♭]?\d| diesis|♯ )",
+    "it": r"\b(do|re|mi|fa|sol|la|si)([♯♭]?\d|♯ )",
     "de": r"\b([A-H]|[a-h])(is|e?s)?[′″₁]*(?=[ ,;:.–?)])",
 }
 

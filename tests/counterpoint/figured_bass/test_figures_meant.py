@@ -32,7 +32,7 @@ def test_an_accidental_of_the_line_holds_beyond_the_bar_line_until_it_is_contrad
     assert "Bb" in over_g and "B" not in over_g
     (note,) = told(found)
     assert note.severity == "note" and note.place.bar == 4
-    assert "B flat or B? The line had B flat a moment ago" in note.message
+    assert "B♭ or B? The line had B♭ a moment ago" in note.message
 
 
 @pytest.mark.parametrize(("sign", "letter"), [("n", "B"), ("b", "Bb")])
@@ -61,7 +61,7 @@ def test_a_sharp_that_has_risen_is_forgotten_in_the_next_bar_and_one_that_has_no
 def test_a_fourth_that_the_signature_makes_augmented_is_set_as_written_and_asked_about():
     found = setting(THREE + "C3/2 G2/2 | F2/2{4 3} C3/2 | D3/1")
     (note,) = [f for f in told(found) if f.onset == 12]
-    assert "B or B flat? Without a sign the figure 4 gives an augmented fourth" in note.message
+    assert "B or B♭? Without a sign the figure 4 gives an augmented fourth" in note.message
 
 
 def test_a_sharpened_third_over_mi_takes_the_perfect_fifth_in_any_number_of_voices():

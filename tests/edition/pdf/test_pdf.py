@@ -90,8 +90,8 @@ def test_given_line_and_plain_version_stand_on_one_page_the_diminished_on_the_ne
 def test_the_critical_report_tells_what_the_editor_did(critical):
     said = text_of(pdf(critical))
     assert "Bar 5, tenor: the source has F without sharp; adopted: F sharp." in said
-    assert "Editorial accidentals Bar 5, beat 2 1/2, tenor: F sharp." in said
-    assert "Editorial figures Bar 5, beat 3, tenor: 6." in said
+    assert "Editorial accidentals Bar 5, beat 2 1/2, tenor: F♯." in said
+    assert "Editorial figures Bar 5, beat 3, tenor: [6]." in said
     assert "Licences Bar 7: Direct fifth: horn fifths." in said
     assert "Accidentals in brackets and figures in brackets are the editor’s." in said
 

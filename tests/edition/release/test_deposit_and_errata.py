@@ -101,7 +101,7 @@ def test_the_errata_sheet_tells_metre_signature_tempo_and_clefs_by_bar(tmp_path:
     told = errata(tmp_path, changed)
     assert told[6:] == [
         "- Given line, bar 1, metre: C → 4/4",
-        "- Given line, bar 1, signature: nothing → B flat",
+        "- Given line, bar 1, signature: nothing → B♭",
         "- Given line, bar 1, tempo: half = 52 → dotted half = 40",
         "- Given line, bar 3, clef: C3 → C2",
     ]
@@ -118,9 +118,9 @@ def test_a_change_of_metre_in_a_file_of_others_is_told_at_its_bar() -> None:
     found = music(text, edition_texts("en")).notes
     assert found == {
         (1, "metre"): ["4/4"],
-        (1, "signature"): ["B flat"],
+        (1, "signature"): ["B♭"],
         (2, "metre"): ["3/2"],
-        (2, "signature"): ["F sharp and C sharp"],
+        (2, "signature"): ["F♯ and C♯"],
         (2, "tempo"): ["quarter = 60"],
     }
 

@@ -119,7 +119,7 @@ def test_what_is_hard_at_the_choirs_pitch_keeps_a_verset_back_and_is_told(known:
     service = plan(order("of: magnificat, tone: 1, reciting: G"), known)
     names = Counter(row.verset for row in service.rows if row.verset)
     assert names["first"] < names["first-long"]
-    assert any(told.startswith("first (a tone lower): the tuning has no A flat") for told in service.warnings)
+    assert any(told.startswith("first (a tone lower): the tuning has no A♭") for told in service.warnings)
     assert any("verses of the organ 6, versets of the course 3" in told for told in service.warnings)
 
 
