@@ -11,6 +11,7 @@ from builder.engraving import tree
 from builder.engraving.accidentals import Sign, signs
 from builder.engraving.figures import figures
 from builder.engraving.hands import crossings, hands
+from builder.engraving.rests import Neighbour, Room
 from builder.engraving.sheet import Sheet, entry_name, sheet, tie_elements
 from builder.engraving.tree import element
 from builder.engraving.writing import Crossing, Stretch, Voice, empty, filled, layer, stretches
@@ -147,8 +148,8 @@ def _staff(
     crossed: Mapping[str, str],
 ) -> ET.Element:
     """The upper stave (0) or the lower (1) in one bar. Two voices take their stems up and down; one alone is
-    free; of three the one in the middle has no beam beside one of the highest. A note that crosses has its
-    stem towards its own stave."""
+    free; of three the one in the middle has no beam beside a beam or a rest of the highest. A note that
+    crosses has its stem towards its own stave."""
     bar, number = of.score.bars[n], str(s + 1)
     ways = stems(of, staves, crossed, s, n)
     if not ways:
@@ -156,23 +157,31 @@ def _staff(
     seen = _seen(of, list(ways), n)
     over = partial(Crossing, str(2 - s), OWN_WAY[s])
     crossing = {note.id: over(crossed[note.id]) for v in ways for note in of.bars[v][n] if note.id in crossed}
-    inner = [note for v in list(ways)[1:-1] for note in of.bars[v][n]]
+    own = {v: _neighbours(of.bars[v][n], s, stem) for v, stem in ways.items()}
+    near = {v: [note for id, note in notes.items() if id not in crossed] for v, notes in own.items()}
+    come = [_neighbours(of.bars[v][n], s, OWN_WAY[1 - s]) for v in staves[1 - s][n]]
+    there = [note for notes in come for id, note in notes.items() if id in crossed]
     layers, beamed = [], tuple[Stretch, ...]()
     for k, (v, stem) in enumerate(ways.items()):
         apart = beamed if stem == "up" else ()
-        voice = Voice(of.bars[v][n], seen[v], stem, full, crossing, apart, _rests(inner, s, stem))
+        others = [note for other in ways if other != v for note in near[other]]
+        silent = [stretch for other in ways if other != v for stretch in seen[other]]
+        room = Room(near[v], others + there, silent, stem == "up") if stem else None
+        voice = Voice(of.bars[v][n], seen[v], stem, full, crossing, apart, room)
         layers.append(layer(voice, k + 1, bar, of.score.metre, written))
-        beamed += tuple(stretches(voice.notes, bar, of.score.metre))
+        beamed += (*stretches(voice.notes, bar, of.score.metre), *seen[v])
     return element("staff", *layers, n=number)
 
 
-def _rests(inner: Sequence[Note], s: int, stem: str) -> str:
-    """The step of a stave on which the rests of an outer voice stand: clear of the heads of those between,
-    and above of their stems, which go up."""
-    steps = [note.pitch.diatonic - _LOWEST_LINE[s] for note in inner if note.pitch]
-    if not steps:
-        return ""
-    return str(max(8, max(steps) + 10) if stem == "up" else min(0, min(steps) - 5))
+def _neighbours(notes: Sequence[Note], s: int, stem: str) -> dict[str, Neighbour]:
+    """The notes of a voice in a bar, by their ids, as rests meet them on stave `s`."""
+    found = {}
+    for note in notes:
+        if note.pitch:
+            way = stem if note.duration < 4 else ""
+            step = note.pitch.diatonic - _LOWEST_LINE[s]
+            found[note.id] = Neighbour(note.onset, note.end, step, way)
+    return found
 
 
 _LOWEST_LINE = (30, 18)

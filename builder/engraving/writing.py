@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from builder.engraving.accidentals import Sign
 from builder.engraving.beams import beams
+from builder.engraving.rests import Room
 from builder.engraving.tree import SIGNS, duration, element, pitch
 from builder.music import Bar, Metre, Note
 from builder.music.time import VALUES
@@ -44,9 +45,9 @@ class Voice:
     crossing: Mapping[str, Crossing] = field(default_factory=dict)
     """The notes that stand on the other stave, by their ids."""
     apart: tuple[Stretch, ...] = ()
-    """Where it has no beams: those of another voice would cross them."""
-    rests: str = ""
-    """On which step its rests stand, from the lowest line up; the engraver chooses without."""
+    """Where it has no beams: those of another voice would cross them, or its rests stand in them."""
+    room: Room | None = None
+    """What its rests stand beside; without, the engraver places them."""
 
 
 def layer(voice: Voice, n: int, bar: Bar, metre: Metre, signs: Mapping[str, Sign]) -> ET.Element:
@@ -60,7 +61,7 @@ def layer(voice: Voice, n: int, bar: Bar, metre: Metre, signs: Mapping[str, Sign
     beam: ET.Element | None = None
     for index, item in enumerate(items):
         if item.pitch is None:
-            made.extend(silence(item, bar, voice.seen, voice.rests))
+            made.extend(silence(item, bar, voice.seen, voice.room))
             continue
         small = voice.full is not None and item.id not in voice.full
         crossing = voice.crossing.get(item.id)
@@ -131,16 +132,18 @@ def filled(notes: Sequence[Note], bar: Bar) -> tuple[Note, ...]:
     return tuple(items)
 
 
-def silence(rest: Note, bar: Bar, seen: Sequence[Stretch] | None, step: str = "") -> Iterator[ET.Element]:
+def silence(
+    rest: Note, bar: Bar, seen: Sequence[Stretch] | None, room: Room | None = None
+) -> Iterator[ET.Element]:
     """A silence in values that keep the beats of the bar visible; blank where it is not seen. Its rests stand
-    on a `step` of the stave, if it is told."""
+    where there is `room`, if that is told."""
     cuts = {rest.onset, rest.end} | {t for stretch in seen or () for t in stretch}
     marks = sorted(t for t in cuts if rest.onset <= t <= rest.end)
     for start, end in pairwise(marks):
         shown = seen is None or any(low <= start and end <= high for low, high in seen)
-        for _, length in rests(start - bar.line, end - start):
-            own = {"loc": step} if shown else {}
-            yield element("rest" if shown else "space", **duration(length), **own)
+        for offset, length in rests(start - bar.line, end - start):
+            step = str(room.step(bar.line + offset, length)) if room and shown else ""
+            yield element("rest" if shown else "space", **duration(length), loc=step)
 
 
 def rests(offset: Fraction, length: Fraction) -> Iterator[tuple[Fraction, Fraction]]:

@@ -4,9 +4,9 @@
 
 Twenty-four versets in odd shapes (`odd_versets.py`) are set, drawn and bound. A page's empty height is what
 lies between its last ink and the foot of its column, running foot and margins not counted. Collisions are
-those of the drawn systems: figures, numbers, names of voices, accidentals, stems that overlap, by the boxes
-of the engraver's glyphs. `--course` looks at all versets of the demonstration course instead: given, plain
-and every level of diminution, and the student's sheet.
+those of the drawn systems: figures, numbers, names of voices, accidentals, stems, rests that overlap, by the
+boxes of the engraver's glyphs. `--course` looks at all versets of the demonstration course instead: given,
+plain and every level of diminution, and the student's sheet.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ import pymupdf
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from geometry import astray, collisions
+from geometry import astray, collisions, rests
 from odd_versets import odd_versets
 
 from builder.edition.book.book import Book, Chapter, bind, chapter
@@ -69,9 +69,20 @@ def _no_music(name: str) -> bool:
     return any(part in name for part in ("plan", "tempo", "plate"))
 
 
+def tell_rests(pictures: Sequence[str]) -> None:
+    """Tell how near the rests on shared staves are to other voices, and how far from their own."""
+    found = [one for svg in pictures for one in rests(svg)]
+    near, off = sum(a < 0.4 for a, _ in found), sum(b > 2 for _, b in found)
+    mean = sum(b for _, b in found) / max(1, len(found))
+    print(
+        f"{len(found)} rests on shared staves: {near} nearer than .4 of a space to another voice,"
+        f" {off} more than 2 spaces off their own, {mean:.2f} on the mean"
+    )
+
+
 def look_at_the_course() -> None:
     """Tell what overlaps or goes astray in the pictures of every verset of the course."""
-    count, found = 0, []
+    count, found, drawn_music = 0, [], list[str]()
     for path in sorted((Path(__file__).parents[2] / "content").rglob("*.md")):
         if path.parent.name not in ("versets", "tones") or "```given" not in path.read_text("utf-8"):
             continue
@@ -83,11 +94,13 @@ def look_at_the_course() -> None:
         drawn |= {f"student-{n}": system.svg for n, system in enumerate(student, 1)}
         music = {name: svg for name, svg in drawn.items() if not _no_music(name)}
         count += len(music)
+        drawn_music += music.values()
         found += [
             (path.stem, k, what) for k, svg in music.items() for what in (*collisions(svg), *astray(svg))
         ]
         print(f"{path.stem}: {len(music)} pictures", file=sys.stderr)
     print(f"{count} pictures, collisions:", found or "none")
+    tell_rests(drawn_music)
 
 
 def look_at_the_book(made: list[Chapter], name: str, folder: Path) -> None:
@@ -107,6 +120,7 @@ def look_at_the_book(made: list[Chapter], name: str, folder: Path) -> None:
                 found[what] = found.get(what, 0) + 1
                 print(f"  {each.name} {picture}: {what}", file=sys.stderr)
     print("collisions:", found or "none")
+    tell_rests([svg for each in made for name, svg in each.pictures.items() if not _no_music(name)])
 
 
 def main() -> None:

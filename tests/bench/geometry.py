@@ -1,5 +1,5 @@
-"""What overlaps in a drawn system, and which accidental stands nearer to another note than to its own, by the
-boxes of the engraver's glyphs."""
+"""What overlaps in a drawn system, which accidental stands nearer to another note than to its own, and how
+near rests are to voices, by the boxes of the engraver's glyphs."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 from itertools import combinations
+from math import hypot
 
 from builder.engraving.glyphs import box
 
@@ -16,6 +17,7 @@ _SIZE = re.compile(r' font-size="(\d+)"')
 _ANCHOR = re.compile(r' text-anchor="(start|middle|end)"')
 _STEM = re.compile(r'<g class="stem"><path[^>]* d="M([-\d.]+) ([-\d.]+)V([-\d.]+)')
 _FIGURES = re.compile(r'<g class="harm".*?</g>')
+_VOICE = re.compile(r"(?:cantus|altus|tenor|bassus)")
 _BEAM = re.compile(r'<polygon[^>]* points="([^"]+)"')
 Box = tuple[float, float, float, float]
 
@@ -45,6 +47,7 @@ def collisions(svg: str) -> Iterator[str]:
     yield from ("beam on beam" for a, b in combinations(beams, 2) if _crossed(a, b))
     for name, boxes in (("notehead", heads), ("stem", stems), ("accidental", [b for _, b in signs])):
         yield from (f"rest on {name}" for a in rests for b in boxes if _meet(a, b))
+    yield from ("rest on rest" for a, b in combinations(rests, 2) if _meet(a, b))
     yield from ("accidental on notehead" for _, a in signs for b in heads if _meet(a, b))
     yield from ("accidental on accidental" for (_, a), (_, b) in combinations(signs, 2) if _meet(a, b))
 
@@ -109,17 +112,19 @@ def _crossed(one: list[tuple[float, float]], other: list[tuple[float, float]]) -
     return any(a and b and a[0] + 12 < b[1] and b[0] + 12 < a[1] for a, b in both)
 
 
+def _inside(element: ET.Element) -> list[tuple[str, Box]]:
+    """Each sign of the music font in an element, by its code, with the box around it."""
+    text = re.sub(r"ns0:| xmlns:ns0=\S+?(?=[ >])", "", ET.tostring(element, encoding="unicode"))
+    return list(named_boxes(text.replace(" />", "/>")))
+
+
 def astray(svg: str) -> Iterator[str]:
     """Every accidental to which another head than its note's is the nearest on its line or space: it would be
     read as that one's."""
     notes = []
     for group in ET.fromstring(svg).iter("{http://www.w3.org/2000/svg}g"):
         if group.get("class") == "note":
-            text = ET.tostring(group, encoding="unicode").replace("ns0:", "").replace(" />", "/>")
-            text = re.sub(
-                r'<use href="([^"]+)" x="([^"]+)" y="([^"]+)"\s*/>', r'<use href="\1" x="\2" y="\3"/>', text
-            )
-            named = list(named_boxes(text))
+            named = _inside(group)
             heads = [b for code, b in named if "E0A0" <= code <= "E0A4"]
             signs = [b for code, b in named if "E260" <= code <= "E264"]
             notes.append((heads, signs))
@@ -138,3 +143,41 @@ def _nearer(sign: Box, head: Box, own: Box) -> bool:
     """Whether a head on the line or space of a sign stands to its right and before the sign's own head."""
     same_line = abs((head[1] + head[3]) - (own[1] + own[3])) / 2 < 60
     return same_line and sign[2] - 12 <= head[0] < own[0] - 12
+
+
+def rests(svg: str) -> Iterator[tuple[float, float]]:
+    """Of every rest on a stave that voices share, in stave spaces: how far the nearest head of another voice
+    is, and by how much its middle lies above or below both heads of its own voice beside it."""
+    for measure in ET.fromstring(svg).iter("{http://www.w3.org/2000/svg}g"):
+        staves = measure.findall("*[@class='staff']") if measure.get("data-n") else ()
+        for stave in staves:
+            row = list(_row(stave))
+            for n, (voice, rest) in enumerate(row):
+                # the drawing has voice after voice, each from left to right
+                before = next((one for one in row[:n][::-1] if one[0]), None)
+                after = next((one for one in row[n + 1 :] if one[0]), None)
+                own = [one for one in (before, after) if one and (one is after) == (one[1][0] > rest[0])]
+                others = [b for v, b in row if v and own and v != own[0][0]]
+                if voice or not others:
+                    continue
+                heads, middle = [(b[1] + b[3]) / 2 for _, b in own], (rest[1] + rest[3]) / 2
+                near = min(_apart(rest, b) for b in others)
+                yield near / 180, max(middle - max(heads), min(heads) - middle, 0.0) / 180
+
+
+def _row(stave: ET.Element) -> Iterator[tuple[str, Box]]:
+    """The heads of a stave in one bar with their voices, and its rests without, as they are drawn."""
+    for child in stave:
+        if child.get("class") == "note":
+            found = _VOICE.search(child.get("data-id", ""))
+            heads = [b for code, b in _inside(child) if "E0A0" <= code <= "E0A4"]
+            yield from ((found[0] if found else "", b) for b in heads)
+        elif child.tag.endswith("use"):
+            yield from (("", b) for code, b in _inside(child) if "E4E2" <= code <= "E4E7")
+        else:
+            yield from _row(child)
+
+
+def _apart(a: Box, b: Box) -> float:
+    """How far two boxes are from each other."""
+    return hypot(max(a[0] - b[2], b[0] - a[2], 0.0), max(a[1] - b[3], b[1] - a[3], 0.0))

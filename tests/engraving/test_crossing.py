@@ -18,7 +18,7 @@ from builder.engraving.tree import NAMESPACE, XML_ID
 from builder.music import Bar, Metre, Note, Part, Pitch, Score, Signature, Version, notated
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
-from geometry import astray, collisions, named_boxes
+from geometry import astray, collisions, named_boxes, rests
 
 VOICES = ("cantus", "altus", "tenor", "bassus")
 
@@ -134,10 +134,41 @@ def test_of_three_on_a_stave_the_middle_one_has_no_rests_and_no_beams_beside_the
 
 
 def test_rests_of_the_highest_of_three_stand_above_the_stems_of_the_middle_one() -> None:
-    mei = keyboard_mei(scored(**THREE | {"cantus": "C#5/4 R/4 B4/2", "altus": "A4/1"}))
-    assert re.findall(r'<rest [^>]*loc="(\d+)"', mei) == ["13"]
+    mei = keyboard_mei(scored(**THREE | {"cantus": "C#5/4 R/4 B4/2", "altus": "A4/2 A4/2"}))
+    assert steps(mei) == ["6"]
+    struck = keyboard_mei(scored(**THREE | {"cantus": "C#5/4 R/4 B4/2", "altus": "A4/4 A4/4 A4/2"}))
+    assert steps(struck) == ["14"]
+    beamed = keyboard_mei(scored(**THREE | {"cantus": "C#5/4 R/4 B4/2", "altus": "A4/8 A4/8 A4/8 A4/8 A4/2"}))
+    assert steps(beamed) == ["14"]
+    for each in (mei, struck, beamed):
+        (drawn,) = svg(each, width=500)
+        assert not [*collisions(drawn), *astray(drawn)]
+
+
+def steps(mei: str) -> list[str]:
+    return re.findall(r'<rest [^>]*loc="(-?\d+)"', mei)
+
+
+@pytest.mark.parametrize(
+    ("voices", "expected"),
+    [
+        ({"cantus": "E5/2 R/4 E5/4", "altus": "A4/4 B4/4 C5/4 D5/4"}, ["10"]),
+        ({"cantus": "D5/4 R/2 F5/4", "altus": "F4/1"}, ["6", "6"]),
+        ({"cantus": "D5/4 R/4 D5/2", "altus": "F4/4 E4/4 F4/2"}, ["6"]),
+        ({"cantus": "E5/4 E5/4 E5/2", "altus": "F4/4 R/4 F4/2"}, ["2"]),
+        ({"cantus": "D5/4 A4/4 A4/2", "altus": "F4/4 R/4 F4/2"}, ["-2"]),
+        ({"cantus": "D5/4 R/4 D5/2", "altus": "F4/4 R/4 F4/2"}, ["8", "0"]),
+    ],
+)
+def test_rests_of_two_on_a_stave_stand_by_their_own_voice(
+    voices: dict[str, str], expected: list[str]
+) -> None:
+    """Clear of what is struck with them, not of what comes after; apart where both rest (common practice)."""
+    mei = keyboard_mei(scored(**voices, bassus="D3/1"))
+    assert steps(mei) == expected
     (drawn,) = svg(mei, width=500)
     assert not [*collisions(drawn), *astray(drawn)]
+    assert all(near > 0.4 for near, _ in rests(drawn))
 
 
 def test_a_small_note_in_unison_with_one_at_full_size_is_as_large() -> None:

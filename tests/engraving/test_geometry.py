@@ -14,7 +14,7 @@ from course import course_setting
 from builder.edition.book.book import Book, chapter
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
-from geometry import astray, collisions
+from geometry import astray, collisions, rests
 
 
 def systems(name: str) -> dict[str, str]:
@@ -78,9 +78,20 @@ def test_a_rest_on_a_note_and_beams_that_cross_are_found() -> None:
     quarter, away = (f'<use href="#gE4E5-72" x="{x}" y="900"/>' for x in (320, 900))
     assert list(collisions(head + quarter)) == ["rest on notehead"]
     assert not list(collisions(head + away))
+    assert list(collisions(quarter + '<use href="#gE4E4-72" x="300" y="1080"/>')) == ["rest on rest"]
     beam = '<polygon points="{},{} {},{} {},{} {},{}"/>'
     level, rising, under = (
         beam.format(0, a, 900, b, 900, b + 90, 0, a + 90) for a, b in ((300, 300), (500, 100), (390, 390))
     )
     assert list(collisions(level + rising)) == ["beam on beam"]
     assert not list(collisions(level + under))
+
+
+def test_how_near_a_rest_is_to_either_voice_is_told_in_spaces() -> None:
+    """A rest in the middle of the stave, its own note two spaces above it, another voice's three below."""
+    note = '<g class="note" data-id="plain-{}-1-0"><use href="#gE0A4-72" x="{}" y="{}"/></g>'
+    rest = '<use href="#gE4E5-72" x="600" y="900"/>'
+    stave = note.format("cantus", 300, 540) + rest + note.format("altus", 300, 1440)
+    svg = f'<svg xmlns="http://www.w3.org/2000/svg"><g data-n="1"><g class="staff">{stave}</g></g></svg>'
+    ((near, off),) = rests(svg)
+    assert abs(off - 2) < 0.1 and 0.9 < near < 1.3
