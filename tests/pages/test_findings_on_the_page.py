@@ -35,7 +35,7 @@ def test_the_page_tells_what_was_tried_and_what_would_help_in_its_language(setti
     (row,) = (row for row in rows if row["link"].endswith("#no-way"))
     assert row["rule"] == "Nessuna via lecita" and row["voices"] == "canto e basso"
     assert (
-        "dove è una terza, perché nessuna voce è libera; provate la4 (ritardo non preparato)"
+        "dove è una terza, perché nessuna voce è libera; provate invano: la4 (ritardo non preparato)"
         in row["message"]
     )
     assert "Apre una via la nota prima, fa3, senza numero." in row["message"]
