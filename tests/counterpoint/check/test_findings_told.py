@@ -128,9 +128,9 @@ def test_a_place_with_no_way_through_is_told_in_italian_in_full() -> None:
     what, mend, _ = refused("cantus C1 | A4/1\nbassus F4 | D3/2. F3/4{6} | E3/1{4 3} | A3/1").told("it")
     assert what == (
         "Nessuna via lecita: su mi3 con 4 non si raggiunge nessuna armonia lecita: la (4) non si può tenere "
-        "da fa3, dove è una terza, perché nessuna voce è libera; provate invano: la4 (ritardo non preparato); "
-        "la3 (ritardo non preparato, salto oltre l'ottava); la5 (ritardo non preparato, salto oltre "
-        "l'ottava)."
+        "da fa3, dove è una terza, perché nessuna voce è libera; provate invano: la4 (ritardo non "
+        "preparato); la3 (ritardo non preparato, salto oltre l'ottava); la5 (ritardo non preparato, "
+        "salto oltre l'ottava)."
     )
     assert mend == (
         "Apre una via la nota prima, fa3, senza numero. Una licenza per «Ritardo non preparato» nella "
