@@ -30,6 +30,8 @@ _BRACKETS = "[]"
 _DASHES = "–-"
 _BRACKET_ADVANCE = 90.0
 _DASH_ADVANCE = 250.0
+_APART = 36.0
+"""What an accidental keeps from the number behind it beside its own room, in font units."""
 _HALF_HEAD = 157.0
 """Half the width of a black note head, in font units."""
 
@@ -135,14 +137,18 @@ def place(row: Sequence[str], x: float, y: float, left: float) -> tuple[Mark, ..
     body = [c for c in row if c in _NUMBERS] or [c for c in row if c not in _BRACKETS]
     if not body:
         return ()
-    before = sum(width(c) for c in row[: row.index(body[0])])
+    before = sum(map(_advance, row[: row.index(body[0])]))
     start = x + (_HALF_HEAD - sum(map(width, body)) / 2 - before) * SCALE
     pen = max(start, min(left, x))
     marks = []
     for code in row:
         marks.append(Mark(code, pen, y))
-        pen += width(code) * SCALE
+        pen += _advance(code) * SCALE
     return tuple(marks)
+
+
+def _advance(code: str) -> float:
+    return width(code) + (_APART if code in _ACCIDENTALS.values() else 0.0)
 
 
 def end(marks: Sequence[Mark]) -> float:

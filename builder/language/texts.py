@@ -191,17 +191,17 @@ class Texts(Formatter):
 
         >>> en = Texts("common", ENGLISH)
         >>> en.distance(-10), en.distance(7), en.distance(14)
-        ('an octave and a fourth', 'an octave', '2 octaves')
+        ('an octave and a fourth', 'an octave', 'two octaves')
         """
         octaves, rest = divmod(abs(steps), 7)
+        if octaves > 1:
+            wide = self("interval.octaves", count=self(f"count.{octaves}") if octaves < 5 else octaves)
+        else:
+            wide = self("interval.0")
         if not rest:
-            return self("interval.0") if octaves == 1 else self("interval.octaves", count=octaves)
+            return wide
         name = self(f"interval.{rest}")
-        if not octaves:
-            return name
-        if octaves == 1:
-            return self("interval.octave-and", interval=name)
-        return self("interval.octaves-and", count=octaves, interval=name)
+        return self("interval.beyond", octaves=wide, interval=name) if octaves else name
 
     as_voice = voice
     as_written = written

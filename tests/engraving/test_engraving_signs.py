@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from builder.engraving import glyphs
 from builder.engraving.accidentals import signs
 from builder.engraving.beams import beams
 from builder.engraving.writing import rests
@@ -140,3 +141,11 @@ def test_rests_fill_a_silence_and_none_hides_a_stronger_beat(start: int, length:
     pieces = list(rests(Fraction(start, 16), Fraction(length, 16)))
     assert sum(value for _, value in pieces) == Fraction(length, 16)
     assert all(offset % value == 0 for offset, value in pieces)
+
+
+def test_an_accidental_of_a_figure_keeps_off_its_number() -> None:
+    """By a quarter of a space in units of the figures, where the font alone has an eighth."""
+    sharp, six = glyphs.place(glyphs.signs("♯6"), 900.0, 0.0, float("-inf"))
+    left, _, wide, _ = glyphs.box(sharp.code)
+    ends, begins = sharp.x + (left + wide) * glyphs.SCALE, six.x + glyphs.box(six.code)[0] * glyphs.SCALE
+    assert begins - ends > 0.25 * 250 * glyphs.SCALE

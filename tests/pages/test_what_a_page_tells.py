@@ -150,7 +150,7 @@ def test_the_lead_of_a_step_says_who_enters_and_what_is_added(setting: Setting) 
     assert facts.lead(setting, alone, EN).startswith("The cantus has the theme by itself.")
     told = facts.lead(setting, enters, EN)
     assert told.startswith(
-        "The bassus enters on D3 in clef F4: tonal answer, all 6 notes, 2 octaves and a fifth"
+        "The bassus enters on D3 in clef F4: tonal answer, all 6 notes, two octaves and a fifth"
     )
     assert told.endswith("Above it you supply: cantus.")
     assert facts.lead(setting, replace(enters, voices=("bassus",)), EN).endswith(

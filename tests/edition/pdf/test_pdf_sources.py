@@ -12,6 +12,7 @@ import pytest
 from course import course_setting
 
 from builder.edition.apparatus import readings, witnesses
+from builder.edition.book.book import Book, bind, chapter
 from builder.edition.pdf.sheet import pdf, single
 from builder.edition.pdf.systems import systems
 from builder.engraving.given import given_mei, given_notes
@@ -62,6 +63,16 @@ def test_a_number_at_the_music_leads_to_its_reading_and_back() -> None:
 def test_a_plate_shows_the_witness_with_its_licence() -> None:
     assert "A 12r, bars 1 to 5. Picture: drawn for this course, MIT" in text_of(sheets())
     assert any(page.get_images() for page in sheets())
+
+
+@pytest.mark.parametrize("name", ["tablet", "b4"])
+def test_a_plate_stands_within_its_column(name: str) -> None:
+    """In the two columns of a wide page it is narrower than on a sheet, and lies on no words beside it."""
+    made = chapter(demonstrated(), Book("One"), paper_name=name, versions=(Version.GIVEN,))
+    book = pymupdf.open(stream=bind([made], Book("One"), paper_name=name), filetype="pdf")
+    edges = [info["bbox"][2] for page in book for info in page.get_image_info()]
+    beyond = 10  # the edge of the whole picture, of which the plate shows a part
+    assert edges and max(edges) < book[0].rect.width / 2 + beyond
 
 
 def test_a_sheet_without_a_report_has_no_numbers() -> None:
