@@ -86,14 +86,19 @@ class _Words:
 def named(title: str) -> str:
     """What a heading names: a step by the name that pages have, in small letters.
 
-    >>> named("Tenore"), named("KADENZ-2"), named("A  tale")
-    ('tenor', 'cadence-2', 'a tale')
+    >>> named("Tenore"), named("KADENZ-2"), named("L’intero"), named("A  tale")
+    ('tenor', 'cadence-2', 'whole', 'a tale')
     """
     key = " ".join(title.lower().split())
     name, dash, count = key.rpartition("-")
     if dash and count.isdecimal():
-        return f"{HEADINGS.get(name, name)}-{count}"
-    return HEADINGS.get(key, key)
+        return f"{_step(name)}-{count}"
+    return _step(key)
+
+
+def _step(name: str) -> str:
+    """The step that a heading names, however its apostrophe was typed; else the heading."""
+    return HEADINGS.get(name.replace("’", "'"), name)
 
 
 def _is_step(key: str) -> bool:

@@ -178,7 +178,7 @@ def test_contrary_motion_is_free_but_named(hear) -> None:
         tenor C4 | A3/4 G3/4 F3/4 A3/4 | B3/2 A3/2 | A3/1{4 #} | D4/1"""
     )
     assert kinds(found)[1] == ("tenor", "free")
-    assert "the theme's steps in contrary motion (6 notes)" in found.entries[1].evidence
+    assert "the theme’s steps in contrary motion (6 notes)" in found.entries[1].evidence
 
 
 def test_without_a_repeated_theme_the_entries_are_free_and_the_first_phrase_is_the_theme(hear) -> None:

@@ -150,7 +150,7 @@ def test_an_answer_is_reale_or_tonale_in_italian_and_the_eighth_tone_has_its_art
         "con mutazione: finale e quinta si scambiano (a sol4 risponde re4 e a re5 risponde sol4)."
     )
     assert words["entries"][4].startswith("Basso, battuta 6, tempo 1, su sol: risposta reale;")
-    assert words["tone"][1].startswith("È l'ottavo tono: l'ultima nota, sol, è la finale;")
+    assert words["tone"][1].startswith("È l’ottavo tono: l’ultima nota, sol, è la finale;")
 
 
 def test_german_has_finalis_klausel_and_vorzeichnung_and_its_own_names_of_notes() -> None:

@@ -68,7 +68,7 @@ The teacher's words.
 ### Why this tone
 
 - the last note, D, is the final
-- the signature (none) is this tone's
+- the signature (none) is this tone’s
 - its reciting note, A, takes 34 % of the line
 - entries on D and A: 2 of 2
 - cadences on its degrees (D, A and F): 1 of 1

@@ -66,5 +66,5 @@ def test_what_another_pitch_makes_hard_is_told_on_the_overview() -> None:
     _, warnings = told("it", "a fifth lower")
     assert (
         "battuta 3, tempo 1: re2 sta un grado oltre il primo taglio addizionale (basso, chiave F4): scegli "
-        "un'altezza più vicina"
+        "un’altezza più vicina"
     ) in warnings

@@ -125,7 +125,7 @@ def test_what_a_pitch_makes_hard_is_told_in_every_language():
     ]
     assert told("bassus F4 | E2/1 | D2/1") == [
         "D2 lies 1 step beyond the first ledger line of bassus in F4 choose a nearer pitch",
-        "re2 sta un grado oltre il primo taglio addizionale (basso, chiave F4) scegli un'altezza più vicina",
+        "re2 sta un grado oltre il primo taglio addizionale (basso, chiave F4) scegli un’altezza più vicina",
         "D liegt eine Stufe jenseits der ersten Hilfslinie (Bassus, Schlüssel F4) wähle eine nähere Tonhöhe",
     ]
     assert [text.split(" (")[0] for text in told("bassus F4 | D2/1", move="a tone lower")] == [
@@ -135,7 +135,7 @@ def test_what_a_pitch_makes_hard_is_told_in_every_language():
     ]
     assert told("bassus F4 | E3/1", "F# C# G#") == [
         "a signature of 3 accidentals: this music hardly goes beyond 2 choose a nearer pitch",
-        "un'armatura di chiave con 3 alterazioni: questa musica va di rado oltre 2 scegli un'altezza più "
+        "un’armatura di chiave con 3 alterazioni: questa musica va di rado oltre 2 scegli un’altezza più "
         "vicina",
         "eine Vorzeichnung mit 3 Vorzeichen: diese Musik geht kaum über 2 hinaus wähle eine nähere Tonhöhe",
     ]

@@ -138,7 +138,7 @@ def test_notes_the_tuning_lacks_are_told_with_bar_beat_and_advice() -> None:
     played = perform(score("B4/1 D#4/1", "B3/1 B3/1"), SECOND)
     warning = said(*played.warnings)
     assert warning.startswith(
-        "bar 2, beat 1, cantus: Quarter-comma meantone has no D#; Eb sounds, 41 cents too high"
+        "bar 2, beat 1, cantus: Quarter-comma meantone has no D♯; E♭ sounds, 41 cents too high"
     )
     assert "quarter-comma, split D#" in warning
     assert perform(score("B4/1 D#4/1", "B3/1 B3/1"), SECOND, "quarter-comma, split D#").warnings == ()
@@ -160,7 +160,7 @@ def test_a_short_octave_sounds_the_octave_of_what_it_lacks_and_says_so() -> None
     music = score("D4/1 D4/1", "F#2/2 G2/2 G#2/1")
     short = perform(music, SECOND, short_octave=True)
     assert [n.pitch.name for n in short.notes if n.voice == "altus"] == ["F#3", "G2", "G#3"]
-    assert said(short.warnings[0]).startswith("bar 1, beat 1, altus: a short octave has no F#2; F#3 sounds")
+    assert said(short.warnings[0]).startswith("bar 1, beat 1, altus: a short octave has no F♯2; F♯3 sounds")
     assert [n.pitch.name for n in perform(music, SECOND).notes if n.voice == "altus"] == ["F#2", "G2", "G#2"]
     assert perform(music, SECOND).warnings == ()
 

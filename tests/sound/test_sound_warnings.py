@@ -60,7 +60,7 @@ def told(phrases: tuple[Phrase, ...]) -> list[str]:
         (
             "E#4",
             "0 76 193 310 386 503 579 697 773 890 1007 1083",
-            "bar 1, beat 1, tenor: the course's own tuning has no E♯; F sounds; play the piece a minor "
+            "bar 1, beat 1, tenor: the course’s own tuning has no E♯; F sounds; play the piece a minor "
             "third higher",
             "battuta 1, tempo 1, tenore: il temperamento proprio del corso non ha mi♯; suona fa; suona il "
             "pezzo una terza minore sopra",
@@ -102,14 +102,14 @@ def test_a_note_off_the_keyboard_and_one_that_a_short_octave_lacks_are_told() ->
         "bar 1, beat 1, cantus: D6 lies off the keyboard (C2 to C6) and is silent; transpose, or write "
         "another octave",
         "battuta 1, tempo 1, canto: re6 sta fuori della tastiera (da do2 a do6) e tace; trasporta, o scrivi "
-        "un'altra ottava",
+        "un’altra ottava",
         "Takt 1, Schlag 1, Cantus: d‴ liegt außerhalb der Klaviatur (C bis c‴) und bleibt stumm; "
         "transponiere, oder schreibe eine andere Oktave",
     ]
     assert told(keyboard_warnings(score(bassus="D3 F#2"), short_octave=True)) == [
         "bar 2, beat 1, bassus: a short octave has no F♯2; F♯3 sounds; take the octave in another voice, or "
         "a full keyboard",
-        "battuta 2, tempo 1, basso: l'ottava corta non ha fa♯2; suona fa♯3; prendi l'ottava in un'altra "
+        "battuta 2, tempo 1, basso: l’ottava corta non ha fa♯2; suona fa♯3; prendi l’ottava in un’altra "
         "voce, o una tastiera intera",
         "Takt 2, Schlag 1, Bassus: eine kurze Oktave hat kein Fis; es klingt fis; nimm die Oktave in einer "
         "anderen Stimme, oder eine volle Klaviatur",
@@ -139,7 +139,7 @@ def test_the_tuner_names_the_key_once() -> None:
     assert said(advice(split), "de").startswith("teile diese Taste (`quarter-comma, split D#`)")
     assert [said(advice(none), language) for language in ("en", "it", "de")] == [
         "choose another tuning, or write another note",
-        "scegli un altro temperamento, o scrivi un'altra nota",
+        "scegli un altro temperamento, o scrivi un’altra nota",
         "wähle eine andere Stimmung, oder schreibe einen anderen Ton",
     ]
 

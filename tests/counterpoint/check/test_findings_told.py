@@ -129,8 +129,8 @@ def test_a_place_with_no_way_through_is_told_in_italian_in_full() -> None:
     assert what == (
         "Nessuna via lecita: su mi3 con 4 non si raggiunge nessuna armonia lecita: la (4) non si può tenere "
         "da fa3, dove è una terza, perché nessuna voce è libera; provate invano: la4 (ritardo non "
-        "preparato); la3 (ritardo non preparato, salto oltre l'ottava); la5 (ritardo non preparato, "
-        "salto oltre l'ottava)."
+        "preparato); la3 (ritardo non preparato, salto oltre l’ottava); la5 (ritardo non preparato, "
+        "salto oltre l’ottava)."
     )
     assert mend == (
         "Apre una via la nota prima, fa3, senza numero. Una licenza per «Ritardo non preparato» nella "
@@ -154,7 +154,7 @@ def test_what_is_left_untold_is_counted_as_the_language_counts() -> None:
     given = "cantus C1 | A4/1\naltus C3 | E4/1\nbassus F4 | B2/1 | E3/1{8/4 3} | A3/1"
     found = refused(given)
     texts = [found.told(language)[0] for language in ("en", "it", "de")]
-    assert [text.rpartition(") ")[2] for text in texts] == ["and 1 more.", "e un'altra.", "und 1 weiterer."]
+    assert [text.rpartition(") ")[2] for text in texts] == ["and 1 more.", "e un’altra.", "und 1 weiterer."]
     more = dict(found.detail.values)["why"][-1]
     assert said(Phrase.of("tried-more", tries=dict(more.values)["tries"], count=4), "it").endswith(
         " e altre 4"

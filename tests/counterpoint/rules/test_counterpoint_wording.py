@@ -68,7 +68,7 @@ def test_every_looser_treatment_has_its_words() -> None:
         ("F3", "B4", "an augmented fourth", "una quarta aumentata", "eine übermäßige Quarte"),
         ("B3", "F4", "a diminished fifth", "una quinta diminuita", "eine verminderte Quinte"),
         ("D3", "C5", "a seventh", "una settima", "eine Septime"),
-        ("A3", "A5", "an octave", "un'ottava", "eine Oktave"),
+        ("A3", "A5", "an octave", "un’ottava", "eine Oktave"),
         ("C4", "C#4", "an augmented unison", "un unisono aumentato", "eine übermäßige Prime"),
         ("E4", "D4", "a second", "una seconda", "eine Sekunde"),
     ],
@@ -88,13 +88,13 @@ def test_intervals_are_named_beyond_the_octave_as_within_it(
     [
         (
             "quarter-comma, Ab for G#",
-            "Quarter-comma meantone, Ab for G#",
+            "Quarter-comma meantone, A♭ for G♯",
             "mesotonico a un quarto di comma, la♭ al posto di sol♯",
             "„mitteltönig (Viertelkomma), As statt Gis“",
         ),
         (
             "sixth-comma, split D# Ab",
-            "Sixth-comma meantone, split D# Ab",
+            "Sixth-comma meantone, split D♯ A♭",
             "mesotonico a un sesto di comma, tasti spezzati re♯ la♭",
             "„mitteltönig (Sechstelkomma), geteilte Tasten Dis As“",
         ),
