@@ -304,7 +304,7 @@ def texts(section: str, language: str = ENGLISH) -> Texts:
     """The texts of a section of a language's file; `ValueError` when there is no such language.
 
     >>> [texts("analysis", language)("tone.last.final", letter="D") for language in ("en", "it")]
-    ['the last note, D, is the final', "l'ultima nota, D, è la finale"]
+    ['the last note, D, is the final', 'l’ultima nota, D, è la finale']
     """
     return Texts(section, known_language(language))
 

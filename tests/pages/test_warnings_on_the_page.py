@@ -57,7 +57,7 @@ def test_no_warning_of_an_overview_is_left_in_english(language: str, lacking: st
     english = letters(" ".join(finding_texts("en").texts.values()))
     for text in warnings:
         assert not letters(text) & english - {"note", "wolf"}, text
-    assert any("Just has no D#; Eb sounds;" in text for text in setting.warnings())
+    assert any("Just has no D♯; E♭ sounds;" in text for text in setting.warnings())
 
 
 def test_what_another_pitch_makes_hard_is_told_on_the_overview() -> None:
