@@ -24,7 +24,7 @@ def report_text(found: Json, language: str = ENGLISH) -> str:
     x.md:3:5: bar 1, beat 2.5: found H4; expected a pitch
     Refused: 1 error in the source.
     >>> print(report_text(found, "it"), end="")
-    x.md:3:5: battuta 1, tempo 2.5: trovato: H4; atteso: un'altezza
+    x.md:3:5: battuta 1, tempo 2.5: trovato: H4; atteso: un’altezza
     Respinto: 1 errore nel sorgente.
     """
     w = texts("report", language)
