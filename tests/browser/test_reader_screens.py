@@ -244,9 +244,9 @@ def test_the_desk_has_all_that_the_strip_has(visit: Any, sample_page: Callable[.
     page.get_by_role("button", name="On the desk").click()
     desk = page.locator(".verset-music-desk")
     for name in ("Slower", "Voices", "Bars", "More"):
-        assert desk.get_by_role("button", name=name, exact=True).is_visible()
+        desk.get_by_role("button", name=name, exact=True).wait_for()
     desk.get_by_role("button", name="Voices", exact=True).click()
     desk.get_by_role("button", name="altus", exact=True).click()
     assert page.evaluate(f"{PLAYER}.silent.has('altus')")
     page.evaluate(f"{PLAYER}.desk.close()")
-    assert page.locator(".verset-player .verset-strip").is_visible()
+    page.locator(".verset-player .verset-strip").wait_for()
