@@ -29,11 +29,14 @@ def _entries(analysis: Analysis, say: Texts) -> tuple[str, ...]:
     if not analysis.entries:
         return ()
     order = list(dict.fromkeys(e.voice for e in analysis.entries))
-    count = f"number.{analysis.voices}"
     voices = (
         say("words.voices.1")
         if analysis.voices == 1
-        else say("words.voices", count=say(count), voices=say.listing([say(f"voice.{v}") for v in order]))
+        else say(
+            "words.voices",
+            count=opened(say(f"count.{analysis.voices}")),
+            voices=say.listing([say(f"voice.{v}") for v in order]),
+        )
     )
     names = say.listing([say.written(p.letter) for p in analysis.theme.pitches])
     key = "words.theme.1" if analysis.theme.notes == 1 else "words.theme"

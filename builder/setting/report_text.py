@@ -7,10 +7,11 @@ from typing import Any
 
 from builder.counterpoint.check.finding import Finding
 from builder.language.texts import ENGLISH, Texts, texts
+from builder.music.figure import SHOWN
 from builder.source.wording import told
 
 Json = dict[str, Any]
-_SHOWN = str.maketrans("#bn()", "♯♭♮[]")
+_SHOWN = str.maketrans({sign: SHOWN[sign] for sign in "#bn"} | {"(": "[", ")": "]"})
 """A figure of a source as print shows it."""
 
 

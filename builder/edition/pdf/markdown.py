@@ -9,6 +9,7 @@ from typing import Any
 import markdown
 
 from builder.language.parallel import Part, parts
+from builder.music.figure import SHOWN
 
 Node = dict[str, Any]
 _KINDS = {
@@ -26,7 +27,6 @@ _KINDS = {
 }
 _ALIGNED = re.compile(r"text-align:\s*(left|right|center)")
 _OUTSIDE = re.compile(r"(https?://|mailto:)")
-_SIGNS = {"b": "♭", "#": "♯", "n": "♮"}
 
 
 def words(text: str, *, foot: bool = True) -> list[Any]:
@@ -90,8 +90,8 @@ def signs(text: str) -> str:
     >>> signs("Bb and F#, but not Abbot; over D3 with #, over A2 with 7/5/b3 or n6")
     'B♭ and F♯, but not Abbot; over D3 with ♯, over A2 with 7/5/♭3 or ♮6'
     """
-    text = re.sub(r"\b([A-G])([b#])(?![A-Za-z])", lambda m: m[1] + _SIGNS[m[2]], text)
-    return re.sub(r"(?<!\w)(?:#(?!\w)|[#bn](?=[2-9]\b))", lambda m: _SIGNS[m[0]], text)
+    text = re.sub(r"\b([A-G])([b#])(?![A-Za-z])", lambda m: m[1] + SHOWN[m[2]], text)
+    return re.sub(r"(?<!\w)(?:#(?!\w)|[#bn](?=[2-9]\b))", lambda m: SHOWN[m[0]], text)
 
 
 class _Reader(HTMLParser):
