@@ -142,6 +142,13 @@ def test_what_the_editor_supplied_is_listed(found):
     ]
 
 
+def test_what_the_editor_supplied_is_written_with_the_signs_of_print(found):
+    where = {"bar": 2, "beat": 1.0, "voice": "cantus"}
+    supplied = [{**where, "kind": "figure", "sign": "6/(b5)"}, {**where, "kind": "accidental", "sign": "F#"}]
+    text = report_text({**found, "editorial": supplied})
+    assert "cantus  figure 6/[♭5]\n" in text and "cantus  accidental F♯\n" in text
+
+
 def test_a_report_holds_no_folder_of_the_machine(found):
     assert "someone" not in report_json(found)
     assert found["file"] == "small.md"
